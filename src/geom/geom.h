@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+//
+// geom: triangle surfaces and what can be asked of any of them.
+//
+//     hw_mesh clean = {0};
+//     HW_TRY(hw_mesh_weld(job, &raw, 1e-7, into, &clean));
+//     double volume_m3 = hw_mesh_volume(&clean);
+//
+// It does not know that feet exist, nor files. Points are metres unless a name says otherwise.
+#ifndef HW_GEOM_H
+#define HW_GEOM_H
+
+#include "num/num.h"
+
+/// A surface of triangles. Corners run anticlockwise seen from outside.
+typedef struct hw_mesh {
+    hw_vec3 *points; // point_count, m
+    int point_count;
+    int (*triangles)[3]; // triangle_count rows of point indices
+    int triangle_count;
+} hw_mesh;
+
+/// Box of a point set; low > high when there are none.
+typedef struct hw_box {
+    hw_vec3 low, high;
+} hw_box;
+
+hw_box hw_mesh_box(const hw_mesh *mesh);
+
+/// A copy of the points under `pose`, in `into`; triangles are copied and, where the pose mirrors,
+/// turned over so that outside stays outside.
+HW_MUST_USE hw_status hw_mesh_place(hw_job *job, const hw_mesh *mesh, const hw_pose *pose,
+                                    hw_arena *into, hw_mesh *out);
+
+double hw_mesh_volume(const hw_mesh *mesh); // m3, signed; meaningful for closed surfaces
+double hw_mesh_area(const hw_mesh *mesh);   // m2
+
+/// What is wrong with a surface as a solid; all zero for a closed, consistently turned manifold.
+typedef struct hw_mesh_faults {
+    int open_edges;     // used by one triangle
+    int crowded_edges;  // used by more than two
+    int clashing_edges; // used by two in the same direction
+    int flat_triangles; // area < 1e-14 m2 or a repeated corner
+    int double_points;  // points with the same coordinates
+    int loose_points;   // used by no triangle
+    int bad_indices;    // outside the points
+} hw_mesh_faults;
+
+/// Counts them. 3MF core 1.4.0 asks for all of it of a model.
+///
+///   fails   HW_NO_MEMORY
+HW_MUST_USE hw_status hw_mesh_check(hw_job *job, const hw_mesh *mesh, hw_mesh_faults *out);
+
+/// One surface from triangles that only share positions: points closer than `tolerance_m` become
+/// one (exact equality when 0), triangles that lose a corner so are dropped, unused points too.
+///
+///   fails   HW_NO_MEMORY
+///   cost    O(points), hashing
+HW_MUST_USE hw_status hw_mesh_weld(hw_job *job, const hw_mesh *mesh, double tolerance_m,
+                                   hw_arena *into, hw_mesh *out);
+
+/// Connected pieces (triangles sharing a point): a number from 0, largest area first, for each
+/// triangle, in `into`.
+HW_MUST_USE hw_status hw_mesh_pieces(hw_job *job, const hw_mesh *mesh, hw_arena *into,
+                                     int **piece_of_triangle, int *piece_count);
+
+/// Closest points of a surface, over a grid built once.
+typedef struct hw_near hw_near;
+
+HW_MUST_USE hw_status hw_near_build(hw_job *job, const hw_mesh *mesh, hw_arena *into,
+                                    const hw_near **out);
+
+/// Distance from `point` to the surface, m, exact; `closest` may be NULL.
+double hw_near_distance(const hw_near *near, hw_vec3 point, hw_vec3 *closest);
+
+#endif
