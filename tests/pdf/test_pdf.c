@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "near.h"
+#include "pdf/pdf.h"
+
+static const hw_pdf_ink plain = {.size = 10};
+
+static hw_bytes small_file(hw_test_room *room)
+{
+    const hw_pdf_about about = {"Plan for HB-0042", "en-GB", "2026-03-02", 210, 297};
+    hw_pdf *pdf = NULL;
+    CHECK_OK(&room->job, hw_pdf_begin(&room->job, &about, &pdf));
+    hw_pdf_page(pdf);
+    hw_pdf_tag(pdf, "H1");
+    hw_pdf_text(pdf, &plain, 20, 20, 170, "Plan for HB-0042, left foot");
+    hw_pdf_untag(pdf);
+    hw_pdf_tag(pdf, "P");
+    hw_pdf_text(pdf, &plain, 20, 30, 170,
+                "\xce\xa0\xce\xad\xce\xbb\xce\xbc\xce\xb1, Gr\xc3\xb6\xc3\x9f"
+                "e 265/102");
+    hw_pdf_untag(pdf);
+    const unsigned char pixels[4][3] = {{255, 0, 0}, {0, 255, 0}, {0, 0, 255}, {9, 9, 9}};
+    CHECK_OK(&room->job, hw_pdf_picture(&room->job, pdf, pixels, (const int[2]){2, 2},
+                                        (const double[4]){20, 50, 40, 40}));
+    const double line[3][2] = {{20, 100}, {60, 120}, {100, 100}};
+    hw_pdf_path(pdf, &plain, line, 3, false);
+    hw_pdf_page(pdf);
+    hw_pdf_text(pdf, &plain, 20, 20, 170, "Second page");
+    hw_bytes file = {0};
+    CHECK_OK(&room->job, hw_pdf_end(&room->job, pdf, room->into, &file));
+    return file;
+}
+
+static void test_pdf__the_same_calls_give_the_same_bytes(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_bytes one = small_file(&room), two = small_file(&room);
+    assert_int_equal(one.count, two.count);
+    assert_memory_equal(one.at, two.at, one.count);
+    assert_memory_equal(one.at, "%PDF-1.", 7);
+    hw_test_close(&room);
+}
+
+static void test_pdf__long_text_wraps_and_its_height_is_known_before(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297};
+    hw_pdf *pdf = NULL;
+    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
+    hw_pdf_page(pdf);
+    const char *text = "stretch the calf with the knee straight, then with the knee bent";
+    double one_line = hw_pdf_text_height(pdf, &plain, 170, text);
+    double wrapped = hw_pdf_text_height(pdf, &plain, 40, text);
+    CHECK_NEAR(hw_pdf_text(pdf, &plain, 20, 20, 40, text), wrapped, 1e-9, "mm");
+    // Letters of 10 pt in lines of about 1.16 times that (DejaVu Sans): 4.1 mm.
+    CHECK_NEAR(one_line, 4.1, 0.4, "mm");
+    assert_true(wrapped > 2.5 * one_line);
+    hw_bytes file = {0};
+    CHECK_OK(&room.job, hw_pdf_end(&room.job, pdf, room.into, &file));
+    hw_test_close(&room);
+}
+
+// pdftotext, pdffonts and qpdf (general tools) read the file back.
+static void test_pdf__other_programs_read_it(void **state)
+{
+    (void)state;
+    if (system("command -v pdftotext pdffonts pdfinfo qpdf > /dev/null 2>&1") != 0) skip();
+    hw_test_room room = hw_test_open();
+    hw_bytes file = small_file(&room);
+    FILE *out = fopen("/tmp/hw_test_pdf.pdf", "wb");
+    assert_non_null(out);
+    assert_int_equal(fwrite(file.at, 1, file.count, out), file.count);
+    fclose(out);
+    const char *checks[] = {
+        "qpdf --check /tmp/hw_test_pdf.pdf > /dev/null",
+        "pdftotext /tmp/hw_test_pdf.pdf - | grep -q 'Plan for HB-0042, left foot'",
+        "pdftotext /tmp/hw_test_pdf.pdf - | grep -q 'Gr\xc3\xb6\xc3\x9f"
+        "e 265/102'",
+        "pdfinfo /tmp/hw_test_pdf.pdf | grep -q 'Pages: *2'",
+        "pdfinfo /tmp/hw_test_pdf.pdf | grep -q 'Tagged: *yes'",
+        "pdfinfo -struct-text /tmp/hw_test_pdf.pdf | grep -q H1",
+        // every font embedded and with Unicode: columns "emb sub uni" all yes
+        "test -z \"$(pdffonts /tmp/hw_test_pdf.pdf | tail -n +3 | grep -v 'yes yes yes')\"",
+    };
+    for (size_t i = 0; i < sizeof checks / sizeof *checks; i++)
+        if (system(checks[i]) != 0) fail_msg("%s", checks[i]);
+    remove("/tmp/hw_test_pdf.pdf");
+    hw_test_close(&room);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_pdf__the_same_calls_give_the_same_bytes),
+        cmocka_unit_test(test_pdf__long_text_wraps_and_its_height_is_known_before),
+        cmocka_unit_test(test_pdf__other_programs_read_it),
+    };
+    return cmocka_run_group_tests_name("pdf", tests, NULL, NULL);
+}
