@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
 // base: what every other module stands on. Status and its sentence, the job a computation borrows
-// from its caller, arenas, bytes, short texts, sides and answers, units.
+// from its caller, arenas, bytes, short texts, days, sides and answers, units.
 //
 //     hw_job job;
 //     HW_TRY(hw_job_open(&job, HW_JOB_BYTES));
@@ -16,6 +16,7 @@
 #define HW_BASE_H
 
 #include "arena.h"  // IWYU pragma: export
+#include "date.h"   // IWYU pragma: export
 #include "job.h"    // IWYU pragma: export
 #include "status.h" // IWYU pragma: export
 #include "text.h"   // IWYU pragma: export

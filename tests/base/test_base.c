@@ -105,6 +105,43 @@ static void test_words__nothing_forgotten_reads_as_no(void **state)
     assert_string_equal(hw_side_word((hw_side){0}), "unknown");
 }
 
+static void test_date__days_are_counted_as_the_calendar_says(void **state)
+{
+    (void)state;
+    // POSIX: 2000-02-29 is day 11016, 2038-01-19 is day 24855 (2^31 s is in that day), common practice
+    const struct {
+        const char *text;
+        int days;
+    } good[] = {{"1970-01-01", 0},     {"1969-12-31", -1},    {"2000-02-29", 11016},
+                {"2000-03-01", 11017}, {"2038-01-19", 24855}, {"1900-03-01", -25508}};
+    for (size_t i = 0; i < sizeof good / sizeof *good; i++) {
+        hw_date date = {0};
+        char text[HW_DATE_TEXT];
+        assert_true(hw_date_parse(good[i].text, &date));
+        assert_int_equal(date.days, good[i].days);
+        assert_string_equal(hw_date_text(date, text), good[i].text);
+    }
+    const char *bad[] = {"2026-02-29",  "1900-02-29", "2026-13-01", "2026-00-10", "2026-04-31",
+                         "2026-3-02",   "02-03-2026", "2026/03/02", " 2026-3-2",  "2026-03-02 ",
+                         "2026-03-02T", "",           "+026-03-02", "1799-12-31"};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        hw_date date = {7, true};
+        assert_false(hw_date_parse(bad[i], &date));
+        assert_int_equal(date.days, 7);
+    }
+    // Every day of 1800 to 2999 comes back as itself, one after the other.
+    hw_date day = {0}, again = {0};
+    assert_true(hw_date_parse("1800-01-01", &day));
+    for (; day.days < 376200; day = hw_date_plus(day, 1)) {
+        char text[HW_DATE_TEXT];
+        assert_true(hw_date_parse(hw_date_text(day, text), &again));
+        assert_int_equal(hw_date_days(day, again), 0);
+    }
+    char text[HW_DATE_TEXT];
+    assert_string_equal(hw_date_text((hw_date){0}, text), "unknown");
+    assert_false(hw_date_plus((hw_date){0}, 5).known);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -114,6 +151,7 @@ int main(void)
         cmocka_unit_test(test_faults__all_are_kept_and_the_first_is_the_sentence),
         cmocka_unit_test(test_text__numbers_are_read_as_the_c_library_reads_them),
         cmocka_unit_test(test_text__a_writer_grows_and_ends_in_zero),
+        cmocka_unit_test(test_date__days_are_counted_as_the_calendar_says),
         cmocka_unit_test(test_words__nothing_forgotten_reads_as_no),
     };
     return cmocka_run_group_tests_name("base", tests, NULL, NULL);
