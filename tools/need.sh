@@ -1,0 +1,39 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Sourced by ./run and ./check: the Debian packages each needs, and installing what is missing.
+
+BUILD_PACKAGES="build-essential cmake ninja-build pkg-config libjansson-dev zlib1g-dev libzip-dev
+libxml2-dev libcairo2-dev libpango1.0-dev libqpdf-dev libcmocka-dev fonts-dejavu-core"
+CHECK_PACKAGES="python3 clang-14 libclang-rt-14-dev clang-format-14 admesh poppler-utils qpdf
+libxml2-utils libassimp-dev git"
+
+need_packages() {
+    local missing="" package
+    for package in "$@"; do
+        dpkg-query -W -f='${db:Status-Status}' "$package" 2>/dev/null | grep -q '^installed$' ||
+            missing="$missing $package"
+    done
+    [ -z "$missing" ] && return 0
+    echo "installing:$missing"
+    local as_root=""
+    [ "$(id -u)" = 0 ] || as_root="sudo"
+    export DEBIAN_FRONTEND=noninteractive
+    $as_root apt-get update -qq &&
+        $as_root apt-get install -y -qq --no-install-recommends $missing >/dev/null || {
+        echo "these packages could not be installed:$missing" >&2
+        echo "install them by hand (they are Debian 12's), then run this again" >&2
+        return 1
+    }
+}
+
+# Configures and builds a preset: build_preset NAME [TARGET...]. Output only where it fails.
+build_preset() {
+    local preset=$1 log
+    shift
+    mkdir -p build
+    log=build/$preset.log
+    if ! cmake --preset "$preset" >"$log" 2>&1 || ! ninja -C "build/$preset" "$@" >>"$log" 2>&1; then
+        tail -n 40 "$log" >&2
+        echo "the build '$preset' failed; all of it is in $log" >&2
+        return 1
+    fi
+}
