@@ -6,7 +6,8 @@
 //     HW_TRY(hw_mesh_weld(job, &raw, 1e-7, into, &clean));
 //     double volume_m3 = hw_mesh_volume(&clean);
 //
-// It does not know that feet exist, nor files. Points are metres unless a name says otherwise.
+// It does not know that feet exist, nor files. Points are metres unless a name says otherwise. But
+// for hw_mesh_check and hw_mesh_weld, a mesh must have its indices inside its points.
 #ifndef HW_GEOM_H
 #define HW_GEOM_H
 
@@ -51,9 +52,11 @@ typedef struct hw_mesh_faults {
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status hw_mesh_check(hw_job *job, const hw_mesh *mesh, hw_mesh_faults *out);
 
-/// One surface from triangles that only share positions: points closer than `tolerance_m` become
-/// one (exact equality when 0), triangles that lose a corner so are dropped, unused points too.
+/// One surface from triangles that only share positions: a point joins the earliest kept point
+/// closer than `tolerance_m` (exact equality when 0), so that no two kept points are closer than
+/// that; triangles that lose a corner so are dropped, unused points too.
 ///
+///   mesh    finite points; triangles with indices beyond them are dropped
 ///   fails   HW_NO_MEMORY
 ///   cost    O(points), hashing
 HW_MUST_USE hw_status hw_mesh_weld(hw_job *job, const hw_mesh *mesh, double tolerance_m,
@@ -64,9 +67,22 @@ HW_MUST_USE hw_status hw_mesh_weld(hw_job *job, const hw_mesh *mesh, double tole
 HW_MUST_USE hw_status hw_mesh_pieces(hw_job *job, const hw_mesh *mesh, hw_arena *into,
                                      int **piece_of_triangle, int *piece_count);
 
-/// Closest points of a surface, over a grid built once.
+/// Triangles turned alike over shared edges, each patch then so that it faces away from the middle
+/// of its piece: outward for a closed surface and for one that is open at the top.
+///
+///   out           shares the points of `mesh`; triangles in `into`
+///   turned_count  how many were turned over; may be NULL
+///   fails         HW_NO_MEMORY
+HW_MUST_USE hw_status hw_mesh_turn(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_mesh *out,
+                                   int *turned_count);
+
+/// Closest points of a surface, over a tree of boxes built once.
 typedef struct hw_near hw_near;
 
+/// `out` keeps no reference to `mesh`.
+///
+///   fails   HW_BAD_INPUT no triangles; HW_NO_MEMORY
+///   cost    O(n log n); a query about O(log n)
 HW_MUST_USE hw_status hw_near_build(hw_job *job, const hw_mesh *mesh, hw_arena *into,
                                     const hw_near **out);
 

@@ -1,0 +1,8 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "suites.h"
+
+int main(void)
+{
+    int failed = run_mesh_tests();
+    return failed + run_near_tests();
+}

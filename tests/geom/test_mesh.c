@@ -1,0 +1,249 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "near.h"
+#include "shapes.h"
+#include "suites.h"
+
+static const hw_mesh_faults faultless = {0};
+
+static hw_mesh_faults check(hw_test_room *room, const hw_mesh *mesh)
+{
+    hw_mesh_faults faults = {0};
+    CHECK_OK(&room->job, hw_mesh_check(&room->job, mesh, &faults));
+    return faults;
+}
+
+// Volume and area of cube and sphere: geometry; a sphere of triangles stays inside the sphere, its
+// deficit falls with the square of the side.
+static void test_mesh__cube_and_sphere_have_the_volume_and_area_of_geometry(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh cube = shape_cube(room.into, 2.0);
+    CHECK_NEAR(hw_mesh_volume(&cube), 8.0, 1e-14, "m3");
+    CHECK_NEAR(hw_mesh_area(&cube), 24.0, 1e-13, "m2");
+    double deficit[2];
+    for (int i = 0; i < 2; i++) {
+        hw_mesh sphere = shape_sphere(room.into, 4 + i);
+        deficit[i] = 4.0 / 3.0 * HW_PI - hw_mesh_volume(&sphere);
+        hw_mesh_faults faults = check(&room, &sphere);
+        assert_memory_equal(&faults, &faultless, sizeof faults);
+    }
+    CHECK_NEAR(deficit[0] / deficit[1], 4.0, 0.05, "");
+    hw_test_close(&room);
+}
+
+static void test_check__counts_each_fault_where_it_was_made(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh cube = shape_cube(room.into, 1.0);
+    hw_mesh_faults faults = check(&room, &cube);
+    assert_memory_equal(&faults, &faultless, sizeof faults);
+
+    hw_mesh open = cube; // without one triangle: its three sides are open
+    open.triangle_count = 11;
+    assert_int_equal(check(&room, &open).open_edges, 3);
+
+    hw_mesh turned = shape_cube(room.into, 1.0); // one triangle the other way round
+    turned.triangles[0][1] = 1, turned.triangles[0][2] = 2;
+    faults = check(&room, &turned);
+    assert_int_equal(faults.clashing_edges, 3);
+    assert_int_equal(faults.open_edges + faults.crowded_edges, 0);
+
+    hw_mesh torn = shape_torn(room.into, &cube); // 36 corners on 8 places, 36 sides of their own
+    faults = check(&room, &torn);
+    assert_int_equal(faults.open_edges, 36);
+    assert_int_equal(faults.double_points, 28);
+
+    hw_mesh bad = shape_cube(room.into, 1.0);
+    bad.triangles[3][0] = 8, bad.triangles[4][1] = -1;
+    bad.triangles[5][0] = bad.triangles[5][1];
+    faults = check(&room, &bad);
+    assert_int_equal(faults.bad_indices, 2);
+    assert_int_equal(faults.flat_triangles, 1);
+
+    hw_mesh fin = {cube.points, 8, hw_arena_take(room.into, 13, sizeof(int[3])), 13};
+    memcpy(fin.triangles, cube.triangles, 12 * sizeof(int[3]));
+    memcpy(fin.triangles[12], (int[3]){0, 1, 7}, sizeof(int[3]));
+    faults = check(&room, &fin); // side 0-1 now has three triangles; 1-7 and 7-0 are no old sides
+    assert_int_equal(faults.crowded_edges, 1);
+    assert_int_equal(faults.open_edges, 2);
+    hw_test_close(&room);
+}
+
+static void test_weld__torn_solids_become_whole_again(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh sphere = shape_sphere(room.into, 4), torn = shape_torn(room.into, &sphere);
+    hw_random random = hw_random_begin(3);
+    for (int pass = 0; pass < 2; pass++) { // exact places, then places with 0.1 micrometre of noise
+        hw_mesh whole = {0};
+        CHECK_OK(&room.job, hw_mesh_weld(&room.job, &torn, pass ? 1e-6 : 0.0, room.into, &whole));
+        assert_int_equal(whole.point_count, sphere.point_count);
+        assert_int_equal(whole.triangle_count, sphere.triangle_count);
+        hw_mesh_faults faults = check(&room, &whole);
+        assert_memory_equal(&faults, &faultless, sizeof faults);
+        CHECK_NEAR(hw_mesh_volume(&whole), hw_mesh_volume(&sphere), 1e-6, "m3");
+        for (int i = 0; i < torn.point_count; i++)
+            torn.points[i].x += 1e-7 * (hw_random_uniform(&random) - 0.5);
+    }
+    hw_test_close(&room);
+}
+
+// The plain version as oracle: every point against every kept one.
+static int kept_by_plain_search(hw_arena *into, const hw_mesh *mesh, double tolerance)
+{
+    hw_vec3 *kept = hw_arena_take(into, (size_t)mesh->point_count, sizeof *kept);
+    int count = 0;
+    for (int i = 0; i < mesh->point_count; i++) {
+        bool is_new = true;
+        for (int j = 0; j < count && is_new; j++)
+            is_new = hw_vec3_distance(mesh->points[i], kept[j]) >= tolerance;
+        if (is_new) kept[count++] = mesh->points[i];
+    }
+    return count;
+}
+
+static void test_weld__keeps_as_many_points_as_a_plain_search(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    for (uint64_t seed = 1; seed <= 5; seed++) {
+        hw_mesh soup = shape_soup(room.into, 300, seed);
+        double tolerance = 0.01 * (double)seed;
+        // One far triangle on all places keeps every kept point in use.
+        hw_mesh fans = soup;
+        fans.triangle_count = soup.point_count - 2;
+        fans.triangles = hw_arena_take(room.into, (size_t)fans.triangle_count, sizeof(int[3]));
+        for (int i = 0; i < fans.triangle_count; i++)
+            for (int k = 0; k < 3; k++) fans.triangles[i][k] = i + k;
+        hw_mesh whole = {0};
+        CHECK_OK(&room.job, hw_mesh_weld(&room.job, &fans, tolerance, room.into, &whole));
+        int want = kept_by_plain_search(room.into, &soup, tolerance);
+        assert_in_range(whole.point_count, want - 2, want); // an end may lose its triangle
+        for (int i = 0; i < whole.point_count; i++)
+            for (int j = 0; j < i; j++)
+                assert_true(hw_vec3_distance(whole.points[i], whole.points[j]) >= tolerance);
+    }
+    hw_test_close(&room);
+}
+
+static void test_pieces__are_numbered_from_the_largest(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh small = shape_cube(room.into, 1.0), large = shape_cube(room.into, 3.0);
+    hw_mesh both = {hw_arena_take(room.into, 16, sizeof(hw_vec3)), 16,
+                    hw_arena_take(room.into, 24, sizeof(int[3])), 24};
+    for (int i = 0; i < 8; i++) {
+        both.points[i] = small.points[i];
+        both.points[8 + i] = large.points[i];
+    }
+    for (int i = 0; i < 36; i++) {
+        both.triangles[i / 3][i % 3] = small.triangles[i / 3][i % 3];
+        both.triangles[12 + i / 3][i % 3] = 8 + large.triangles[i / 3][i % 3];
+    }
+    int *piece = NULL, count = 0;
+    CHECK_OK(&room.job, hw_mesh_pieces(&room.job, &both, room.into, &piece, &count));
+    assert_int_equal(count, 2);
+    for (int i = 0; i < 24; i++) assert_int_equal(piece[i], i < 12 ? 1 : 0);
+    hw_test_close(&room);
+}
+
+static void test_turn__a_shuffled_winding_comes_out_outward(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_random random = hw_random_begin(11);
+    for (int open = 0; open < 2; open++) {
+        hw_mesh sphere = shape_sphere(room.into, 4), turned = {0};
+        if (open) { // a cap cut off: triangles with all corners above z = 0.6
+            int kept = 0;
+            for (int i = 0; i < sphere.triangle_count; i++) {
+                int *c = sphere.triangles[i];
+                if (sphere.points[c[0]].z > 0.6 && sphere.points[c[1]].z > 0.6) continue;
+                memmove(sphere.triangles[kept++], c, sizeof(int[3]));
+            }
+            sphere.triangle_count = kept;
+        }
+        int shuffled = 0, found = 0;
+        for (int i = 0; i < sphere.triangle_count; i++) {
+            if (hw_random_uniform(&random) < 0.7) continue;
+            int *c = sphere.triangles[i], kept = c[1];
+            c[1] = c[2], c[2] = kept;
+            shuffled++;
+        }
+        CHECK_OK(&room.job, hw_mesh_turn(&room.job, &sphere, room.into, &turned, &found));
+        assert_int_equal(found, shuffled);
+        assert_int_equal(check(&room, &turned).clashing_edges, 0);
+        for (int i = 0; i < turned.triangle_count; i++) {
+            const int *c = turned.triangles[i];
+            hw_vec3 a = turned.points[c[0]], b = turned.points[c[1]], e = turned.points[c[2]];
+            assert_true(hw_vec3_dot(a, hw_vec3_cross(b, e)) > 0.0);
+        }
+    }
+    hw_test_close(&room);
+}
+
+static void test_place__a_mirrored_solid_keeps_its_outside(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh cube = shape_cube(room.into, 1.0), placed = {0};
+    hw_pose mirror = {{1, 0, 0, 0, -1, 0, 0, 0, 1}, 2.0, {5, 0, 0}};
+    CHECK_OK(&room.job, hw_mesh_place(&room.job, &cube, &mirror, room.into, &placed));
+    CHECK_NEAR(hw_mesh_volume(&placed), 8.0, 1e-12, "m3");
+    hw_box box = hw_mesh_box(&placed);
+    CHECK_NEAR(box.low.y, -2.0, 0.0, "m");
+    CHECK_NEAR(box.high.x, 7.0, 0.0, "m");
+    hw_test_close(&room);
+}
+
+static hw_status all_of_it(hw_test_room *room, const hw_mesh *mesh)
+{
+    hw_mesh whole = {0}, turned = {0};
+    hw_mesh_faults faults = {0};
+    int *piece = NULL, count = 0;
+    const hw_near *near = NULL;
+    HW_TRY(hw_mesh_weld(&room->job, mesh, 1e-6, room->into, &whole));
+    HW_TRY(hw_mesh_check(&room->job, &whole, &faults));
+    HW_TRY(hw_mesh_pieces(&room->job, &whole, room->into, &piece, &count));
+    HW_TRY(hw_mesh_turn(&room->job, &whole, room->into, &turned, NULL));
+    return hw_near_build(&room->job, &turned, room->into, &near);
+}
+
+static void test_geom__each_failed_allocation_is_reported(void **state)
+{
+    (void)state;
+    bool ended = false;
+    for (int which = 0; which < 3; which++) {
+        ended = false;
+        for (size_t n = 1; n < 100 && !ended; n++) {
+            hw_test_room room = hw_test_open();
+            hw_mesh cube = shape_cube(room.into, 1.0);
+            hw_arena *arenas[3] = {room.into, room.job.scratch[0], room.job.scratch[1]};
+            hw_arena_fail_at(arenas[which], n);
+            hw_status status = all_of_it(&room, &cube);
+            assert_true(status == HW_OK || status == HW_NO_MEMORY);
+            ended = status == HW_OK;
+            hw_test_close(&room);
+        }
+        assert_true(ended);
+    }
+}
+
+int run_mesh_tests(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_mesh__cube_and_sphere_have_the_volume_and_area_of_geometry),
+        cmocka_unit_test(test_check__counts_each_fault_where_it_was_made),
+        cmocka_unit_test(test_weld__torn_solids_become_whole_again),
+        cmocka_unit_test(test_weld__keeps_as_many_points_as_a_plain_search),
+        cmocka_unit_test(test_pieces__are_numbered_from_the_largest),
+        cmocka_unit_test(test_turn__a_shuffled_winding_comes_out_outward),
+        cmocka_unit_test(test_place__a_mirrored_solid_keeps_its_outside),
+        cmocka_unit_test(test_geom__each_failed_allocation_is_reported),
+    };
+    return cmocka_run_group_tests_name("geom mesh", tests, NULL, NULL);
+}
