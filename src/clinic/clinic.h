@@ -16,6 +16,10 @@
 #define HW_CLINIC_CLINIC_H
 
 #include "base/base.h"
+#include "dose.h"     // IWYU pragma: export
 #include "findings.h" // IWYU pragma: export
+#include "names.h"    // IWYU pragma: export
+#include "plan.h"     // IWYU pragma: export
+#include "rules.h"    // IWYU pragma: export
 
 #endif
