@@ -1,0 +1,74 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the readers share: bytes being walked over, and faces of any number of corners on their way
+// to triangles.
+#ifndef HW_MESHFILE_READ_INTERNAL_H
+#define HW_MESHFILE_READ_INTERNAL_H
+
+#include "meshfile/meshfile.h"
+
+/// What is left of a text or body.
+typedef struct span {
+    const char *at, *end;
+} span;
+
+/// Points and faces as a file lists them. `faces` runs [n, corner 1 .. corner n] and so on.
+typedef struct face_list {
+    hw_vec3 *points;
+    int point_count;
+    int *faces;
+    size_t face_ints;
+} face_list;
+
+static inline bool is_blank_byte(char c)
+{
+    return c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == '\v' || c == '\f';
+}
+
+/// The next run of bytes that are not blank; empty at the end.
+static inline span next_token(span *text)
+{
+    while (text->at < text->end && is_blank_byte(*text->at)) text->at++;
+    span token = {text->at, text->at};
+    while (token.end < text->end && !is_blank_byte(*token.end)) token.end++;
+    text->at = token.end;
+    return token;
+}
+
+static inline size_t span_length(span s)
+{
+    return (size_t)(s.end - s.at);
+}
+
+/// The next line without its end; lines end in LF, CR LF or CR.
+span next_line(span *text);
+
+/// Whether a token is `word`, whatever the case of its letters.
+bool token_is(span token, const char *word);
+
+/// A plain decimal integer, maybe negative, that fills the token.
+bool token_integer(span token, long long *out);
+
+/// One coordinate; says whether the trouble is a NaN, an infinity or no number at all.
+HW_MUST_USE hw_status read_coordinate(hw_job *job, span token, double *out);
+
+/// Cuts the faces into triangles. Convex faces become fans, others lose one ear after the other.
+///
+///   fails   HW_BAD_FORMAT an index beyond the points, no face left, too many triangles
+HW_MUST_USE hw_status split_faces(hw_job *job, const face_list *list, hw_arena *into, hw_mesh *out,
+                                  hw_meshfile_facts *facts);
+
+/// The bytes inside a gzip file, in `into`.
+///
+///   fails   HW_BAD_FORMAT damaged, cut off, or it grows beyond any mesh's share
+HW_MUST_USE hw_status gunzip(hw_job *job, hw_bytes file, hw_arena *into, hw_bytes *out);
+
+bool is_binary_stl(hw_bytes file);
+
+HW_MUST_USE hw_status read_stl_binary(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out);
+HW_MUST_USE hw_status read_stl_text(hw_job *job, span text, hw_arena *into, hw_mesh *out);
+HW_MUST_USE hw_status read_obj(hw_job *job, span text, hw_arena *into, hw_mesh *out,
+                               hw_meshfile_facts *facts);
+HW_MUST_USE hw_status read_ply(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
+                               hw_meshfile_facts *facts);
+
+#endif
