@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+//
+// scan: from a surface in somebody's units and axes to one posed foot. It infers unit, side and pose,
+// drops what is no foot (floor, strays), turns triangles outward, finds landmarks, and says what it
+// did. What is not one foot is refused with a reason.
+//
+//     hw_scan_ask ask = hw_scan_ask_default();     // everything to be inferred
+//     ask.loading = HW_LOADING_HANGING;
+//     hw_scan_result scan = {0};
+//     HW_TRY(hw_scan_foot(job, &raw, &ask, into, &scan));
+//     if (scan.inferred_side != stated_side) ...   // make nothing
+//
+// It does not fill holes, smooth, or make a surface of a point cloud; it confirms nothing: a person
+// does. The frame is that of foot.h.
+#ifndef HW_SCAN_H
+#define HW_SCAN_H
+
+#include "foot/foot.h"
+
+/// Length units that scan files use. They never say which.
+typedef enum hw_scan_unit {
+    HW_SCAN_UNIT_UNKNOWN = 0,
+    HW_SCAN_UNIT_M,
+    HW_SCAN_UNIT_DM,
+    HW_SCAN_UNIT_CM,
+    HW_SCAN_UNIT_MM,
+    HW_SCAN_UNIT_INCH,
+} hw_scan_unit;
+
+/// "m", "dm", "cm", "mm", "inch" or "unknown".
+const char *hw_scan_unit_word(hw_scan_unit unit);
+
+/// The unit of such a word, whatever the case; HW_SCAN_UNIT_UNKNOWN for any other.
+hw_scan_unit hw_scan_unit_from_word(const char *word);
+
+/// Metres in one unit; 0 for unknown.
+double hw_scan_unit_m(hw_scan_unit unit);
+
+/// What is known before looking; the rest is inferred.
+typedef struct hw_scan_ask {
+    hw_scan_unit unit;  // HW_SCAN_UNIT_UNKNOWN: infer
+    hw_side side;       // HW_SIDE_UNKNOWN: infer
+    hw_loading loading; // as stated; it cannot be inferred
+} hw_scan_ask;
+
+hw_scan_ask hw_scan_ask_default(void);
+
+/// What was taken away or turned. Counts are of the file's triangles and points.
+typedef struct hw_scan_removed {
+    int stray_pieces;     // loose pieces beside the foot
+    int stray_triangles;  // theirs
+    int floor_triangles;  // of a floor or table the foot stands on
+    int flat_triangles;   // without area
+    int double_points;    // points at the place of another, now shared
+    int turned_triangles; // turned over so that all face outward
+    double area_m2;       // of strays and floor
+} hw_scan_removed;
+
+enum { HW_SCAN_WARNINGS_MAX = 8 };
+
+/// A posed foot and all that was inferred on the way. Confidences run from 0 to 1; they order
+/// cases, they are no probabilities.
+typedef struct hw_scan_result {
+    hw_foot foot; // foot.side: the side asked for, else the inferred one
+    hw_scan_unit unit;
+    hw_scan_unit inferred_unit; // unknown when the size fits several
+    double unit_confidence;
+    bool unit_given;
+    hw_side inferred_side; // kept beside a given side, so that callers can refuse a contradiction
+    double side_confidence;
+    bool side_given;
+    bool is_sole_only;  // no toes' tops and no instep: length and dorsum are unknown
+    int triangle_count; // of the file
+    int open_edges;     // of the kept surface: holes and the cut at the top
+    hw_scan_removed removed;
+    const char *warnings[HW_SCAN_WARNINGS_MAX]; // sentences, in the result's arena
+    int warning_count;
+} hw_scan_result;
+
+/// Makes a posed foot of a scan.
+///
+///   raw      as hw_meshfile_read gives it: file units, any axes, any pose; indices inside points
+///   into     receives the surface and the warnings
+///   fails    HW_BAD_INPUT not one foot: two feet, a whole body, another object, nearly no
+///            triangles, or a size that is no foot's in the unit given; HW_NO_ANSWER unit or side
+///            cannot be told and must be given (why: the candidates); HW_NO_MEMORY; HW_CANCELLED
+///   cost     about 1 us a triangle on one core; figures in docs/real-scans.md
+///   source   landmarks at shares of foot length: docs/frames.md and foot.h; pose and side: ours
+HW_MUST_USE hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask,
+                                   hw_arena *into, hw_scan_result *out);
+
+#endif
