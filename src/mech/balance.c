@@ -1,0 +1,358 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Forces and moments on the foot at one state, with their exact Jacobian. The equations stand in
+// docs/mechanics.md 3; symbols as there.
+#include "dual.h"
+#include "mech_internal.h"
+
+// Pads, N and m: whole heel 80 (e^(d/4 mm) - 1); a head 20 w (e^(d/2.2 mm) - 1). A proposal that
+// puts 200 N at 5 mm and 780 N at 9.5 mm of heel squash.
+static const double heel_force = 80.0, heel_depth = 0.004, heel_half_width = 0.012;
+static const double head_force = 20.0, head_depth = 0.0022;
+// Arch tissue in series with a shell's patch.
+static const double arch_force = 12.0, arch_depth = 0.0035;
+static const double coupling = 20e3;        // between neighbouring heads, N/m
+static const double roll_stiffness = 40.0;  // subtalar, N m/rad
+static const double ligament_linear = 0.06; // share of the ligament spring that acts from zero
+static const double ligament_free = HW_PI / 180.0;
+static const double flexor_share = 0.8; // of the toe moment, and of the fascia's arm
+// Fresh arch tape as one tie per ray at skin level; total 60 N and 30 N/mm.
+static const double tape_force = 60.0, tape_stiffness = 30e3, tape_below = 0.008;
+static const double moment_scale = 0.1; // m: moments are compared as forces at this arm
+
+// A sum over the whole foot with its gradient in all unknowns.
+typedef struct total {
+    double v;
+    double g[UNKNOWNS];
+} total;
+
+static inline void add(total *sum, dual part, int ray, double factor)
+{
+    sum->v += factor * part.v;
+    sum->g[U_HEIGHT] += factor * part.by_z;
+    sum->g[U_PITCH] += factor * part.by_pitch;
+    sum->g[U_ROLL] += factor * part.by_roll;
+    sum->g[U_RAY + ray] += factor * part.by_flattening;
+    sum->g[U_TOES] += factor * part.by_toes;
+}
+
+// What is the same for all rays at one state.
+typedef struct stage {
+    const hw_mech_model *model;
+    const hw_mech_case *load;
+    dual z, pitch, roll, sin_pitch, cos_pitch;
+    dual origin_x, origin_z; // of the fascia, without roll
+    dual toe_share;
+    double friction;   // forward force per newton of load
+    double pad_behind; // the heads' pads behind the heads, m
+    total load_sum, moment_x, moment_y;
+    total head_x, head_rise; // means over the rays
+} stage;
+
+static double pad_offset(const hw_mech_model *model, const hw_mech_case *load)
+{
+    // The pad's contact begins behind the head and rolls under it from 2 to 12 degrees of pitch.
+    double pitch = load->is_heel_off ? hw_deg_from_rad(load->pitch) : 0.0;
+    double part = fmin(1.0, fmax(0.0, 1.0 - (pitch - 2.0) / 10.0));
+    return model->tissue.contact_offset * model->length * part;
+}
+
+// A point of the hindfoot that lies at (x, z) in the scan pose. Roll is added where it counts.
+static dual hind_x(const stage *at, double x, double z)
+{
+    double from_heel = x - at->model->heel_x;
+    return dual_shift(dual_mix(at->cos_pitch, from_heel, at->sin_pitch, -z), at->model->heel_x);
+}
+
+static dual hind_z(const stage *at, double x, double z)
+{
+    double from_heel = x - at->model->heel_x;
+    return dual_add(at->z, dual_mix(at->sin_pitch, from_heel, at->cos_pitch, z));
+}
+
+static void set_stage(stage *at, const hw_mech_model *model, const hw_mech_case *load,
+                      const double *u)
+{
+    double s = sin(u[U_PITCH]), c = cos(u[U_PITCH]);
+    *at = (stage){.model = model, .load = load};
+    at->z = (dual){.v = u[U_HEIGHT], .by_z = 1.0};
+    at->pitch = (dual){.v = u[U_PITCH], .by_pitch = 1.0};
+    at->roll = (dual){.v = u[U_ROLL], .by_roll = 1.0};
+    at->sin_pitch = (dual){.v = s, .by_pitch = c};
+    at->cos_pitch = (dual){.v = c, .by_pitch = -s};
+    at->toe_share =
+        load->is_heel_off ? (dual){.v = u[U_TOES], .by_toes = 1.0} : dual_constant(load->toe_share);
+    at->origin_x = hind_x(at, model->origin_x, model->origin_z);
+    at->origin_z = hind_z(at, model->origin_x, model->origin_z);
+    at->friction = load->force_x / load->force_z;
+    at->pad_behind = pad_offset(model, load);
+}
+
+/// N exponential in depth, 0 where there is no contact.
+static dual pad(dual depth, double force, double scale)
+{
+    if (depth.v <= 0.0) return dual_constant(0.0);
+    double grown = force * exp(depth.v / scale);
+    return dual_chain(depth, grown - force, grown / scale);
+}
+
+static void press_heel(stage *at, hw_mech_balance *out)
+{
+    for (int side = -1; side <= 1; side += 2) {
+        double y = side * heel_half_width;
+        dual depth = dual_shift(dual_mix(at->z, -1.0, at->roll, -y), at->load->heel_ground);
+        dual force = pad(depth, 0.5 * heel_force, heel_depth);
+        out->heel += force.v;
+        add(&at->load_sum, force, 0, 1.0);
+        add(&at->moment_x, force, 0, at->model->heel_x);
+        add(&at->moment_y, force, 0, y);
+    }
+}
+
+// Arch tissue and shell in series, pressed together by `depth`: each takes the same force.
+static dual patch_force(dual depth, double shell)
+{
+    if (depth.v <= 0.0) return dual_constant(0.0);
+    double x = depth.v; // the tissue's part of the depth; convex, so Newton from above is monotone
+    double grown = 0.0;
+    for (int i = 0; i < 60; i++) {
+        grown = arch_force * exp(x / arch_depth);
+        double step =
+            (x + (grown - arch_force) / shell - depth.v) / (1.0 + grown / (arch_depth * shell));
+        x -= step;
+        if (fabs(step) < 1e-13) break;
+    }
+    double tissue = grown / arch_depth; // N/m
+    return dual_chain(depth, grown - arch_force, 1.0 / (1.0 / shell + 1.0 / tissue));
+}
+
+// A ray at this state. Heights without roll unless said.
+typedef struct ray_state {
+    dual hinge_x, hinge_z;
+    dual sin_turn, cos_turn; // of the ray against the scan pose
+    dual head_x, head_z;
+    dual rise; // of the head against the scan pose, with roll
+    dual flattening;
+    dual moment; // flattening +, about the hinge, N m
+} ray_state;
+
+static ray_state place_ray(const stage *at, const double *u, int i)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    double dx = ray->head_x - ray->hinge_x, dz = ray->head_z - ray->hinge_z;
+    ray_state r = {.hinge_x = hind_x(at, ray->hinge_x, ray->hinge_z),
+                   .hinge_z = hind_z(at, ray->hinge_x, ray->hinge_z),
+                   .flattening = {.v = u[U_RAY + i], .by_flattening = 1.0}};
+    double turn = u[U_PITCH] + u[U_RAY + i], s = sin(turn), c = cos(turn);
+    r.sin_turn = (dual){.v = s, .by_pitch = c, .by_flattening = c};
+    r.cos_turn = (dual){.v = c, .by_pitch = -s, .by_flattening = -s};
+    r.head_x = dual_add(r.hinge_x, dual_mix(r.cos_turn, dx, r.sin_turn, -dz));
+    r.head_z = dual_add(r.hinge_z, dual_mix(r.sin_turn, dx, r.cos_turn, dz));
+    r.rise = dual_shift(dual_mix(r.head_z, 1.0, at->roll, ray->y), -ray->head_z);
+    return r;
+}
+
+// Tension of a slip and its arm about the hinge. The slip runs straight from the heel to the lower
+// tangent of the head's circle, then along the arc to the toe: dl/d(toe extension) is the radius.
+static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension, dual *arm)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    double radius = ray->windlass_radius;
+    dual dx = dual_sub(r->head_x, at->origin_x), dz = dual_sub(r->head_z, at->origin_z);
+    dual square = dual_add(dual_mul(dx, dx), dual_mul(dz, dz));
+    dual straight = dual_sqrt(dual_shift(square, -radius * radius));
+    // Direction of the tangent, times the square: the centre's direction turned back by the angle
+    // whose tangent is radius / straight.
+    dual up = dual_mix(dual_mul(dz, straight), 1.0, dx, -radius);
+    dual along = dual_mix(dual_mul(dx, straight), 1.0, dz, radius);
+    dual slope = dual_atan2(up, along);
+    // Until the heel rises the toes carry next to nothing and follow a foot that tips back.
+    dual toe = dual_constant(at->load->toe_extension);
+    if (!at->load->is_heel_off) toe = dual_add(toe, dual_positive(at->pitch));
+    dual length = dual_mix(straight, 1.0, dual_sub(toe, slope), radius);
+
+    double over = length.v - ray->slip_slack;
+    double slope_of_law = over <= 0.0            ? 0.0
+                          : over < ray->slip_toe ? ray->slip_N_per_m * over / ray->slip_toe
+                                                 : ray->slip_N_per_m;
+    *tension = dual_chain(length, hw_mech_slip_tension(ray, length.v), slope_of_law);
+    dual cross = dual_sub(dual_mul(dual_sub(r->hinge_z, at->origin_z), along),
+                          dual_mul(dual_sub(r->hinge_x, at->origin_x), up));
+    *arm = dual_div(cross, square);
+}
+
+/// Moment of ligaments and joint surfaces against flattening q, N m.
+static dual ligament_moment(const hw_mech_tissue *tissue, double k, dual q)
+{
+    double m = ligament_linear * k * q.v, slope = ligament_linear * k;
+    if (q.v > 0.0) {
+        bool is_free = q.v < ligament_free;
+        m += k * (is_free ? q.v * q.v / (2.0 * ligament_free) : q.v - 0.5 * ligament_free);
+        slope += k * (is_free ? q.v / ligament_free : 1.0);
+        m += k * q.v * q.v / (2.0 * tissue->stiffening_rad);
+        slope += k * q.v / tissue->stiffening_rad;
+    } else if (q.v < -tissue->dorsal_free_rad) {
+        m += k * tissue->dorsal_share * (q.v + tissue->dorsal_free_rad);
+        slope += k * tissue->dorsal_share;
+    }
+    return dual_chain(q, m, slope);
+}
+
+// Ground under head and toes: adds to the sums, returns the flattening moment about the hinge.
+static dual ground_moment(stage *at, const ray_state *r, int i, hw_mech_balance *out, dual *toe)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    dual depth = dual_shift(dual_scale(r->rise, -1.0), at->load->wedge * ray->y);
+    dual head = pad(depth, head_force * ray->pad_weight, head_depth);
+    *toe = dual_scale(at->toe_share, at->load->force_z * ray->toe_load_part);
+    dual contact_x = dual_shift(r->head_x, -at->pad_behind);
+    dual toe_x = dual_shift(r->head_x, ray->toe_lever);
+    dual both = dual_add(head, *toe);
+    add(&at->load_sum, both, i, 1.0);
+    add(&at->moment_x, dual_mul(head, contact_x), i, 1.0);
+    add(&at->moment_x, dual_mul(*toe, toe_x), i, 1.0);
+    add(&at->moment_y, both, i, ray->y);
+    out->head[i] = head.v;
+    out->toes += toe->v;
+    dual hinge_height = dual_mix(r->hinge_z, 1.0, at->roll, ray->y);
+    dual moment = dual_scale(dual_mul(both, hinge_height), at->friction);
+    moment = dual_add(moment, dual_mul(head, dual_sub(contact_x, r->hinge_x)));
+    return dual_add(moment, dual_mul(*toe, dual_sub(toe_x, r->hinge_x)));
+}
+
+// One patch of the device: adds to the sums, and its moment to the ray it pushes on.
+static void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
+                        hw_mech_balance *out)
+{
+    dual x, z;
+    double ray_y = 0.0;
+    int i = patch->ray < 0 ? 0 : patch->ray;
+    if (patch->ray < 0) {
+        x = hind_x(at, patch->x, patch->z);
+        z = hind_z(at, patch->x, patch->z);
+    } else {
+        const hw_mech_ray *ray = &at->model->ray[i];
+        double dx = patch->x - ray->hinge_x, dz = patch->z - ray->hinge_z;
+        x = dual_add(rays[i].hinge_x, dual_mix(rays[i].cos_turn, dx, rays[i].sin_turn, -dz));
+        z = dual_add(rays[i].hinge_z, dual_mix(rays[i].sin_turn, dx, rays[i].cos_turn, dz));
+        ray_y = ray->y;
+    }
+    HW_ASSERT(patch->ray < 0 || fabs(patch->y - ray_y) < 1e-9); // a ray's patch lies under it
+    dual drop = dual_shift(dual_mix(z, -1.0, at->roll, -patch->y), patch->z);
+    dual force = patch_force(dual_shift(drop, at->load->arch_fill), at->load->shell_N_per_m);
+    out->device += force.v;
+    add(&at->load_sum, force, i, 1.0);
+    add(&at->moment_x, dual_mul(force, x), i, 1.0);
+    add(&at->moment_y, force, i, patch->y);
+    if (patch->ray < 0) return;
+    dual lever = dual_sub(x, rays[i].hinge_x);
+    rays[i].moment = dual_add(rays[i].moment, dual_mul(force, lever));
+}
+
+// Moment that ties, joints, muscles and tape hold against flattening.
+static dual holding_moment(const stage *at, const ray_state *r, int i, dual toe,
+                           hw_mech_balance *out)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    dual tension, arm;
+    pull_slip(at, r, i, &tension, &arm);
+    out->slip[i] = tension.v;
+    dual held = dual_shift(dual_mul(tension, arm), -ray->rest_moment);
+    held = dual_add(held, ligament_moment(&at->model->tissue, ray->ligament, r->flattening));
+    held = dual_add(held, dual_scale(dual_positive(r->moment), at->load->muscle));
+    if (at->load->is_heel_off) {
+        // Tendons that carry the toes cross the arch, so toe load does not simply flatten it.
+        double radius = ray->windlass_radius;
+        dual flexor = dual_mix(toe, ray->toe_lever / radius, tension, -1.0);
+        flexor = dual_scale(dual_positive(flexor), flexor_share);
+        held = dual_add(held, dual_scale(dual_mul(flexor, arm), flexor_share));
+    }
+    if (at->load->is_taped) {
+        dual tape_arm = dual_shift(arm, tape_below);
+        dual pull =
+            dual_shift(dual_scale(dual_mul(tape_arm, r->flattening), tape_stiffness), tape_force);
+        pull = dual_scale(dual_positive(pull), 1.0 / RAYS);
+        held = dual_add(held, dual_mul(pull, tape_arm));
+    }
+    return held;
+}
+
+static void put_row(hw_mech_balance *out, int row, const total *sum, double scale)
+{
+    out->residual[row] = sum->v / scale;
+    for (int j = 0; j < out->count; j++) out->jacobian[row * out->count + j] = sum->g[j] / scale;
+}
+
+// Moment balance of ray i about its hinge, with the neighbours' pull on its head.
+static void balance_ray(const stage *at, const ray_state *rays, int i, dual held,
+                        hw_mech_balance *out)
+{
+    const ray_state *r = &rays[i];
+    total row = {0};
+    add(&row, r->moment, i, 1.0);
+    add(&row, held, i, -1.0);
+    dual lever = dual_sub(r->head_x, r->hinge_x);
+    for (int j = i - 1; j <= i + 1; j += 2) {
+        if (j < 0 || j >= RAYS) continue;
+        double gap = rays[j].rise.v - r->rise.v;
+        add(&row, lever, i, coupling * gap);
+        row.v -= coupling * gap * lever.v; // counted once: the next two lines carry the value
+        add(&row, rays[j].rise, j, coupling * lever.v);
+        add(&row, r->rise, i, -coupling * lever.v);
+    }
+    put_row(out, U_RAY + i, &row, moment_scale * at->load->force_z);
+}
+
+// Heel on: centre of pressure. Heel off: pitch of the line from heel to heads, and the centre of
+// pressure with the heads held where they stand on the floor.
+static void balance_length(stage *at, hw_mech_balance *out)
+{
+    double load = at->load->force_z, want = load * at->load->pressure_x;
+    if (!at->load->is_heel_off) {
+        at->moment_x.v -= want;
+        put_row(out, 1, &at->moment_x, moment_scale * load);
+        return;
+    }
+    total line = {0};
+    double x = at->head_x.v - at->model->heel_x, z = -at->head_rise.v + at->z.v;
+    double square = x * x + z * z;
+    line.v = atan2(z, x) - at->load->pitch;
+    for (int j = 0; j < UNKNOWNS; j++) {
+        double dz = (j == U_HEIGHT ? 1.0 : 0.0) - at->head_rise.g[j];
+        line.g[j] = (x * dz - z * at->head_x.g[j]) / square;
+    }
+    put_row(out, 1, &line, 1.0);
+    double shift = -at->head_x.v;
+    for (int i = 0; i < RAYS; i++) shift += at->model->ray[i].head_x / RAYS;
+    total moment = at->moment_x;
+    moment.v += shift * at->load_sum.v - want;
+    for (int j = 0; j < UNKNOWNS; j++)
+        moment.g[j] += shift * at->load_sum.g[j] - at->head_x.g[j] * at->load_sum.v;
+    put_row(out, U_TOES, &moment, moment_scale * load);
+}
+
+void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
+                        hw_mech_balance *out)
+{
+    stage at;
+    ray_state rays[RAYS];
+    dual toe[RAYS];
+    *out = (hw_mech_balance){.count = load->is_heel_off ? UNKNOWNS : UNKNOWNS - 1};
+    set_stage(&at, model, load, u);
+    press_heel(&at, out);
+    for (int i = 0; i < RAYS; i++) {
+        rays[i] = place_ray(&at, u, i);
+        rays[i].moment = ground_moment(&at, &rays[i], i, out, &toe[i]);
+        add(&at.head_x, rays[i].head_x, i, 1.0 / RAYS);
+        add(&at.head_rise, rays[i].rise, i, 1.0 / RAYS);
+    }
+    if (load->has_device && !load->is_heel_off)
+        for (int p = 0; p < PATCHES; p++) press_patch(&at, &model->patch[p], rays, out);
+    for (int i = 0; i < RAYS; i++)
+        balance_ray(&at, rays, i, holding_moment(&at, &rays[i], i, toe[i], out), out);
+    balance_length(&at, out);
+    at.load_sum.v -= load->force_z;
+    at.moment_y.v -= load->force_z * load->pressure_y + roll_stiffness * u[U_ROLL];
+    at.moment_y.g[U_ROLL] -= roll_stiffness;
+    put_row(out, 0, &at.load_sum, load->force_z);
+    put_row(out, 2, &at.moment_y, moment_scale * load->force_z);
+}

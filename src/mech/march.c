@@ -1,0 +1,232 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One stance, instant by instant, each started from the one before; and the still foot.
+#include "mech_internal.h"
+
+static const double heel_off_load = 0.01;           // of the load: less than this is no contact
+static const double heel_off_pitch = HW_PI / 180.0; // rad
+
+// What stays the same through one stance.
+typedef struct walk_setup {
+    const hw_mech_change *change;
+    double weight;     // N, as walked with
+    double heel_raise; // m
+    double heel_pitch; // of the foot standing on it, rad
+} walk_setup;
+
+static void put_change(const hw_mech_change *change, hw_mech_case *load)
+{
+    load->has_device = change->has_orthosis;
+    load->arch_fill = change->arch_fill_m;
+    load->shell_N_per_m = change->shell_N_per_m;
+    load->is_taped = change->is_taped;
+    load->wedge = tan(change->forefoot_wedge_rad);
+}
+
+static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup, double percent)
+{
+    hw_mech_gait gait = hw_mech_gait_at(percent);
+    hw_mech_case load = {
+        .force_z = gait.force_z * setup->weight,
+        .force_x = gait.force_x * setup->weight,
+        .pressure_y = gait.pressure_y,
+        .toe_share = gait.toe_share,
+        .muscle = model->tissue.muscle_share * gait.activity,
+        .heel_ground = setup->heel_raise,
+    };
+    put_change(setup->change, &load);
+    hw_mech_calf_law(model, &gait, setup->weight, setup->heel_pitch, &load);
+    // Only a share of a raise's pitch extends the toes: the patch of docs/mechanics.md 5.
+    load.toe_extension =
+        gait.toe_extension - (1.0 - model->tissue.raise_to_toes) * setup->heel_pitch;
+    return load;
+}
+
+// With the heel up, from the last state, or turned about the heads where the heel was still down.
+static bool settle_up(const hw_mech_model *model, const walk_setup *setup, bool was_off,
+                      hw_mech_case load, hw_mech_rest *rest)
+{
+    load.is_heel_off = true;
+    // Toes flat on the floor extend by the whole pitch; a stiff forefoot turns them with it.
+    load.toe_extension = -(1.0 - setup->change->toe_factor) * load.pitch;
+    if (!was_off) {
+        rest->u[U_HEIGHT] = (model->ray[0].head_x - model->heel_x) * sin(load.pitch);
+        rest->u[U_PITCH] = -load.pitch;
+        rest->u[U_TOES] = load.toe_share;
+    }
+    return hw_mech_settle(model, &load, rest);
+}
+
+// With the heel down, or not at all where a heel that may lift carries next to nothing.
+static bool settle_down(const hw_mech_model *model, const hw_mech_case *load, bool may_lift,
+                        bool near_only, hw_mech_rest *rest)
+{
+    bool settled =
+        near_only ? hw_mech_settle_near(model, load, rest) : hw_mech_settle(model, load, rest);
+    bool is_light = rest->balance.heel < heel_off_load * load->force_z;
+    return settled && !(may_lift && is_light && load->pitch > heel_off_pitch);
+}
+
+// Settles one instant. The heel stays off once it is off; a pitch that is only that of a raise
+// under the heel lifts nothing.
+static bool settle_instant(const hw_mech_model *model, const walk_setup *setup, double percent,
+                           bool *is_off, hw_mech_rest *rest)
+{
+    hw_mech_case load = case_at(model, setup, percent);
+    bool may_lift = load.pitch > 0.0 && load.pitch >= setup->heel_pitch;
+    hw_mech_rest next = *rest;
+    int spent = 0;
+    bool settled = !*is_off && settle_down(model, &load, may_lift, true, &next);
+    if (!settled && (*is_off || may_lift)) {
+        spent = *is_off ? 0 : next.iterations;
+        next = *rest;
+        settled = settle_up(model, setup, *is_off, load, &next);
+        *is_off = *is_off || settled;
+    }
+    if (!settled && !*is_off) {
+        spent += next.iterations;
+        next = *rest;
+        settled = settle_down(model, &load, may_lift, false, &next);
+    }
+    if (settled) *rest = next; // else the last good state starts the next instant
+    rest->iterations = next.iterations + spent;
+    return settled;
+}
+
+static double sum_slips(const hw_mech_balance *balance)
+{
+    double sum = 0.0;
+    for (int i = 0; i < RAYS; i++) sum += balance->slip[i];
+    return sum;
+}
+
+static double percent_of(int instant)
+{
+    return 2.5 * (HW_MECH_FIRST + instant);
+}
+
+static void summarise(hw_mech_run *run)
+{
+    double midstance = 0.0;
+    int midstance_count = 0;
+    for (int i = 0; i < HW_MECH_SOLVED; i++) {
+        double percent = percent_of(i), tension = run->tension_bw[i];
+        if (tension > run->peak_bw) {
+            run->peak_bw = tension;
+            run->peak_percent = percent;
+        }
+        if (percent >= 30.0 && percent <= 55.0) midstance += tension, midstance_count++;
+        // Trapezoids over the solved instants, in fractions of stance.
+        if (i > 0) run->impulse += 0.5 * 0.025 * (tension + run->tension_bw[i - 1]);
+    }
+    run->midstance_bw = midstance / midstance_count;
+}
+
+static walk_setup set_up(const hw_mech_view *view, const hw_mech_change *change)
+{
+    walk_setup setup = {.change = change,
+                        .weight = view->mass * change->mass_factor * HW_STANDARD_GRAVITY,
+                        .heel_raise = view->shoe_pitch + change->heel_raise_m};
+    setup.heel_pitch = atan(setup.heel_raise / ((0.70 - 0.13) * view->length)); // heel to ball
+    return setup;
+}
+
+void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
+                   const hw_mech_change *change, hw_mech_run *out)
+{
+    hw_mech_tissue changed = *tissue;
+    changed.calf_limit_rad += change->calf_gain_rad;
+    hw_mech_model model = hw_mech_model_build(view, &changed);
+    walk_setup setup = set_up(view, change);
+    double today = view->mass * HW_STANDARD_GRAVITY; // body weights are those of today
+    hw_mech_rest rest = {.u = {setup.heel_raise - 0.005, -setup.heel_pitch}};
+    bool is_off = false;
+    *out = (hw_mech_run){0};
+    for (int i = 0; i < HW_MECH_SOLVED; i++) {
+        out->is_settled[i] = settle_instant(&model, &setup, percent_of(i), &is_off, &rest);
+        out->iterations_total += rest.iterations;
+        if (rest.iterations > out->iterations_worst) out->iterations_worst = rest.iterations;
+        if (!out->is_settled[i]) {
+            out->failed_instants++;
+            continue;
+        }
+        out->residual_worst = fmax(out->residual_worst, rest.residual);
+        out->tension_bw[i] = sum_slips(&rest.balance) / today;
+        out->flattening_rad[i] = rest.u[U_RAY];
+        out->heel_load_bw[i] = rest.balance.heel / today;
+    }
+    if (out->failed_instants == 0) summarise(out);
+}
+
+hw_status hw_mech_stance(hw_job *job, const hw_mech_subject *subject, const hw_mech_tissue *tissue,
+                         const hw_mech_change *change, hw_mech_run *out)
+{
+    hw_mech_change none = hw_mech_change_none("");
+    if (!change) change = &none;
+    HW_TRY(hw_mech_check(job, subject));
+    HW_TRY(hw_mech_check_change(job, change));
+    hw_mech_view view = hw_mech_view_plain(subject);
+    hw_mech_run run;
+    hw_mech_march(&view, tissue, change, &run);
+    if (run.failed_instants > 0)
+        return hw_fail(job, HW_NO_ANSWER, "the load model did not settle at %d of %d instants",
+                       run.failed_instants, HW_MECH_SOLVED);
+    *out = run;
+    return HW_OK;
+}
+
+hw_mech_still hw_mech_standing(double load_N)
+{
+    return (hw_mech_still){.load_N = load_N, .achilles_N = 0.75 * load_N};
+}
+
+static void read_still(const hw_mech_model *model, const hw_mech_rest *rest,
+                       hw_mech_still_result *out)
+{
+    const double *u = rest->u;
+    const hw_mech_ray *first = &model->ray[0];
+    *out = (hw_mech_still_result){
+        .tension_N = sum_slips(&rest->balance),
+        .heel_load_N = rest->balance.heel,
+        .device_load_N = rest->balance.device,
+        .hinge_height_m = u[U_HEIGHT] + (first->hinge_x - model->heel_x) * sin(u[U_PITCH]) +
+                          first->hinge_z * cos(u[U_PITCH]) + u[U_ROLL] * first->y,
+        .roll_rad = u[U_ROLL],
+        .residual = rest->residual,
+        .iterations = rest->iterations,
+    };
+    for (int i = 0; i < RAYS; i++) {
+        out->head_load_N[i] = rest->balance.head[i];
+        out->flattening_rad[i] = u[U_RAY + i];
+    }
+}
+
+hw_status hw_mech_stand(hw_job *job, const hw_mech_subject *subject, const hw_mech_tissue *tissue,
+                        const hw_mech_still *still, const hw_mech_change *change,
+                        hw_mech_still_result *out)
+{
+    hw_mech_change none = hw_mech_change_none("");
+    if (!change) change = &none;
+    HW_TRY(hw_mech_check(job, subject));
+    HW_TRY(hw_mech_check_change(job, change));
+    if (!(still->load_N >= 1.0 && still->load_N <= 5000.0 && still->achilles_N >= 0.0))
+        return hw_fail(job, HW_BAD_INPUT, "a foot under %.4g N; the load model takes 1 to 5000 N",
+                       still->load_N);
+    hw_mech_view view = hw_mech_view_plain(subject);
+    hw_mech_model model = hw_mech_model_build(&view, tissue);
+    walk_setup setup = set_up(&view, change);
+    hw_mech_case load = {
+        .force_z = still->load_N,
+        .pressure_x = model.ankle_x + still->achilles_N * model.achilles_arm / still->load_N, // CoP
+        .toe_share = still->toe_share,
+        .toe_extension =
+            still->toe_extension_rad - (1.0 - tissue->raise_to_toes) * setup.heel_pitch,
+        .heel_ground = setup.heel_raise,
+    };
+    put_change(change, &load);
+    hw_mech_rest rest = {.u = {setup.heel_raise - 0.004, -setup.heel_pitch}};
+    if (!hw_mech_settle(&model, &load, &rest))
+        return hw_fail(job, HW_NO_ANSWER, "the foot did not come to rest: residual %.2g",
+                       rest.residual);
+    read_still(&model, &rest, out);
+    return HW_OK;
+}

@@ -1,0 +1,204 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+//
+// mech: the plantar fascia's tension through stance, and what each treatment changes of it.
+//
+//     hw_mech_change changes[2] = {hw_mech_change_none("total contact"), hw_mech_change_none("tape")};
+//     changes[0].has_orthosis = true;
+//     changes[1].is_taped = true;
+//     hw_mech_result load = {0};
+//     HW_TRY(hw_mech_assess(job, &subject, changes, 2, into, &load));
+//     hw_band midstance = load.effects[0].midstance.change;  // -0.12: 12 % less than today
+//
+// A five-ray quasi-static foot on normative walking loads, run over twelve calibrated tissue sets.
+// Changes are far better known than newtons, and load is not pain. What the model is, each detail
+// chosen, and where it fails: docs/mechanics.md.
+//
+// It will not run, climb stairs, grip, or say anything before 12 % and after 94 % of stance. It
+// takes no first-toe range and no foot posture index (docs/mechanics.md says why).
+#ifndef HW_MECH_H
+#define HW_MECH_H
+
+#include "foot/foot.h"
+
+enum {
+    HW_MECH_RAYS = 5,
+    HW_MECH_MEMBERS = 12,  // tissue sets in the ensemble
+    HW_MECH_SOLVED = 33,   // instants solved: 12.5 to 92.5 % of stance by 2.5 %
+    HW_MECH_FIRST = 5,     // where they begin among the points
+    HW_MECH_POINTS = 41,   // 0 to 100 % by 2.5 %; the others are tapered, not computed
+    HW_MECH_CHANGES = 64,  // the most changes of one assessment
+    HW_MECH_SENTENCES = 8, // the most assumptions, or cautions of one effect
+};
+
+/// How the ankle's dorsiflexion was measured. Each test has its own norm.
+typedef enum hw_calf_test {
+    HW_CALF_TEST_NONE = 0,
+    HW_CALF_TEST_KNEE_STRAIGHT,        // not bearing weight; the scale of the model's calf limit
+    HW_CALF_TEST_KNEE_STRAIGHT_LOADED, // bearing weight
+    HW_CALF_TEST_LUNGE,                // bearing weight, knee bent
+    HW_CALF_TEST_KNEE_BENT,            // not bearing weight
+    HW_CALF_TEST_COUNT,
+} hw_calf_test;
+
+/// Whom to compute. Unknown measures are allowed but for the foot length.
+typedef struct hw_mech_subject {
+    double mass_kg;                              // 20..250
+    hw_foot_measures measures;                   // foot_length_m 0.10..0.40
+    hw_loading loading;                          // of the foot when it was measured
+    hw_maybe calf_range_rad[HW_CALF_TEST_COUNT]; // by test
+    double shoe_pitch_m;                         // heel above forefoot in the usual shoe, 0..0.04
+} hw_mech_subject;
+
+/// One treatment or a combination; a combination is run as such, effects do not add.
+typedef struct hw_mech_change {
+    const char *name;
+    bool has_orthosis;           // shell under the arch, fixed to the floor
+    bool orthosis_reaches_heads; // false: it ends behind the metatarsal heads
+    double arch_fill_m;          // shell above (+) or below the unloaded arch, -0.010..0.010
+    double shell_N_per_m;        // stiffness of the shell under each of four patches
+    double heel_raise_m;         // 0..0.020
+    double calf_gain_rad;        // added to the calf's limit, -0.6..0.6
+    bool calf_at_norm;           // the calf's limit set to its norm, to see what the calf costs
+    bool is_taped;               // fresh arch tape
+    double mass_factor;          // 0.5..1.5
+    double toe_factor;           // of the toes' extension in push-off, 0.2..1: a stiff forefoot
+    double forefoot_wedge_rad;   // + lifts the lateral heads, -0.2..0.2
+} hw_mech_change;
+
+/// No change: factors 1, the rest 0; a shell of 30 N/mm for when has_orthosis is set.
+hw_mech_change hw_mech_change_none(const char *name);
+
+/// A: statics and a match with data that were held out; B: calibrated, one data set;
+/// C: patched or contradicted. A combination has its weakest part's.
+typedef enum hw_mech_grade {
+    HW_MECH_GRADE_A = 'A',
+    HW_MECH_GRADE_B = 'B',
+    HW_MECH_GRADE_C = 'C',
+} hw_mech_grade;
+
+/// Change of one quantity in newtons against the subject today, as a fraction, member by member.
+typedef struct hw_mech_shift {
+    hw_band change;
+    double chance_of_tenth_less; // share of members with a fall of 10 % or more; 0 where not known
+} hw_mech_shift;
+
+typedef struct hw_mech_effect {
+    const char *name; // in `into`
+    hw_mech_shift peak;
+    hw_mech_shift midstance;            // mean of 30..55 %
+    hw_mech_shift impulse;              // 12..94 %
+    hw_band tension_bw[HW_MECH_POINTS]; // in body weights of today
+    hw_mech_grade grade;
+    const char *cautions[HW_MECH_SENTENCES]; // static text
+    int caution_count;
+    int failed_members; // left out of the bands: an instant did not converge in one of the arms
+} hw_mech_effect;
+
+typedef struct hw_mech_result {
+    double percent[HW_MECH_POINTS];         // of stance
+    bool is_solved[HW_MECH_POINTS];         // else tapered to zero at 0 and 100 %
+    hw_band tension_bw[HW_MECH_POINTS];     // all slips together, body weights
+    hw_band flattening_rad[HW_MECH_POINTS]; // of the first ray against the unloaded foot
+    hw_band heel_load_bw[HW_MECH_POINTS];
+    hw_band peak_bw;
+    hw_band peak_percent;
+    hw_band midstance_bw;    // mean of 30..55 %
+    hw_band impulse;         // body weights times fraction of stance, 12..94 %
+    hw_mech_effect *effects; // one per change, in `into`
+    int effect_count;
+    hw_calf_test calf_test; // which one was used
+    int member_count;
+    int failed_members; // of today's arm
+    int iterations_worst;
+    double residual_worst;                      // scaled, of accepted instants
+    const char *assumptions[HW_MECH_SENTENCES]; // static text: what was not measured and taken
+    int assumption_count;
+} hw_mech_result;
+
+/// The load of one foot through stance, and what each change does to it.
+///
+///   changes  change_count, 0..HW_MECH_CHANGES; NULL when 0
+///   fails    HW_BAD_INPUT a value outside its range; HW_NO_ANSWER fewer than 8 of 12 tissue sets
+///            settled today; HW_NO_MEMORY; HW_CANCELLED
+///   cost     about 1 ms per change; nothing random: same input, same bits
+///   source   docs/mechanics.md
+HW_MUST_USE hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject,
+                                     const hw_mech_change *changes, int change_count,
+                                     hw_arena *into, hw_mech_result *out);
+
+/// One set of tissue properties.
+typedef struct hw_mech_tissue {
+    double fascia_N_per_m;  // all five slips
+    double windlass;        // factor on the windlass radii
+    double ligament;        // factor on the ligament springs
+    double toe_strain;      // where the fascia's law turns linear
+    double pre_strain;      // in the unloaded scan pose
+    double muscle_share;    // of the arch moment at full activity
+    double hinge;           // factor on the hinge heights where no dorsum height is known
+    double contact_offset;  // of the heads' pads behind the heads, foot lengths
+    double stiffening_rad;  // of the ligaments
+    double dorsal_free_rad; // extension before the dorsal side tightens
+    double dorsal_share;    // its stiffness
+    double active_share;    // of the normal calf moment that stays, kappa
+    double calf_slope_rad;  // of the passive calf curve, beta
+    double calf_moment_Nm;  // at the calf's limit
+    double calf_limit_rad;  // dorsiflexion limit, knee straight, not bearing weight
+    double raise_to_toes;   // share of a heel raise that becomes toe extension, eta
+} hw_mech_tissue;
+
+hw_mech_tissue hw_mech_tissue_default(void);
+
+/// Set `member`, 0..HW_MECH_MEMBERS-1, with the calf at its norm.
+hw_mech_tissue hw_mech_tissue_member(int member);
+
+/// One stance of one tissue set.
+typedef struct hw_mech_run {
+    double tension_bw[HW_MECH_SOLVED];
+    double flattening_rad[HW_MECH_SOLVED];
+    double heel_load_bw[HW_MECH_SOLVED];
+    bool is_settled[HW_MECH_SOLVED];
+    double peak_bw, peak_percent, midstance_bw, impulse;
+    int failed_instants; // where they are not 0, the four above and the tension there are not to be used
+    int iterations_worst, iterations_total;
+    double residual_worst;
+} hw_mech_run;
+
+/// Runs one tissue set through stance. The calf's limit is the tissue's: the subject's tests are not
+/// read here. `change` may be NULL.
+///
+///   fails   HW_BAD_INPUT; HW_NO_ANSWER an instant did not converge (out is written all the same)
+HW_MUST_USE hw_status hw_mech_stance(hw_job *job, const hw_mech_subject *subject,
+                                     const hw_mech_tissue *tissue, const hw_mech_change *change,
+                                     hw_mech_run *out);
+
+/// A still foot under a load, muscles silent: what cadaver tests and standing are compared with.
+typedef struct hw_mech_still {
+    double load_N;            // through the ankle
+    double achilles_N;        // moves the centre of pressure forward
+    double toe_extension_rad; // toes lifted off the floor
+    double toe_share;         // of the load
+} hw_mech_still;
+
+typedef struct hw_mech_still_result {
+    double tension_N;
+    double heel_load_N;
+    double head_load_N[HW_MECH_RAYS];
+    double device_load_N;
+    double hinge_height_m; // of the first ray above the floor
+    double flattening_rad[HW_MECH_RAYS];
+    double roll_rad;
+    double residual; // scaled
+    int iterations;
+} hw_mech_still_result;
+
+/// Standing at ease: Achilles force 0.75 times the foot's load (Cheung 2006).
+hw_mech_still hw_mech_standing(double load_N);
+
+/// Solves it. `change` may be NULL.
+///
+///   fails   HW_BAD_INPUT; HW_NO_ANSWER not converged
+HW_MUST_USE hw_status hw_mech_stand(hw_job *job, const hw_mech_subject *subject,
+                                    const hw_mech_tissue *tissue, const hw_mech_still *still,
+                                    const hw_mech_change *change, hw_mech_still_result *out);
+
+#endif

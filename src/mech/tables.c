@@ -1,0 +1,162 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The normative walk and the tissue sets.
+#include "mech_internal.h"
+
+typedef struct gait_row {
+    double force_z, force_x, pressure_x; // body weights, body weights, foot lengths
+    double ankle, pitch;                 // degrees in the table; heel pitch, heel up +
+    double toe_share, activity;
+    double pressure_y; // mm in the table, lateral +
+} gait_row;
+
+// 0 to 100 % of stance by 5 %. Ground forces: mean of three adults at comfortable speed, worked out
+// from open recordings; centre of pressure: mean shape of ten open recordings, scaled to 0.05..0.92
+// foot lengths; ankle and pitch from the same; toe share and muscle activity are proposals.
+static const gait_row gait_rows[21] = {
+    {0.03, 0.000, 0.050, 0.0, -14.0, 0.00, 0.00, 0.0},
+    {0.33, -0.030, 0.090, -4.0, -6.5, 0.00, 0.00, 0.0},
+    {0.56, -0.100, 0.130, -6.0, -1.5, 0.00, 0.00, 0.0},
+    {0.83, -0.147, 0.165, -5.0, 0.0, 0.00, 0.05, 1.0},
+    {1.03, -0.152, 0.200, -2.0, 0.0, 0.00, 0.10, 2.0},
+    {1.09, -0.128, 0.235, 0.0, 0.0, 0.00, 0.15, 3.0},
+    {1.04, -0.096, 0.270, 2.0, 0.0, 0.00, 0.20, 3.5},
+    {0.93, -0.068, 0.310, 4.0, 0.0, 0.01, 0.30, 4.0},
+    {0.84, -0.048, 0.365, 5.5, 0.0, 0.02, 0.40, 4.0},
+    {0.81, -0.033, 0.430, 7.0, 0.0, 0.03, 0.50, 4.0},
+    {0.82, -0.021, 0.495, 8.0, 0.0, 0.05, 0.60, 4.0},
+    {0.85, -0.002, 0.555, 9.0, 0.0, 0.06, 0.70, 4.0},
+    {0.92, 0.022, 0.615, 10.0, 2.0, 0.08, 0.80, 3.0},
+    {1.00, 0.053, 0.665, 11.0, 4.0, 0.10, 0.90, 2.0},
+    {1.08, 0.087, 0.695, 11.5, 6.0, 0.11, 1.00, 1.0},
+    {1.13, 0.127, 0.712, 11.0, 9.0, 0.12, 1.00, 0.0},
+    {1.09, 0.170, 0.727, 9.0, 13.0, 0.14, 1.00, -1.0},
+    {0.92, 0.195, 0.745, 5.0, 19.0, 0.18, 1.00, -3.0},
+    {0.60, 0.162, 0.778, -2.0, 28.5, 0.25, 0.90, -6.0},
+    {0.25, 0.085, 0.835, -10.0, 41.5, 0.45, 0.70, -10.0},
+    {0.03, 0.000, 0.920, -18.0, 55.0, 0.90, 0.30, -14.0},
+};
+
+// Toe extension by the extensors before the foot is flat, degrees, 0 to 25 %; a proposal.
+static const double early_extension[6] = {22.0, 18.0, 12.0, 5.0, 2.0, 0.0};
+
+static double between(double a, double b, double share)
+{
+    return a + (b - a) * share;
+}
+
+static double early_extension_at(double percent)
+{
+    int row = (int)(percent / 5.0);
+    if (row >= 5) return 0.0;
+    double share = percent / 5.0 - row;
+    return hw_rad_from_deg(between(early_extension[row], early_extension[row + 1], share));
+}
+
+hw_mech_gait hw_mech_gait_at(double percent)
+{
+    HW_ASSERT(percent >= 0.0 && percent <= 100.0);
+    int row = (int)(percent / 5.0);
+    if (row > 19) row = 19;
+    double share = percent / 5.0 - row;
+    const gait_row *a = &gait_rows[row], *b = &gait_rows[row + 1];
+    return (hw_mech_gait){
+        .force_z = between(a->force_z, b->force_z, share),
+        .force_x = between(a->force_x, b->force_x, share),
+        .pressure_x = between(a->pressure_x, b->pressure_x, share),
+        .pressure_y = hw_m_from_mm(between(a->pressure_y, b->pressure_y, share)),
+        .ankle = hw_rad_from_deg(between(a->ankle, b->ankle, share)),
+        .pitch = hw_rad_from_deg(between(a->pitch, b->pitch, share)),
+        .toe_share = between(a->toe_share, b->toe_share, share),
+        .activity = between(a->activity, b->activity, share),
+        .toe_extension = early_extension_at(percent),
+    };
+}
+
+typedef struct tissue_row {
+    double fascia_kN_m, windlass, ligament, toe_strain, pre_strain, muscle_share, hinge,
+        contact_offset, stiffening, dorsal_free, dorsal_share; // the two angles in degrees
+} tissue_row;
+
+// Twelve of the draws that stayed after weighting 1,600 prior draws by six published results
+// (docs/mechanics.md 4): the starter ensemble. Own calibration, not measured tissue.
+static const tissue_row tissue_rows[HW_MECH_MEMBERS] = {
+    {219, 0.93, 1.81, 0.009, 0.005, 0.22, 1.10, 0.020, 8.8, 9.0, 0.23},
+    {259, 0.79, 0.91, 0.004, 0.002, 0.53, 0.99, 0.015, 9.4, 9.2, 0.67},
+    {151, 0.90, 0.51, 0.011, 0.004, 0.38, 1.10, 0.007, 3.3, 9.9, 0.51},
+    {185, 0.89, 1.17, 0.007, 0.003, 0.58, 1.02, 0.023, 7.8, 5.4, 0.60},
+    {253, 0.79, 0.78, 0.002, 0.001, 0.58, 1.02, 0.029, 4.5, 8.6, 0.77},
+    {181, 0.91, 0.90, 0.008, 0.003, 0.54, 1.04, 0.030, 10.5, 5.3, 0.72},
+    {266, 0.75, 1.24, 0.004, 0.001, 0.30, 1.08, 0.009, 6.1, 7.6, 0.89},
+    {270, 0.85, 1.07, 0.007, 0.001, 0.25, 1.10, 0.002, 8.8, 7.6, 0.85},
+    {202, 0.98, 0.84, 0.003, 0.004, 0.43, 0.93, 0.006, 3.9, 10.8, 0.89},
+    {183, 0.85, 1.26, 0.005, 0.002, 0.26, 1.06, 0.002, 6.8, 5.3, 0.84},
+    {181, 0.54, 1.69, 0.007, 0.004, 0.28, 1.00, 0.022, 8.7, 5.8, 0.60},
+    {239, 0.81, 0.92, 0.008, 0.005, 0.35, 1.02, 0.029, 5.0, 5.3, 0.67},
+};
+
+// Ranks of the members along each axis, chosen so that no two axes, nor an axis and the fascia's
+// stiffness, the ligaments or the muscle share, correlate by more than 0.25 (the calf axes: 0.12).
+static const int places[HW_MECH_AXIS_COUNT][HW_MECH_MEMBERS] = {
+    {7, 11, 10, 9, 1, 6, 5, 8, 0, 4, 2, 3}, {5, 8, 4, 9, 1, 2, 0, 6, 10, 3, 7, 11},
+    {2, 6, 5, 3, 1, 11, 9, 8, 7, 0, 10, 4}, {0, 1, 9, 8, 4, 2, 11, 6, 3, 7, 5, 10},
+    {2, 11, 6, 4, 5, 0, 7, 3, 10, 8, 9, 1}, {11, 6, 9, 5, 4, 2, 10, 1, 8, 0, 3, 7},
+    {5, 6, 3, 4, 2, 10, 8, 0, 7, 11, 1, 9}, {4, 10, 9, 0, 6, 5, 1, 3, 2, 8, 7, 11},
+    {4, 1, 8, 7, 2, 5, 3, 10, 11, 9, 0, 6},
+};
+
+double hw_mech_spread(hw_mech_axis axis, int member, double low, double high)
+{
+    HW_ASSERT(member >= 0 && member < HW_MECH_MEMBERS);
+    return between(low, high, (places[axis][member] + 0.5) / HW_MECH_MEMBERS);
+}
+
+// Calf limit at which nobody is tight: the upper end of 10-15 degrees, knee straight.
+static const double calf_norm = 15.0 * HW_PI / 180.0;
+
+hw_mech_tissue hw_mech_tissue_default(void)
+{
+    return (hw_mech_tissue){
+        .fascia_N_per_m = 190e3,
+        .windlass = 1.0,
+        .ligament = 1.0,
+        .toe_strain = 0.004,
+        .pre_strain = 0.003,
+        .muscle_share = 0.5,
+        .hinge = 1.0,
+        .contact_offset = 0.03,
+        .stiffening_rad = hw_rad_from_deg(6.0),
+        .dorsal_free_rad = hw_rad_from_deg(10.0),
+        .dorsal_share = 0.5,
+        .active_share = 0.3,
+        .calf_slope_rad = hw_rad_from_deg(6.0),
+        .calf_moment_Nm = 12.0,
+        .calf_limit_rad = calf_norm,
+        .raise_to_toes = 0.15,
+    };
+}
+
+hw_mech_tissue hw_mech_tissue_member(int member)
+{
+    HW_ASSERT(member >= 0 && member < HW_MECH_MEMBERS);
+    const tissue_row *row = &tissue_rows[member];
+    return (hw_mech_tissue){
+        .fascia_N_per_m = 1e3 * row->fascia_kN_m,
+        .windlass = row->windlass,
+        .ligament = row->ligament,
+        .toe_strain = row->toe_strain,
+        .pre_strain = row->pre_strain,
+        .muscle_share = row->muscle_share,
+        .hinge = row->hinge,
+        .contact_offset = row->contact_offset,
+        .stiffening_rad = hw_rad_from_deg(row->stiffening),
+        .dorsal_free_rad = hw_rad_from_deg(row->dorsal_free),
+        .dorsal_share = row->dorsal_share,
+        // The calibration's priors, which the starter rows do not carry.
+        .active_share = hw_mech_spread(HW_MECH_AXIS_ACTIVE_SHARE, member, 0.0, 0.6),
+        .calf_slope_rad =
+            hw_rad_from_deg(hw_mech_spread(HW_MECH_AXIS_CALF_SLOPE, member, 4.5, 8.0)),
+        .calf_moment_Nm = hw_mech_spread(HW_MECH_AXIS_CALF_MOMENT, member, 8.0, 18.0),
+        .calf_limit_rad = calf_norm,
+        .raise_to_toes = hw_mech_spread(HW_MECH_AXIS_RAISE, member, 0.05, 0.30),
+    };
+}
