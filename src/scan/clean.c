@@ -1,0 +1,154 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From the file's triangles to one surface.
+#include "scan_internal.h"
+
+#include <string.h>
+
+static const double weld_share = 1e-6;       // of the box's diagonal: below any scanner's noise
+static const double second_foot_share = 0.3; // of the largest piece's area
+static const double fragment_share = 0.05;   // smaller pieces are strays
+static const double flat_share = 0.05;       // thickness over breadth of a floor or table
+static const double floor_area_share = 0.1;  // of all area: smaller flat pieces are plain strays
+enum { TRIANGLES_MIN = 200 };
+
+typedef struct piece {
+    double area;
+    int triangle_count;
+    hw_vec3 mean;     // area-weighted
+    double spread[9]; // second moments about the mean
+    bool is_floor, is_kept;
+} piece;
+
+static hw_vec3 middle_of(const hw_mesh *mesh, int triangle, double *area)
+{
+    const int *corner = mesh->triangles[triangle];
+    hw_vec3 a = mesh->points[corner[0]], b = mesh->points[corner[1]], c = mesh->points[corner[2]];
+    *area = 0.5 * hw_vec3_norm(hw_vec3_cross(hw_vec3_sub(b, a), hw_vec3_sub(c, a)));
+    return hw_vec3_scale(hw_vec3_add(hw_vec3_add(a, b), c), 1.0 / 3.0);
+}
+
+static void weigh_pieces(const hw_mesh *mesh, const int *piece_of, piece *pieces, int count)
+{
+    for (int i = 0; i < mesh->triangle_count; i++) {
+        double area = 0.0;
+        hw_vec3 middle = middle_of(mesh, i, &area);
+        piece *p = &pieces[piece_of[i]];
+        p->area += area;
+        p->triangle_count++;
+        p->mean = hw_vec3_add(p->mean, hw_vec3_scale(middle, area));
+    }
+    for (int i = 0; i < count; i++)
+        if (pieces[i].area > 0.0)
+            pieces[i].mean = hw_vec3_scale(pieces[i].mean, 1.0 / pieces[i].area);
+    for (int i = 0; i < mesh->triangle_count; i++) {
+        double area = 0.0;
+        hw_vec3 d = hw_vec3_sub(middle_of(mesh, i, &area), pieces[piece_of[i]].mean);
+        double arm[3] = {d.x, d.y, d.z};
+        for (int k = 0; k < 9; k++) pieces[piece_of[i]].spread[k] += area * arm[k / 3] * arm[k % 3];
+    }
+}
+
+static bool is_flat(const piece *p)
+{
+    double values[3], vectors[9];
+    hw_eigen3(p->spread, values, vectors);
+    return values[1] > 0.0 && values[0] < flat_share * flat_share * values[1];
+}
+
+static hw_status refuse_several(hw_job *job, int large)
+{
+    if (large == 2)
+        return hw_fail(job, HW_BAD_INPUT,
+                       "the scan shows two large separate surfaces, such as two feet or two legs; "
+                       "cut out one foot and try again");
+    return hw_fail(job, HW_BAD_INPUT,
+                   "the scan shows %d large separate surfaces, such as a whole body or several "
+                   "objects; cut out one foot and try again",
+                   large);
+}
+
+// Pieces come largest first. Floors go; of the rest the largest stays, with its larger fragments.
+static hw_status choose_pieces(hw_job *job, piece *pieces, int count, double area)
+{
+    double largest = 0.0;
+    int large = 0;
+    for (int i = 0; i < count; i++) {
+        piece *p = &pieces[i];
+        p->is_floor = p->area > floor_area_share * area && is_flat(p);
+        if (p->is_floor) continue;
+        if (largest == 0.0) largest = p->area;
+        large += p->area > second_foot_share * largest;
+        p->is_kept = p->area >= fragment_share * largest;
+    }
+    if (large == 0) return hw_fail(job, HW_BAD_INPUT, "the scan shows only a flat plate, no foot");
+    return large == 1 ? HW_OK : refuse_several(job, large);
+}
+
+static void keep_triangles(const hw_mesh *mesh, const int *piece_of, const piece *pieces,
+                           hw_mesh *kept)
+{
+    for (int i = 0; i < mesh->triangle_count; i++)
+        if (pieces[piece_of[i]].is_kept)
+            memcpy(kept->triangles[kept->triangle_count++], mesh->triangles[i], sizeof(int[3]));
+}
+
+static void count_removed(const piece *pieces, int count, hw_scan_removed *removed)
+{
+    for (int i = 0; i < count; i++) {
+        const piece *p = &pieces[i];
+        if (p->is_kept) continue;
+        removed->area_m2 += p->area; // file units until the unit is known
+        if (p->is_floor) {
+            removed->floor_triangles += p->triangle_count;
+            continue;
+        }
+        removed->stray_pieces++;
+        removed->stray_triangles += p->triangle_count;
+    }
+}
+
+static hw_status drop_pieces(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_mesh *out,
+                             hw_scan_removed *removed)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    int *piece_of = NULL, count = 0;
+    HW_TRY(hw_mesh_pieces(job, mesh, tmp.arena, &piece_of, &count));
+    piece *pieces = NULL;
+    HW_ALLOC(job, tmp.arena, pieces, count);
+    weigh_pieces(mesh, piece_of, pieces, count);
+    HW_TRY(choose_pieces(job, pieces, count, hw_mesh_area(mesh)));
+    hw_mesh kept = {.points = mesh->points, .point_count = mesh->point_count};
+    HW_ALLOC(job, tmp.arena, kept.triangles, mesh->triangle_count);
+    keep_triangles(mesh, piece_of, pieces, &kept);
+    count_removed(pieces, count, removed);
+    HW_TRY(hw_mesh_weld(job, &kept, 0.0, into, out)); // leaves out the points of what went
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh *out,
+                        hw_scan_removed *removed)
+{
+    if (raw->triangle_count < TRIANGLES_MIN)
+        return hw_fail(job, HW_BAD_INPUT,
+                       "the scan has %d triangles; a foot cannot be told with fewer than %d",
+                       raw->triangle_count, TRIANGLES_MIN);
+    hw_box box = hw_mesh_box(raw);
+    double diagonal = hw_vec3_distance(box.low, box.high);
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_mesh whole = {0}, kept = {0};
+    HW_TRY(hw_mesh_weld(job, raw, weld_share * diagonal, tmp.arena, &whole));
+    if (whole.triangle_count == 0)
+        return hw_fail(job, HW_BAD_INPUT, "all triangles of the scan are without area");
+    removed->flat_triangles = raw->triangle_count - whole.triangle_count;
+    removed->double_points = raw->point_count - whole.point_count;
+    HW_TRY(drop_pieces(job, &whole, tmp.arena, &kept, removed));
+    HW_TRY(hw_job_ask(job));
+    HW_TRY(hw_mesh_turn(job, &kept, into, out, &removed->turned_triangles));
+    hw_vec3 *points = NULL;
+    HW_ALLOC(job, into, points, out->point_count);
+    memcpy(points, kept.points, (size_t)kept.point_count * sizeof *points);
+    out->points = points;
+    hw_scratch_end(tmp);
+    return HW_OK;
+}

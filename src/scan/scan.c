@@ -1,0 +1,148 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "scan_internal.h"
+
+#include <stdio.h>
+
+// Below this the signs of left and right contradict each other and a person must say.
+static const double side_confidence_least = 0.5;
+static const double stump_least = 0.002; // m behind the heel that are worth a word
+enum { COARSE_TRIANGLES = 4000 };
+
+hw_scan_ask hw_scan_ask_default(void)
+{
+    return (hw_scan_ask){HW_SCAN_UNIT_UNKNOWN, HW_SIDE_UNKNOWN, HW_LOADING_UNKNOWN};
+}
+
+static hw_status check_input(hw_job *job, const hw_mesh *raw)
+{
+    for (int i = 0; i < raw->point_count; i++) {
+        hw_vec3 p = raw->points[i];
+        if (!isfinite(p.x) || !isfinite(p.y) || !isfinite(p.z))
+            return hw_fail(job, HW_BAD_INPUT, "point %d of the scan is not a number", i + 1);
+    }
+    for (int i = 0; i < raw->triangle_count; i++)
+        for (int k = 0; k < 3; k++)
+            if (raw->triangles[i][k] < 0 || raw->triangles[i][k] >= raw->point_count)
+                return hw_fail(job, HW_BAD_INPUT, "triangle %d of the scan names no point", i + 1);
+    return HW_OK;
+}
+
+static hw_status settle_side(hw_job *job, double medial, hw_side given, hw_scan_result *out)
+{
+    // In a right-handed frame with x to the toes and z up, +y is lateral on a left foot.
+    out->inferred_side = medial < 0.0 ? HW_SIDE_LEFT : HW_SIDE_RIGHT;
+    out->side_confidence = fabs(medial);
+    out->side_given = given != HW_SIDE_UNKNOWN;
+    out->foot.side = out->side_given ? given : out->inferred_side;
+    if (out->side_given || out->side_confidence >= side_confidence_least) return HW_OK;
+    return hw_fail(job, HW_NO_ANSWER,
+                   "the scan does not tell a left from a right foot (%s with confidence %.2f; %.2f "
+                   "is the least); the side must be given",
+                   hw_side_word(out->inferred_side), out->side_confidence, side_confidence_least);
+}
+
+// File coordinates to the foot frame; y is turned over for a right foot.
+static hw_pose pose_of(const stance *s, hw_side side, double m_per_unit)
+{
+    double lateral = side == HW_SIDE_LEFT ? 1.0 : -1.0;
+    hw_vec3 x = s->axes.x, y = hw_vec3_scale(s->axes.y, lateral), z = s->axes.z;
+    hw_pose pose = {{x.x, x.y, x.z, y.x, y.y, y.z, z.x, z.y, z.z}, m_per_unit, {0, 0, 0}};
+    pose.shift =
+        (hw_vec3){-s->heel * m_per_unit, -lateral * s->middle * m_per_unit, -s->floor * m_per_unit};
+    return pose;
+}
+
+static hw_status warn(hw_job *job, hw_arena *into, hw_scan_result *out, const char *sentence)
+{
+    if (out->warning_count == HW_SCAN_WARNINGS_MAX) return HW_OK;
+    return hw_text_copy(job, into, sentence, &out->warnings[out->warning_count++]);
+}
+
+static hw_status warn_of_what_it_is(hw_job *job, hw_arena *into, hw_scan_result *out)
+{
+    char text[240];
+    if (out->side_given && out->foot.side != out->inferred_side) {
+        snprintf(text, sizeof text,
+                 "The foot is said to be a %s one but looks like a %s one (confidence %.2f).",
+                 hw_side_word(out->foot.side), hw_side_word(out->inferred_side),
+                 out->side_confidence);
+        HW_TRY(warn(job, into, out, text));
+    }
+    if (out->unit_given && out->inferred_unit != out->unit) {
+        snprintf(text, sizeof text, "The unit is said to be %s; by its size it would be %s.",
+                 hw_scan_unit_word(out->unit), hw_scan_unit_word(out->inferred_unit));
+        HW_TRY(warn(job, into, out, text));
+    }
+    if (out->is_sole_only)
+        HW_TRY(warn(job, into, out,
+                    "Only the sole was scanned: foot length and instep height are unknown."));
+    if (!out->is_sole_only && out->foot.measures.foot_length_m.value < 0.2)
+        HW_TRY(warn(job, into, out, "The foot is as short as a child's: check the unit."));
+    return HW_OK;
+}
+
+static hw_status warn_of_its_state(hw_job *job, hw_arena *into, hw_scan_result *out)
+{
+    char text[240];
+    double stump = -hw_mesh_box(&out->foot.surface).low.x;
+    if (out->removed.floor_triangles)
+        HW_TRY(
+            warn(job, into, out,
+                 "A floor was removed; where the sole touched it the surface may be incomplete."));
+    if (stump > stump_least) {
+        snprintf(text, sizeof text,
+                 "The leg reaches %.0f mm behind the heel; foot length is taken from the heel.",
+                 hw_mm_from_m(stump));
+        HW_TRY(warn(job, into, out, text));
+    }
+    if (!out->foot.landmarks.arch_apex_known)
+        HW_TRY(warn(job, into, out,
+                    "The sole is flat: loaded, or closed by the scanner. Arch height is unknown."));
+    if (out->foot.surface.triangle_count < COARSE_TRIANGLES)
+        HW_TRY(
+            warn(job, into, out, "The surface is coarse: landmarks may be some millimetres off."));
+    return HW_OK;
+}
+
+static hw_status fill_foot(hw_job *job, const hw_mesh *clean, const stance *s, hw_arena *into,
+                           hw_scan_result *out)
+{
+    hw_foot *foot = &out->foot;
+    double m = hw_scan_unit_m(out->unit);
+    foot->from_scan = pose_of(s, foot->side, m);
+    HW_TRY(hw_mesh_place(job, clean, &foot->from_scan, into, &foot->surface));
+    find_landmarks(&foot->surface, s->length * m, s->is_sole_only, &foot->landmarks);
+    foot->measures = hw_foot_measure(&foot->landmarks);
+    out->removed.area_m2 *= m * m;
+    hw_mesh_faults faults = {0};
+    HW_TRY(hw_mesh_check(job, &foot->surface, &faults));
+    out->open_edges = faults.open_edges;
+    HW_TRY(warn_of_what_it_is(job, into, out));
+    return warn_of_its_state(job, into, out);
+}
+
+hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, hw_arena *into,
+                       hw_scan_result *out)
+{
+    HW_TRY(check_input(job, raw));
+    hw_scan_result found = {.triangle_count = raw->triangle_count};
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_mesh clean = {0};
+    samples places = {0};
+    stance s = {0};
+    HW_TRY(clean_surface(job, raw, tmp.arena, &clean, &found.removed));
+    HW_TRY(sample_surface(job, &clean, tmp.arena, &places));
+    HW_TRY(find_stance(job, &places, &s));
+    refine_stance(clean.points, clean.point_count, 0.0, &s);
+    found.is_sole_only = s.is_sole_only;
+    found.foot.loading = ask->loading;
+    HW_TRY(settle_side(job, judge_side(&places, &s), ask->side, &found));
+    refine_stance(clean.points, clean.point_count, found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0,
+                  &s);
+    HW_TRY(settle_unit(job, s.length, ask->unit, &found));
+    HW_TRY(hw_job_ask(job));
+    HW_TRY(fill_foot(job, &clean, &s, into, &found));
+    hw_scratch_end(tmp);
+    *out = found;
+    return HW_OK;
+}

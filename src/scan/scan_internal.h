@@ -1,0 +1,74 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The steps of hw_scan_foot, in the order they are taken. Lengths are in file units until the unit is
+// known; what is compared with them is a share of the foot's length.
+#ifndef HW_SCAN_INTERNAL_H
+#define HW_SCAN_INTERNAL_H
+
+#include "scan/scan.h"
+
+enum { SAMPLES = 6000, PROFILE_BINS = 20 };
+
+/// Places of equal shares of a surface's area, with the way it faces.
+typedef struct samples {
+    hw_vec3 *places;
+    hw_vec3 *normals; // unit
+    int count;
+    double area; // of the whole surface, file units squared
+} samples;
+
+HW_MUST_USE hw_status sample_surface(hw_job *job, const hw_mesh *mesh, hw_arena *into,
+                                     samples *out);
+
+/// One surface: welded, turned outward, without floor and strays.
+///
+///   fails   HW_BAD_INPUT nothing left, or two large pieces
+HW_MUST_USE hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh *out,
+                                    hw_scan_removed *removed);
+
+/// Axes of a foot in file coordinates. `x` to the toes, `z` up, y = z x x.
+typedef struct axes {
+    hw_vec3 x, y, z;
+} axes;
+
+/// A foot as posed so far: where the origin lies along the axes, and how long it is.
+typedef struct stance {
+    axes axes;
+    double heel, floor, middle; // least x of the heel, support height, y of the axis at the heel
+    double length;              // file units
+    double penalty;             // how unlike a foot it is; about 0 to 1 for feet
+    bool is_sole_only;
+} stance;
+
+/// A place in foot coordinates, as shares of the length.
+static inline hw_vec3 share_of(const stance *s, hw_vec3 p)
+{
+    double scale = 1.0 / s->length;
+    return (hw_vec3){(hw_vec3_dot(p, s->axes.x) - s->heel) * scale,
+                     (hw_vec3_dot(p, s->axes.y) - s->middle) * scale,
+                     (hw_vec3_dot(p, s->axes.z) - s->floor) * scale};
+}
+
+/// Finds sole and toes: the stance that looks most like a foot, to a few degrees.
+///
+///   fails   HW_BAD_INPUT nothing looks like a foot
+HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, stance *out);
+
+/// Sets support plane, axis and length on the given points, starting from a stance that is right to
+/// some twenty degrees.
+///
+///   medial   +1 where the medial side lies at +y, -1 at -y; 0 unknown: axis to the middle of the ball
+void refine_stance(const hw_vec3 *points, int count, double medial, stance *s);
+
+/// Where the medial side lies: > 0 at +y, < 0 at -y; the size is the confidence, up to 1.
+double judge_side(const samples *from, const stance *s);
+
+/// Unit given or inferred from the foot's length in file units; fills the unit fields of `out`.
+///
+///   fails   HW_NO_ANSWER several units fit; HW_BAD_INPUT none does, or the given one does not
+HW_MUST_USE hw_status settle_unit(hw_job *job, double length, hw_scan_unit given,
+                                  hw_scan_result *out);
+
+/// Landmarks on a surface already in the foot frame, m.
+void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only, hw_landmarks *out);
+
+#endif
