@@ -117,7 +117,7 @@ static void put_effect(const hw_mech_subject *subject, const hw_mech_change *cha
     for (int p = 0; no_calf && p < HW_MECH_POINTS; p++)
         out->tension_bw[p] = hw_band_unknown(no_calf);
     out->failed_members = count_failed(today, changed);
-    hw_mech_say_cautions(subject, change, out);
+    hw_mech_say_cautions(change, out);
 }
 
 static void note_numerics(const arm *a, hw_mech_result *out)

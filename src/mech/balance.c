@@ -237,8 +237,12 @@ static void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
         ray_y = ray->y;
     }
     HW_ASSERT(patch->ray < 0 || fabs(patch->y - ray_y) < 1e-9); // a ray's patch lies under it
-    dual drop = dual_shift(dual_mix(z, -1.0, at->roll, -patch->y), patch->z);
-    dual force = patch_force(dual_shift(drop, at->load->arch_fill), at->load->shell_N_per_m);
+    // A shell rides on a raise under the heel, down to nothing at the ball.
+    const hw_mech_model *model = at->model;
+    double ride = (model->ball_x - patch->x) / (model->ball_x - model->heel_x);
+    double top = patch->z + at->load->arch_fill + ride * at->load->heel_ground;
+    dual depth = dual_shift(dual_mix(z, -1.0, at->roll, -patch->y), top);
+    dual force = patch_force(depth, at->load->shell_N_per_m);
     out->device += force.v;
     add(&at->load_sum, force, i, 1.0);
     add(&at->moment_x, dual_mul(force, x), i, 1.0);
@@ -321,6 +325,11 @@ static void balance_length(stage *at, hw_mech_balance *out)
         line.g[j] = (x * dz - z * at->head_x.g[j]) / square;
     }
     put_row(out, 1, &line, 1.0);
+    if (at->load->are_toes_idle) {
+        total idle = {.v = at->toe_share.v, .g = {[U_TOES] = 1.0}};
+        put_row(out, U_TOES, &idle, 1.0);
+        return;
+    }
     double shift = -at->head_x.v;
     for (int i = 0; i < RAYS; i++) shift += at->model->ray[i].head_x / RAYS;
     total moment = at->moment_x;

@@ -53,6 +53,12 @@ static bool settle_up(const hw_mech_model *model, const walk_setup *setup, bool 
         rest->u[U_PITCH] = -load.pitch;
         rest->u[U_TOES] = load.toe_share;
     }
+    bool settled = hw_mech_settle(model, &load, rest);
+    if (!settled || rest->u[U_TOES] >= 0.0) return settled;
+    // Toes push, they do not pull: without them the centre of pressure stays under the heads. With
+    // the foot all but flat the same means that the heel is still down.
+    if (load.pitch <= heel_off_pitch) return false;
+    load.are_toes_idle = true;
     return hw_mech_settle(model, &load, rest);
 }
 
@@ -67,12 +73,13 @@ static bool settle_down(const hw_mech_model *model, const hw_mech_case *load, bo
 }
 
 // Settles one instant. The heel stays off once it is off; a pitch that is only that of a raise
-// under the heel lifts nothing.
+// under the heel lifts nothing. A heel that cannot be down lifts at any pitch, for a tight calf may
+// ask for a centre of pressure that lies just before where the heads touch.
 static bool settle_instant(const hw_mech_model *model, const walk_setup *setup, double percent,
                            bool *is_off, hw_mech_rest *rest)
 {
     hw_mech_case load = case_at(model, setup, percent);
-    bool may_lift = load.pitch > 0.0 && load.pitch >= setup->heel_pitch;
+    bool may_lift = load.pitch >= 0.0 && load.pitch >= setup->heel_pitch;
     hw_mech_rest next = *rest;
     int spent = 0;
     bool settled = !*is_off && settle_down(model, &load, may_lift, true, &next);
@@ -208,9 +215,13 @@ hw_status hw_mech_stand(hw_job *job, const hw_mech_subject *subject, const hw_me
     if (!change) change = &none;
     HW_TRY(hw_mech_check(job, subject));
     HW_TRY(hw_mech_check_change(job, change));
-    if (!(still->load_N >= 1.0 && still->load_N <= 5000.0 && still->achilles_N >= 0.0))
+    if (!(still->load_N >= 1.0 && still->load_N <= 5000.0))
         return hw_fail(job, HW_BAD_INPUT, "a foot under %.4g N; the load model takes 1 to 5000 N",
                        still->load_N);
+    if (!(still->achilles_N >= 0.0 && still->achilles_N <= 3.0 * still->load_N))
+        return hw_fail(job, HW_BAD_INPUT,
+                       "an Achilles force of %.4g N; the load model takes 0 to 3 times the load",
+                       still->achilles_N);
     hw_mech_view view = hw_mech_view_plain(subject);
     hw_mech_model model = hw_mech_model_build(&view, tissue);
     walk_setup setup = set_up(&view, change);

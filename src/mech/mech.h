@@ -120,7 +120,7 @@ typedef struct hw_mech_result {
 ///   changes  change_count, 0..HW_MECH_CHANGES; NULL when 0
 ///   fails    HW_BAD_INPUT a value outside its range; HW_NO_ANSWER fewer than 8 of 12 tissue sets
 ///            settled today; HW_NO_MEMORY; HW_CANCELLED
-///   cost     about 1 ms per change; nothing random: same input, same bits
+///   cost     about 5 ms per change; nothing random: same input, same bits
 ///   source   docs/mechanics.md
 HW_MUST_USE hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject,
                                      const hw_mech_change *changes, int change_count,

@@ -57,6 +57,7 @@ typedef struct hw_mech_case {
     double heel_ground;      // height of the ground under the heel, m
     double wedge;            // rise of the ground under the heads per m to lateral
     bool is_heel_off;
+    bool are_toes_idle; // heel off: no toe load, and the centre of pressure is left free
     bool has_device;
     double arch_fill; // m
     double shell_N_per_m;
@@ -156,8 +157,7 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
 void hw_mech_say_assumptions(const hw_mech_subject *subject, hw_mech_result *out);
 
 /// Cautions and grade of a change.
-void hw_mech_say_cautions(const hw_mech_subject *subject, const hw_mech_change *change,
-                          hw_mech_effect *out);
+void hw_mech_say_cautions(const hw_mech_change *change, hw_mech_effect *out);
 
 /// Why the peak, or anything, cannot be said under this change; NULL where it can.
 const char *hw_mech_unknown_peak(const hw_mech_change *change);

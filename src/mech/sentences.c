@@ -55,6 +55,9 @@ void hw_mech_say_assumptions(const hw_mech_subject *subject, hw_mech_result *out
     say(list, count, !has_straight && has_bent,
         "The calf was tested with the knee bent, which leaves out the gastrocnemius; its limit in "
         "walking may be lower.");
+    say(list, count, subject->shoe_pitch_m > 0.0,
+        "The shoe's pitch is in all results; how a raised heel acts on the fascia is known "
+        "poorly.");
 }
 
 static bool has_calf_part(const hw_mech_change *change)
@@ -67,32 +70,31 @@ static bool has_toe_part(const hw_mech_change *change)
     return change->toe_factor < 1.0;
 }
 
-static bool has_raise(const hw_mech_change *change, const hw_mech_subject *subject)
+static bool has_raise(const hw_mech_change *change)
 {
-    return change->heel_raise_m > 0.0 || subject->shoe_pitch_m > 0.0;
+    return change->heel_raise_m > 0.0;
 }
 
 /// A: contact of the arch and wedges, held out against Kogler 1996 and 1999. B: one data set each.
 /// C: fitted on the data it is shown for (raise), or contradicted (stiff forefoot, Greve 2019).
-static hw_mech_grade grade_of(const hw_mech_subject *subject, const hw_mech_change *change)
+static hw_mech_grade grade_of(const hw_mech_change *change)
 {
-    if (has_toe_part(change) || has_raise(change, subject)) return HW_MECH_GRADE_C;
+    if (has_toe_part(change) || has_raise(change)) return HW_MECH_GRADE_C;
     bool has_mass = fabs(change->mass_factor - 1.0) > 0.0;
     if (has_calf_part(change) || change->is_taped || has_mass) return HW_MECH_GRADE_B;
     return HW_MECH_GRADE_A;
 }
 
-void hw_mech_say_cautions(const hw_mech_subject *subject, const hw_mech_change *change,
-                          hw_mech_effect *out)
+void hw_mech_say_cautions(const hw_mech_change *change, hw_mech_effect *out)
 {
     const char **list = out->cautions;
     int *count = &out->caution_count;
-    out->grade = grade_of(subject, change);
+    out->grade = grade_of(change);
     say(list, count, true,
         "Load is not pain: less load does not promise less pain (Radford 2007, Irving 2007).");
     say(list, count, change->has_orthosis,
         "A shell is seen in mid-stance only; what it does once the heel has risen is not known.");
-    say(list, count, has_raise(change, subject),
+    say(list, count, has_raise(change),
         "Low confidence: the effect of heel height rests on one fitted factor and one cadaver "
         "study, and may change its sign.");
     say(list, count, change->is_taped,

@@ -69,7 +69,7 @@ typedef struct norm_row {
 // 2014) takes it out. Sources: Baumbach 2014 (20 adults: 4 (1-8), 25 (22-28), 39 (36-42), 20
 // (16-24)); Irving 2007 (lunge 40.5, 80 adults); common practice (10-15 knee straight, 35-45 lunge).
 static const norm_row norms[] = {
-    {HW_CALF_TEST_KNEE_STRAIGHT, 4.0, 15.0},
+    {HW_CALF_TEST_KNEE_STRAIGHT, 4.0, 12.5},
     {HW_CALF_TEST_KNEE_STRAIGHT_LOADED, 22.0, 28.0},
     {HW_CALF_TEST_LUNGE, 35.0, 45.0},
     {HW_CALF_TEST_KNEE_BENT, 16.0, 24.0},

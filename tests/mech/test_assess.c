@@ -1,0 +1,302 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The assessment: what is unknown stays unknown, each calf test has its norm, the same bits twice.
+#include "suites.h"
+
+static hw_mech_result assess(hw_test_room *room, const hw_mech_subject *subject,
+                             const hw_mech_change *changes, int count)
+{
+    hw_mech_result result = {0};
+    CHECK_OK(&room->job, hw_mech_assess(&room->job, subject, changes, count, room->into, &result));
+    return result;
+}
+
+static bool says(const char *const *list, int count, const char *part)
+{
+    for (int i = 0; i < count; i++)
+        if (strstr(list[i], part)) return true;
+    return false;
+}
+
+// A norm is where healthy people are, so such a person's calf must not read as tight. Norms: Baumbach
+// 2014 (knee straight 4 degrees, loaded 25, bent 20, lunge 39), common practice (knee straight 10-15,
+// lunge 35-45), Irving 2007 (lunge 40.5).
+static void test_assess__a_calf_at_any_norm_costs_nothing(void **state)
+{
+    (void)state;
+    static const struct {
+        hw_calf_test test;
+        double degrees;
+    } norms[] = {{HW_CALF_TEST_KNEE_STRAIGHT, 4.0},
+                 {HW_CALF_TEST_KNEE_STRAIGHT, 12.5},
+                 {HW_CALF_TEST_KNEE_STRAIGHT_LOADED, 25.0},
+                 {HW_CALF_TEST_LUNGE, 39.0},
+                 {HW_CALF_TEST_LUNGE, 40.5},
+                 {HW_CALF_TEST_KNEE_BENT, 20.0}};
+    hw_test_room room = hw_test_open();
+    for (size_t i = 0; i < sizeof norms / sizeof norms[0]; i++) {
+        hw_mech_subject subject = plain_subject();
+        subject.calf_range_rad[norms[i].test] = hw_known(hw_rad_from_deg(norms[i].degrees));
+        hw_mech_change at_norm = hw_mech_change_none("calf at its norm");
+        at_norm.calf_at_norm = true;
+        hw_mech_result result = assess(&room, &subject, &at_norm, 1);
+        assert_int_equal(result.calf_test, norms[i].test);
+        hw_band change = result.effects[0].midstance.change;
+        assert_true(change.known && change.p05 <= 0.001 && change.p95 >= -0.001); // to 0.1 %
+        CHECK_NEAR(change.median, 0.0, 0.03, "");
+    }
+    hw_test_close(&room);
+}
+
+// 40 degrees is a normal lunge; read on the knee-straight scale it would be off it, and 5 degrees on
+// the lunge scale is a very tight calf.
+static void test_assess__each_calf_test_is_read_on_its_own_scale(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_change at_norm = hw_mech_change_none("calf at its norm");
+    at_norm.calf_at_norm = true;
+    hw_mech_subject straight = plain_subject(), lunge = straight;
+    straight.calf_range_rad[HW_CALF_TEST_KNEE_STRAIGHT] = hw_known(hw_rad_from_deg(5.0));
+    lunge.calf_range_rad[HW_CALF_TEST_LUNGE] = hw_known(hw_rad_from_deg(15.0));
+    double mild = assess(&room, &straight, &at_norm, 1).effects[0].midstance.change.median;
+    double severe = assess(&room, &lunge, &at_norm, 1).effects[0].midstance.change.median;
+    assert_true(mild > -0.10 && severe < -0.30);
+    hw_test_close(&room);
+}
+
+static void test_assess__the_knee_straight_test_goes_before_the_lunge(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject both = plain_subject(), one = both;
+    one.calf_range_rad[HW_CALF_TEST_KNEE_STRAIGHT] = hw_known(hw_rad_from_deg(-2.0));
+    both.calf_range_rad[HW_CALF_TEST_KNEE_STRAIGHT] = hw_known(hw_rad_from_deg(-2.0));
+    both.calf_range_rad[HW_CALF_TEST_LUNGE] = hw_known(hw_rad_from_deg(42.0));
+    hw_mech_result a = assess(&room, &one, NULL, 0), b = assess(&room, &both, NULL, 0);
+    assert_int_equal(b.calf_test, HW_CALF_TEST_KNEE_STRAIGHT);
+    CHECK_NEAR(b.midstance_bw.median, a.midstance_bw.median, 0.0, "BW");
+    assert_true(says(b.assumptions, b.assumption_count, "gastrocnemius"));
+    assert_false(says(a.assumptions, a.assumption_count, "gastrocnemius"));
+    hw_test_close(&room);
+}
+
+// What a shell does at push-off is not known; it must never be shown as 0.
+static void test_assess__the_peak_under_a_device_is_unknown_also_in_combinations(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    hw_mech_change changes[3] = {hw_mech_change_none("shell"), hw_mech_change_none("with toes"),
+                                 hw_mech_change_none("full length")};
+    for (int i = 0; i < 3; i++) changes[i].has_orthosis = true;
+    changes[1].toe_factor = 0.6;
+    changes[2].orthosis_reaches_heads = true;
+    hw_mech_result result = assess(&room, &subject, changes, 3);
+    for (int i = 0; i < 3; i++) {
+        const hw_mech_effect *effect = &result.effects[i];
+        assert_false(effect->peak.change.known);
+        assert_non_null(effect->peak.change.why);
+        CHECK_NEAR(effect->peak.chance_of_tenth_less, 0.0, 0.0, "");
+        assert_true(effect->midstance.change.known && effect->impulse.change.known);
+        assert_true(says(effect->cautions, effect->caution_count, "Load is not pain"));
+    }
+    assert_non_null(strstr(result.effects[0].peak.change.why, "behind the metatarsal heads"));
+    assert_non_null(strstr(result.effects[2].peak.change.why, "full-length"));
+    hw_test_close(&room);
+}
+
+// 'Not asked' is not 'normal': what a stretch does depends on the range there is.
+static void test_assess__without_a_calf_test_a_stretch_is_unknown(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    hw_mech_change changes[2] = {hw_mech_change_none("stretch"), hw_mech_change_none("tape")};
+    changes[0].calf_gain_rad = 0.07;
+    changes[1].is_taped = true;
+    hw_mech_result result = assess(&room, &subject, changes, 2);
+    assert_false(result.effects[0].midstance.change.known);
+    assert_false(result.effects[0].tension_bw[20].known);
+    assert_non_null(strstr(result.effects[0].midstance.change.why, "not measured"));
+    assert_true(result.effects[1].midstance.change.known);
+    assert_true(says(result.assumptions, result.assumption_count, "calf's range is not known"));
+    hw_test_close(&room);
+}
+
+static void test_assess__no_change_changes_nothing(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    char name[] = "nothing";
+    hw_mech_change none = hw_mech_change_none(name);
+    hw_mech_result result = assess(&room, &subject, &none, 1);
+    name[0] = 'N'; // the effect keeps its own copy
+    assert_string_equal(result.effects[0].name, "nothing");
+    CHECK_NEAR(result.effects[0].peak.change.p05, 0.0, 0.0, "");
+    CHECK_NEAR(result.effects[0].impulse.change.p95, 0.0, 0.0, "");
+    for (int p = 0; p < HW_MECH_POINTS; p++)
+        CHECK_NEAR(result.effects[0].tension_bw[p].median, result.tension_bw[p].median, 0.0, "BW");
+    hw_test_close(&room);
+}
+
+static void test_assess__the_ends_of_stance_are_marked_as_not_solved(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    hw_mech_result result = assess(&room, &subject, NULL, 0);
+    for (int p = 0; p < HW_MECH_POINTS; p++) {
+        CHECK_NEAR(result.percent[p], 2.5 * p, 0.0, "%");
+        assert_int_equal(result.is_solved[p], p >= 5 && p <= 37); // 12.5 to 92.5 %
+    }
+    CHECK_NEAR(result.tension_bw[0].median, 0.0, 0.0, "BW");
+    CHECK_NEAR(result.tension_bw[40].median, 0.0, 0.0, "BW");
+    assert_true(result.iterations_worst > 0 && result.residual_worst > 0.0);
+    hw_test_close(&room);
+}
+
+// The instep measured standing is lower than hanging; told so, the model must end near the same
+// arch, and say what it did.
+static void test_assess__the_loading_of_the_measure_counts(void **state)
+{
+    (void)state;
+    hw_mech_subject hanging = plain_subject(), standing = hanging, unsaid = hanging;
+    hanging.measures.dorsum_height_m = hw_known(0.068);
+    standing.measures.dorsum_height_m = hw_known(0.058); // 10 mm less: McPoil 2008
+    standing.loading = HW_LOADING_STANDING;
+    unsaid.measures.dorsum_height_m = hw_known(0.063);
+    unsaid.loading = HW_LOADING_UNKNOWN;
+    CHECK_NEAR(hw_mech_view_plain(&hanging).hinge_height.value, 0.068 - 0.019, 1e-12, "m");
+    CHECK_NEAR(hw_mech_view_plain(&standing).hinge_height.value, 0.068 - 0.019, 1e-12, "m");
+    hw_test_room room = hw_test_open();
+    hw_mech_result a = assess(&room, &hanging, NULL, 0), b = assess(&room, &standing, NULL, 0);
+    hw_mech_result c = assess(&room, &unsaid, NULL, 0);
+    CHECK_NEAR(b.midstance_bw.median, a.midstance_bw.median, 1e-12, "BW");
+    assert_true(says(b.assumptions, b.assumption_count, "measured standing"));
+    assert_true(says(c.assumptions, c.assumption_count, "is not known"));
+    double sure[2] = {1.0, 0.0}, unsure[2] = {1.0, 0.0}; // lowest and highest hinge, m
+    for (int i = 0; i < HW_MECH_MEMBERS; i++) {
+        double with = hw_mech_view_of(&hanging, i).hinge_height.value;
+        double without = hw_mech_view_of(&unsaid, i).hinge_height.value;
+        sure[0] = fmin(sure[0], with), sure[1] = fmax(sure[1], with);
+        unsure[0] = fmin(unsure[0], without), unsure[1] = fmax(unsure[1], without);
+    }
+    CHECK_NEAR(sure[1] - sure[0], 0.010 * 11.0 / 12.0, 1e-9, "m");
+    CHECK_NEAR(unsure[1] - unsure[0], 0.020 * 11.0 / 12.0, 1e-9, "m"); // the doubt adds the drop
+    hw_test_close(&room);
+}
+
+static void test_assess__the_same_input_gives_the_same_bits(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    subject.calf_range_rad[HW_CALF_TEST_LUNGE] = hw_known(0.5);
+    hw_mech_change tape = hw_mech_change_none("tape");
+    tape.is_taped = true;
+    hw_mech_result a = assess(&room, &subject, &tape, 1), b = assess(&room, &subject, &tape, 1);
+    assert_memory_equal(a.tension_bw, b.tension_bw, sizeof a.tension_bw);
+    assert_memory_equal(&a.effects[0].peak, &b.effects[0].peak, sizeof a.effects[0].peak);
+    assert_int_equal(a.iterations_worst, b.iterations_worst);
+    hw_test_close(&room);
+}
+
+// Corners of the allowed ranges: an answer with finite numbers, or a refusal with a sentence.
+static void test_assess__the_corners_of_the_ranges_end_well(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    for (int corner = 0; corner < 16; corner++) {
+        hw_mech_subject subject = plain_subject();
+        subject.mass_kg = corner & 1 ? 250.0 : 20.0;
+        double length = corner & 2 ? 0.40 : 0.10;
+        subject.measures.foot_length_m = hw_known(length);
+        subject.measures.dorsum_height_m = hw_known(corner & 4 ? 0.42 * length : 0.16 * length);
+        subject.calf_range_rad[HW_CALF_TEST_KNEE_STRAIGHT] = hw_known(corner & 8 ? 1.0 : -0.6);
+        hw_mech_result result = {0};
+        hw_status status = hw_mech_assess(&room.job, &subject, NULL, 0, room.into, &result);
+        assert_true(status == HW_OK || status == HW_NO_ANSWER || status == HW_BAD_INPUT);
+        if (status == HW_OK) assert_true(isfinite(result.peak_bw.median));
+        if (status != HW_OK) assert_true(strlen(room.job.why) > 20);
+    }
+    hw_test_close(&room);
+}
+
+static void test_assess__too_many_changes_or_a_bad_one_are_refused(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    hw_mech_change change = hw_mech_change_none("x");
+    hw_mech_result result = {0};
+    CHECK_FAILS(&room.job, hw_mech_assess(&room.job, &subject, &change, 65, room.into, &result),
+                HW_BAD_INPUT, "0 to 64");
+    change.mass_factor = 0.0;
+    CHECK_FAILS(&room.job, hw_mech_assess(&room.job, &subject, &change, 1, room.into, &result),
+                HW_BAD_INPUT, "factor on body mass");
+    hw_test_close(&room);
+}
+
+static bool always(void *user)
+{
+    (void)user;
+    return true;
+}
+
+static void test_assess__stops_when_asked(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    room.job.cancelled = always;
+    hw_mech_subject subject = plain_subject();
+    hw_mech_change change = hw_mech_change_none("x");
+    hw_mech_result result = {0};
+    assert_int_equal(hw_mech_assess(&room.job, &subject, &change, 1, room.into, &result),
+                     HW_CANCELLED);
+    hw_test_close(&room);
+}
+
+// Each allocation in turn fails, in `into` and in scratch: the status says so and `out` is untouched.
+static void test_assess__survives_every_failing_allocation(void **state)
+{
+    (void)state;
+    hw_mech_subject subject = plain_subject();
+    hw_mech_change changes[2] = {hw_mech_change_none("a"), hw_mech_change_none("b")};
+    int failures = 0;
+    for (int where = 0; where < 3; where++) {
+        for (size_t n = 1; n < 20; n++) {
+            hw_test_room room = hw_test_open();
+            hw_arena *arenas[3] = {room.into, room.job.scratch[0], room.job.scratch[1]};
+            hw_arena_fail_at(arenas[where], n);
+            hw_mech_result result = {.member_count = -7};
+            hw_status status = hw_mech_assess(&room.job, &subject, changes, 2, room.into, &result);
+            if (status != HW_OK) assert_int_equal(status, HW_NO_MEMORY);
+            if (status != HW_OK) assert_int_equal(result.member_count, -7);
+            failures += status != HW_OK;
+            hw_test_close(&room);
+            if (status == HW_OK) break;
+        }
+    }
+    assert_true(failures >= 5);
+}
+
+int run_assess_tests(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_assess__a_calf_at_any_norm_costs_nothing),
+        cmocka_unit_test(test_assess__each_calf_test_is_read_on_its_own_scale),
+        cmocka_unit_test(test_assess__the_knee_straight_test_goes_before_the_lunge),
+        cmocka_unit_test(test_assess__the_peak_under_a_device_is_unknown_also_in_combinations),
+        cmocka_unit_test(test_assess__without_a_calf_test_a_stretch_is_unknown),
+        cmocka_unit_test(test_assess__no_change_changes_nothing),
+        cmocka_unit_test(test_assess__the_ends_of_stance_are_marked_as_not_solved),
+        cmocka_unit_test(test_assess__the_loading_of_the_measure_counts),
+        cmocka_unit_test(test_assess__the_same_input_gives_the_same_bits),
+        cmocka_unit_test(test_assess__the_corners_of_the_ranges_end_well),
+        cmocka_unit_test(test_assess__too_many_changes_or_a_bad_one_are_refused),
+        cmocka_unit_test(test_assess__stops_when_asked),
+        cmocka_unit_test(test_assess__survives_every_failing_allocation),
+    };
+    return cmocka_run_group_tests_name("mech assess", tests, NULL, NULL);
+}
