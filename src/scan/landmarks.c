@@ -4,10 +4,13 @@
 
 #include <float.h>
 
-enum { ARCH_BINS = 12 };
+enum { ARCH_PLACES = 33 };
 
 // A sole that rises less than this has no arch to speak of: loaded flat, or closed by the scanner.
 static const double arch_least = 0.004; // m
+
+// The first ray's line crosses the ball here, from the medial edge, as a share of its breadth.
+static const double first_head = 0.2;
 
 typedef struct window {
     double from, to, below; // x and z, m
@@ -18,19 +21,26 @@ static bool is_in(const window *w, hw_vec3 p)
     return p.x >= w->from && p.x <= w->to && p.z <= w->below;
 }
 
-// The point furthest along a direction inside a window; the origin where there is none.
-static hw_vec3 furthest(const hw_mesh *surface, window w, hw_vec3 direction)
+// How far the surface reaches along a direction inside a window, and where: the middle of what
+// reaches nearly as far, weighted by how nearly. On a flat border a single point would be chance.
+static hw_vec3 furthest(const hw_mesh *surface, window w, hw_vec3 direction, double nearly)
 {
-    hw_vec3 best = {0};
-    double reach = -DBL_MAX;
+    double reach = -DBL_MAX, weights = 0.0;
+    for (int i = 0; i < surface->point_count; i++)
+        if (is_in(&w, surface->points[i]))
+            reach = fmax(reach, hw_vec3_dot(surface->points[i], direction));
+    hw_vec3 sum = {0};
     for (int i = 0; i < surface->point_count; i++) {
         hw_vec3 p = surface->points[i];
-        double along = hw_vec3_dot(p, direction);
-        if (!is_in(&w, p) || along <= reach) continue;
-        reach = along;
-        best = p;
+        double weight = hw_vec3_dot(p, direction) - (reach - nearly);
+        if (!is_in(&w, p) || weight <= 0.0) continue;
+        sum = hw_vec3_add(sum, hw_vec3_scale(p, weight));
+        weights += weight;
     }
-    return best;
+    if (weights <= 0.0) return sum;
+    hw_vec3 middle = hw_vec3_scale(sum, 1.0 / weights);
+    double short_by = reach - hw_vec3_dot(middle, direction);
+    return hw_vec3_add(middle, hw_vec3_scale(direction, short_by));
 }
 
 // Where the surface cuts the plane x = at: its highest point below a height.
@@ -48,46 +58,60 @@ static hw_vec3 top_of_section(const hw_mesh *surface, double at, double below)
     return top;
 }
 
-// The sole along a line from the middle of the heel to under the first metatarsal head: its lowest
-// point in each of a row of bins, and the highest of these.
+// Height of a triangle over the place (x, y), where it lies over or under it.
+static bool height_over(const hw_mesh *surface, int triangle, double x, double y, double *z)
+{
+    const int *corner = surface->triangles[triangle];
+    hw_vec3 a = surface->points[corner[0]], b = surface->points[corner[1]];
+    hw_vec3 c = surface->points[corner[2]];
+    double whole = (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
+    if (whole == 0.0) return false; // stands upright
+    double u = ((x - a.x) * (c.y - a.y) - (y - a.y) * (c.x - a.x)) / whole;
+    double v = ((b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x)) / whole;
+    if (u < 0.0 || v < 0.0 || u + v > 1.0) return false;
+    *z = a.z + u * (b.z - a.z) + v * (c.z - a.z);
+    return true;
+}
+
+// The sole under a line from the middle of the heel to the first metatarsal head, at ARCH_PLACES
+// places of the midfoot; the highest of them.
 static hw_vec3 arch_apex(const hw_mesh *surface, double length, const hw_landmarks *at)
 {
-    hw_vec3 lowest[ARCH_BINS];
-    for (int k = 0; k < ARCH_BINS; k++) lowest[k].z = DBL_MAX;
+    hw_vec3 sole[ARCH_PLACES];
     double heel_y = 0.5 * (at->heel_medial.y + at->heel_lateral.y);
-    double ball_y = at->mth1.y + 0.2 * (at->mth5.y - at->mth1.y);
-    double from = 0.3 * length, to = 0.62 * length, half_strip = 0.03 * length;
-    for (int i = 0; i < surface->point_count; i++) {
-        hw_vec3 p = surface->points[i];
-        if (p.x < from || p.x >= to) continue;
-        double line_y = heel_y + (ball_y - heel_y) * (p.x / length - 0.15) / (0.72 - 0.15);
-        if (fabs(p.y - line_y) > half_strip) continue;
-        int k = (int)((p.x - from) / (to - from) * ARCH_BINS);
-        if (p.z < lowest[k].z) lowest[k] = p;
+    double ball_y = at->mth1.y + first_head * (at->mth5.y - at->mth1.y);
+    for (int k = 0; k < ARCH_PLACES; k++) {
+        double x = 0.3 + (0.62 - 0.3) * k / (ARCH_PLACES - 1), along = (x - 0.16) / (0.72 - 0.16);
+        sole[k] = (hw_vec3){x * length, heel_y + (ball_y - heel_y) * along, DBL_MAX};
     }
+    for (int i = 0; i < surface->triangle_count; i++)
+        for (int k = 0; k < ARCH_PLACES; k++) {
+            double z = 0.0;
+            if (height_over(surface, i, sole[k].x, sole[k].y, &z) && z < sole[k].z) sole[k].z = z;
+        }
     hw_vec3 apex = {0};
-    // A bin of a coarse surface may hold no sole at all, only the side wall above it.
-    for (int k = 0; k < ARCH_BINS; k++)
-        if (lowest[k].z < 0.2 * length && lowest[k].z > apex.z) apex = lowest[k];
+    // Over a hole in the sole the lowest surface is the instep.
+    for (int k = 0; k < ARCH_PLACES; k++)
+        if (sole[k].z < 0.15 * length && sole[k].z > apex.z) apex = sole[k];
     return apex;
 }
 
 void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only, hw_landmarks *out)
 {
     const hw_vec3 back = {-1, 0, 0}, front = {1, 0, 0}, medial = {0, -1, 0}, lateral = {0, 1, 0};
-    double l = length;
+    double l = length, nearly = 0.004 * length;
     hw_landmarks at = {.complete = !is_sole_only};
-    at.heel_back = furthest(surface, (window){-l, 0.5 * l, 0.2 * l}, back);
+    at.heel_back = furthest(surface, (window){-l, 0.5 * l, 0.2 * l}, back, nearly);
     at.heel_back.y =
         0.0; // on the axis: the back of a heel is too blunt to say where across it lies
-    at.mth1 = furthest(surface, (window){0.64 * l, 0.8 * l, 0.16 * l}, medial);
-    at.mth5 = furthest(surface, (window){0.56 * l, 0.7 * l, 0.16 * l}, lateral);
-    at.heel_medial = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, medial);
-    at.heel_lateral = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, lateral);
+    at.mth1 = furthest(surface, (window){0.64 * l, 0.8 * l, 0.16 * l}, medial, nearly);
+    at.mth5 = furthest(surface, (window){0.56 * l, 0.7 * l, 0.16 * l}, lateral, nearly);
+    at.heel_medial = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, medial, nearly);
+    at.heel_lateral = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, lateral, nearly);
     at.arch_apex = arch_apex(surface, l, &at);
     at.arch_apex_known = at.arch_apex.z >= arch_least;
     if (at.complete) {
-        at.toe_tip = furthest(surface, (window){0.5 * l, 2.0 * l, 0.35 * l}, front);
+        at.toe_tip = furthest(surface, (window){0.5 * l, 2.0 * l, 0.35 * l}, front, nearly);
         at.dorsum = top_of_section(surface, 0.5 * l, 0.45 * l);
     }
     *out = at;

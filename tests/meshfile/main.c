@@ -1,0 +1,9 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "suites.h"
+
+int main(void)
+{
+    int failed = run_read_tests();
+    failed += run_read_oracle_tests();
+    return failed;
+}

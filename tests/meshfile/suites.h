@@ -1,0 +1,10 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The suites of test_meshfile; each returns how many of its tests failed.
+#ifndef HW_TESTS_MESHFILE_SUITES_H
+#define HW_TESTS_MESHFILE_SUITES_H
+
+int run_read_tests(void);
+int run_read_oracle_tests(void); // against an independent reader and the shared files
+int run_write_tests(void);
+
+#endif

@@ -1,0 +1,16 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The suites of test_scan and what they share.
+#ifndef HW_TESTS_SCAN_SUITES_H
+#define HW_TESTS_SCAN_SUITES_H
+
+#include "near.h"
+#include "scan/scan.h"
+
+int run_invented_tests(void); // feet with known truth, made by `demo`
+int run_refusal_tests(void);
+int run_shared_tests(void); // real and modelled feet of the shared data
+
+/// The mesh somewhere else: a random rotation, shift and scale, all from the stream.
+hw_mesh elsewhere(hw_arena *into, const hw_mesh *mesh, hw_random *random, double scale);
+
+#endif
