@@ -3,7 +3,7 @@
 // of pressure go forward, and lifts the heel only when that has reached the ball.
 #include "mech_internal.h"
 
-/// Passive torque M0 exp((dorsiflexion - limit) / beta), N m; shape as in Riener 1999 (from memory).
+/// Passive torque M0 exp((dorsiflexion - limit) / beta), N m; shape from memory: Riener 1999.
 static double passive_moment(const hw_mech_tissue *tissue, double dorsiflexion)
 {
     return tissue->calf_moment_Nm *

@@ -6,7 +6,7 @@
 
 #include <math.h>
 
-/// What one ray can feel: heel height, pitch, roll, its own flattening, the toes' share of the load.
+/// What one ray can feel: heel height, pitch, roll, its own flattening, the toes' share of load.
 /// Named members, not an array: the compiler then keeps them in registers (four times as fast).
 typedef struct dual {
     double v;

@@ -2,7 +2,7 @@
 //
 // mech: the plantar fascia's tension through stance, and what each treatment changes of it.
 //
-//     hw_mech_change changes[2] = {hw_mech_change_none("total contact"), hw_mech_change_none("tape")};
+//     hw_mech_change changes[2] = {hw_mech_change_none("shell"), hw_mech_change_none("tape")};
 //     changes[0].has_orthosis = true;
 //     changes[1].is_taped = true;
 //     hw_mech_result load = {0};
@@ -158,15 +158,15 @@ typedef struct hw_mech_run {
     double heel_load_bw[HW_MECH_SOLVED];
     bool is_settled[HW_MECH_SOLVED];
     double peak_bw, peak_percent, midstance_bw, impulse;
-    int failed_instants; // where they are not 0, the four above and the tension there are not to be used
+    int failed_instants; // 0 in all that hw_mech_stance returns
     int iterations_worst, iterations_total;
     double residual_worst;
 } hw_mech_run;
 
-/// Runs one tissue set through stance. The calf's limit is the tissue's: the subject's tests are not
-/// read here. `change` may be NULL.
+/// Runs one tissue set through stance. The calf's limit is the tissue's: the subject's tests are
+/// not read here. `change` may be NULL.
 ///
-///   fails   HW_BAD_INPUT; HW_NO_ANSWER an instant did not converge (out is written all the same)
+///   fails   HW_BAD_INPUT; HW_NO_ANSWER an instant did not converge
 HW_MUST_USE hw_status hw_mech_stance(hw_job *job, const hw_mech_subject *subject,
                                      const hw_mech_tissue *tissue, const hw_mech_change *change,
                                      hw_mech_run *out);

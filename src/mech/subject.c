@@ -67,7 +67,8 @@ typedef struct norm_row {
 // In the order of preference. Late in mid-stance the knee is nearly straight, so the passive torque
 // is the gastrocnemius's: a knee-straight test sees it, a bent knee (20 degrees and more, Baumbach
 // 2014) takes it out. Sources: Baumbach 2014 (20 adults: 4 (1-8), 25 (22-28), 39 (36-42), 20
-// (16-24)); Irving 2007 (lunge 40.5, 80 adults); common practice (10-15 knee straight, 35-45 lunge).
+// (16-24)); Irving 2007 (lunge 40.5, 80 adults); common practice (knee straight 10-15, lunge
+// 35-45).
 static const norm_row norms[] = {
     {HW_CALF_TEST_KNEE_STRAIGHT, 4.0, 12.5},
     {HW_CALF_TEST_KNEE_STRAIGHT_LOADED, 22.0, 28.0},

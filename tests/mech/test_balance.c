@@ -102,9 +102,9 @@ static double slip_energy_at(const hw_mech_model *model, const hw_mech_case *loa
     return slip_energy(&model->ray[i], at.slip[i]);
 }
 
-// Virtual work: turning the ray and its toe as one by dq lengthens the slip by arm * dq, so that the
-// moment of the slip is the slope of its energy; extending the toe alone by d(tau) lengthens it by
-// radius * d(tau).
+// Virtual work: turning the ray and its toe as one by dq lengthens the slip by arm * dq, so that
+// the moment of the slip is the slope of its energy; extending the toe alone by d(tau) lengthens
+// it by radius * d(tau).
 static void test_balance__a_slip_pulls_as_virtual_work_says(void **state)
 {
     (void)state;

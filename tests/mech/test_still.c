@@ -38,8 +38,9 @@ static void test_still__the_ground_carries_the_load(void **state)
     assert_true(on.device_load_N > 5.0);
 }
 
-// Lever arithmetic with ankle at 0.23, heel at 0.13 and forefoot at 0.70 foot lengths and an Achilles
-// arm of 48 mm: d(forefoot)/dW = 0.10/0.57 = 0.175, d(forefoot)/dFA = 0.048/(0.57*0.255) = 0.33;
+// Lever arithmetic with ankle at 0.23, heel at 0.13 and forefoot at 0.70 foot lengths and an
+// Achilles arm of 48 mm: d(forefoot)/dW = 0.10/0.57 = 0.175, d(forefoot)/dFA =
+// 0.048/(0.57*0.255) = 0.33;
 // the ratio 0.048/(0.10*0.255) = 1.88 does not depend on where the forefoot touches.
 static void test_still__the_ankle_is_a_lever(void **state)
 {
@@ -133,7 +134,7 @@ static void test_still__the_windlass_is_that_of_the_own_prototype(void **state)
     }
 }
 
-// Kogler 1996, cadavers, up to 900 N: arch-supporting devices lowered fascia strain; more arch, more.
+// Kogler 1996, cadavers, up to 900 N: arch-supporting devices lowered fascia strain.
 static void test_still__an_arch_support_lowers_tension(void **state)
 {
     (void)state;
