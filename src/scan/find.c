@@ -6,7 +6,7 @@
 #include <float.h>
 #include <string.h>
 
-enum { LEVELS = 4, DIRECTIONS = 1026, TRIED_MAX = 10 }; // 4^(LEVELS+1) + 2 corners
+enum { DIRECTIONS = 1026, TRIED_MAX = 10, SCORED_EVERY = 4 };
 
 static const double support_share = 0.04; // thickness of the support layer, of the surface's scale
 static const double facing_least = 0.75;  // cosine between sole and support plane
@@ -235,16 +235,33 @@ static double judge(const profile *p, bool is_sole_only)
 static const double penalty_max = 0.8;
 static const double contact_bonus = 3.0; // decides between stances of nearly the same penalty
 
+// A thousand directions are scored and twenty stances tried; a part of the places is enough for that.
+static hw_status thin_out(hw_job *job, const samples *from, hw_arena *into, samples *out)
+{
+    samples few = {.area = from->area, .count = from->count / SCORED_EVERY};
+    HW_ALLOC(job, into, few.places, few.count);
+    HW_ALLOC(job, into, few.normals, few.count);
+    for (int i = 0; i < few.count; i++) {
+        few.places[i] = from->places[SCORED_EVERY * i];
+        few.normals[i] = from->normals[SCORED_EVERY * i];
+    }
+    *out = few;
+    return HW_OK;
+}
+
 hw_status find_stance(hw_job *job, const samples *from, stance *out)
 {
     double scale = sqrt(from->area), best_rank = DBL_MAX;
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    samples few = {0};
+    HW_TRY(thin_out(job, from, tmp.arena, &few));
     support tried[TRIED_MAX];
-    int count = best_supports(from, scale, tried);
+    int count = best_supports(&few, scale, tried);
     stance best = {.penalty = DBL_MAX};
     for (int i = 0; i < 2 * count; i++) {
         HW_TRY(hw_job_ask(job));
         stance s = stand_on(from, tried[i / 2].down, scale, i % 2);
-        refine_stance(from->places, from->count, 0.0, &s);
+        refine_stance(few.places, few.count, 0.0, &s);
         profile p;
         take_profile(from, &s, &p);
         s.is_sole_only = p.up_share < 0.25;
@@ -254,6 +271,7 @@ hw_status find_stance(hw_job *job, const samples *from, stance *out)
         best = s;
         best_rank = rank;
     }
+    hw_scratch_end(tmp);
     if (!(best.penalty < penalty_max))
         return hw_fail(
             job, HW_BAD_INPUT,
