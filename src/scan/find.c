@@ -145,18 +145,19 @@ static void extent(const samples *from, hw_vec3 along, hw_vec3 up, double below,
 static stance stand_on(const samples *from, hw_vec3 down, double scale, bool turned)
 {
     stance s = {.axes.z = hw_vec3_scale(down, -1.0), .length = scale};
-    double low = 0.0, high = 0.0;
-    extent(from, s.axes.z, s.axes.z, DBL_MAX, &s.floor, &high);
+    double floor_z = 0.0, heel_x = 0.0, low_y = 0.0, high = 0.0;
+    extent(from, s.axes.z, s.axes.z, DBL_MAX, &floor_z, &high);
     for (int pass = 0; pass < 4; pass++) {
-        double below = s.floor + 0.15 * s.length;
+        double below = floor_z + 0.15 * s.length;
         s.axes.x = long_axis(from, s.axes.z, below);
         if (turned) s.axes.x = hw_vec3_scale(s.axes.x, -1.0);
-        s.axes.y = hw_vec3_cross(s.axes.z, s.axes.x);
-        extent(from, s.axes.x, s.axes.z, below, &s.heel, &high);
-        s.length = fmax(high - s.heel, 1e-3 * scale);
-        extent(from, s.axes.y, s.axes.z, below, &low, &high);
-        s.middle = 0.5 * (low + high);
+        extent(from, s.axes.x, s.axes.z, below, &heel_x, &high);
+        s.length = fmax(high - heel_x, 1e-3 * scale);
     }
+    s.axes.y = hw_vec3_cross(s.axes.z, s.axes.x);
+    extent(from, s.axes.y, s.axes.z, floor_z + 0.15 * s.length, &low_y, &high);
+    s.origin = hw_vec3_add(hw_vec3_scale(s.axes.x, heel_x), hw_vec3_scale(s.axes.z, floor_z));
+    s.origin = hw_vec3_add(s.origin, hw_vec3_scale(s.axes.y, 0.5 * (low_y + high)));
     return s;
 }
 

@@ -119,7 +119,7 @@ static void set_floor(const hw_vec3 *points, int count, range ball, stance *s)
         hw_vec3 p = share_of(s, points[i]);
         if (part_of(p, ball) != NO_PART) lowest = fmin(lowest, p.z);
     }
-    if (lowest < DBL_MAX) s->floor += lowest * s->length;
+    if (lowest < DBL_MAX) move_origin(s, s->axes.z, lowest);
 }
 
 static void lean_on_three(const hw_vec3 *points, int count, range ball, stance *s)
@@ -154,15 +154,15 @@ static void set_origin(const hw_vec3 *points, int count, stance *s)
 {
     extents e = measure(points, count, s);
     if (e.length.low > e.length.high || e.heel.low > e.heel.high) return;
-    double length = s->length;
-    s->heel += e.length.low * length;
-    s->middle += middle_of(e.heel) * length;
-    s->length = fmax((e.length.high - e.length.low) * length, 1e-3 * length);
+    move_origin(s, s->axes.x, e.length.low);
+    move_origin(s, s->axes.y, middle_of(e.heel));
+    s->length *= fmax(e.length.high - e.length.low, 1e-3);
 }
 
-void refine_stance(const hw_vec3 *points, int count, double medial, stance *s)
+double refine_stance(const hw_vec3 *points, int count, double medial, stance *s)
 {
-    for (int round = 0; round < ROUNDS_MAX; round++) {
+    double turned = 1.0;
+    for (int round = 0; round < ROUNDS_MAX && turned > still; round++) {
         axes before = s->axes;
         extents e = measure(points, count, s);
         lean_on_three(points, count, e.ball, s);
@@ -170,8 +170,7 @@ void refine_stance(const hw_vec3 *points, int count, double medial, stance *s)
         e = measure(points, count, s);
         aim(&e, medial, s);
         set_origin(points, count, s);
-        if (hw_vec3_distance(before.z, s->axes.z) < still &&
-            hw_vec3_distance(before.x, s->axes.x) < still)
-            break;
+        turned = fmax(hw_vec3_distance(before.z, s->axes.z), hw_vec3_distance(before.x, s->axes.x));
     }
+    return turned;
 }

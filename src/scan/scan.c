@@ -6,6 +6,8 @@
 // Below this the signs of left and right contradict each other and a person must say.
 static const double side_confidence_least = 0.5;
 static const double stump_least = 0.002; // m behind the heel that are worth a word
+static const double settled =
+    0.004; // rad, 1 mm at the toes: a stance that still turns so much is none
 enum { COARSE_TRIANGLES = 4000 };
 
 hw_scan_ask hw_scan_ask_default(void)
@@ -41,14 +43,23 @@ static hw_status settle_side(hw_job *job, double medial, hw_side given, hw_scan_
                    hw_side_word(out->inferred_side), out->side_confidence, side_confidence_least);
 }
 
+static hw_status settle_stance(hw_job *job, const hw_mesh *clean, double medial, stance *s)
+{
+    double turned = refine_stance(clean->points, clean->point_count, medial, s);
+    if (turned <= settled) return HW_OK;
+    return hw_fail(job, HW_NO_ANSWER,
+                   "the foot's position cannot be settled: heel and ball carry no steady plane (it "
+                   "still turns by %.2g degrees)",
+                   hw_deg_from_rad(turned));
+}
+
 // File coordinates to the foot frame; y is turned over for a right foot.
 static hw_pose pose_of(const stance *s, hw_side side, double m_per_unit)
 {
     double lateral = side == HW_SIDE_LEFT ? 1.0 : -1.0;
     hw_vec3 x = s->axes.x, y = hw_vec3_scale(s->axes.y, lateral), z = s->axes.z;
     hw_pose pose = {{x.x, x.y, x.z, y.x, y.y, y.z, z.x, z.y, z.z}, m_per_unit, {0, 0, 0}};
-    pose.shift =
-        (hw_vec3){-s->heel * m_per_unit, -lateral * s->middle * m_per_unit, -s->floor * m_per_unit};
+    pose.shift = hw_vec3_scale(hw_pose_point(&pose, s->origin), -1.0); // the origin comes to 0
     return pose;
 }
 
@@ -133,12 +144,11 @@ hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, 
     HW_TRY(clean_surface(job, raw, tmp.arena, &clean, &found.removed));
     HW_TRY(sample_surface(job, &clean, tmp.arena, &places));
     HW_TRY(find_stance(job, &places, &s));
-    refine_stance(clean.points, clean.point_count, 0.0, &s);
+    HW_TRY(settle_stance(job, &clean, 0.0, &s));
     found.is_sole_only = s.is_sole_only;
     found.foot.loading = ask->loading;
     HW_TRY(settle_side(job, judge_side(&places, &s), ask->side, &found));
-    refine_stance(clean.points, clean.point_count, found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0,
-                  &s);
+    HW_TRY(settle_stance(job, &clean, found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0, &s));
     HW_TRY(settle_unit(job, s.length, ask->unit, &found));
     HW_TRY(hw_job_ask(job));
     HW_TRY(fill_foot(job, &clean, &s, into, &found));

@@ -30,22 +30,27 @@ typedef struct axes {
     hw_vec3 x, y, z;
 } axes;
 
-/// A foot as posed so far: where the origin lies along the axes, and how long it is.
+/// A foot as posed so far.
 typedef struct stance {
     axes axes;
-    double heel, floor, middle; // least x of the heel, support height, y of the axis at the heel
-    double length;              // file units
-    double penalty;             // how unlike a foot it is; about 0 to 1 for feet
+    hw_vec3 origin; // file coordinates of the foot frame's origin, so that axes turn about it
+    double length;  // file units
+    double penalty; // how unlike a foot it is; about 0 to 1 for feet
     bool is_sole_only;
 } stance;
 
 /// A place in foot coordinates, as shares of the length.
 static inline hw_vec3 share_of(const stance *s, hw_vec3 p)
 {
-    double scale = 1.0 / s->length;
-    return (hw_vec3){(hw_vec3_dot(p, s->axes.x) - s->heel) * scale,
-                     (hw_vec3_dot(p, s->axes.y) - s->middle) * scale,
-                     (hw_vec3_dot(p, s->axes.z) - s->floor) * scale};
+    hw_vec3 arm = hw_vec3_scale(hw_vec3_sub(p, s->origin), 1.0 / s->length);
+    return (hw_vec3){hw_vec3_dot(arm, s->axes.x), hw_vec3_dot(arm, s->axes.y),
+                     hw_vec3_dot(arm, s->axes.z)};
+}
+
+/// Moves the origin along an axis, by a share of the length.
+static inline void move_origin(stance *s, hw_vec3 axis, double share)
+{
+    s->origin = hw_vec3_add(s->origin, hw_vec3_scale(axis, share * s->length));
 }
 
 /// Finds sole and toes: the stance that looks most like a foot, to a few degrees.
@@ -57,7 +62,8 @@ HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, stance *out)
 /// some twenty degrees.
 ///
 ///   medial   +1 where the medial side lies at +y, -1 at -y; 0 unknown: axis to the middle of the ball
-void refine_stance(const hw_vec3 *points, int count, double medial, stance *s);
+///   returns  how far the axes still turned in the last round, rad: 0 where they stood still
+double refine_stance(const hw_vec3 *points, int count, double medial, stance *s);
 
 /// Where the medial side lies: > 0 at +y, < 0 at -y; the size is the confidence, up to 1.
 double judge_side(const samples *from, const stance *s);

@@ -40,9 +40,10 @@ static void spoil(hw_mesh *mesh, const unsigned char *at)
 static const hw_mesh *whole_foot(void)
 {
     static hw_mesh raw;
-    if (raw.triangle_count) return &raw;
+    static hw_arena *into; // kept until the end
+    if (into) return &raw;
     hw_job job;
-    hw_arena *into = hw_arena_new((size_t)64 << 20); // kept until the end
+    into = hw_arena_new((size_t)64 << 20);
     if (!into || hw_job_open(&job, (size_t)64 << 20) != HW_OK) abort();
     hw_demo_foot_order order = hw_demo_foot_order_default();
     order.triangles = 2000;

@@ -134,6 +134,30 @@ static void test_scan__does_not_depend_on_how_the_foot_lies_in_the_file(void **s
     hw_test_close(&room);
 }
 
+// Mended: axes once turned about the file's origin, so that a foot far from it lost its heel.
+static void test_scan__a_foot_far_from_the_origin_turns_about_itself(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_demo_foot_order order = some_order(10);
+    order.turned = false, order.m_per_unit = 1.0;
+    hw_mesh raw = {0};
+    hw_demo_truth truth = {0};
+    CHECK_OK(&room.job, hw_demo_foot(&room.job, &order, room.into, &raw, &truth));
+    hw_random random = hw_random_begin(31);
+    for (int i = 0; i < 10; i++) {
+        hw_mesh moved = elsewhere(room.into, &raw, &random, 1.0);
+        for (int k = 0; k < moved.point_count; k++) moved.points[k].x += 30.0; // 30 m away
+        hw_scan_result scan = scan_of(&room, &moved);
+        CHECK_NEAR(scan.foot.landmarks.heel_back.x, 0.0, 0.0005, "m");
+        CHECK_NEAR(scan.foot.measures.truncated_length_m.value,
+                   truth.measures.truncated_length_m.value, 0.002, "m");
+        CHECK_NEAR(scan.foot.measures.foot_length_m.value, truth.measures.foot_length_m.value,
+                   0.0005, "m");
+    }
+    hw_test_close(&room);
+}
+
 static void test_scan__a_mirrored_foot_is_the_other_side_and_the_same_foot(void **state)
 {
     (void)state;
@@ -213,6 +237,7 @@ int run_invented_tests(void)
         cmocka_unit_test(test_scan__clean_feet_come_back_as_they_were_made),
         cmocka_unit_test(test_scan__dirty_feet_lose_their_dirt_and_little_else),
         cmocka_unit_test(test_scan__does_not_depend_on_how_the_foot_lies_in_the_file),
+        cmocka_unit_test(test_scan__a_foot_far_from_the_origin_turns_about_itself),
         cmocka_unit_test(test_scan__a_mirrored_foot_is_the_other_side_and_the_same_foot),
         cmocka_unit_test(test_scan__what_is_given_rules_and_what_is_seen_is_kept),
         cmocka_unit_test(test_scan__a_sole_alone_has_a_breadth_but_no_length),
