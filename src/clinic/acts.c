@@ -1,35 +1,45 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "clinic.h"
 
-#define ACT(id) [HW_ACT_##id] = {HW_ACT_##id,
+#define HEEL true
+#define PERSON false
+#define OFFERED true
+#define PAST_ONLY false
+#define ROW(id, word, principle, changes, whose, offered, ...)                                     \
+    [HW_ACT_##id] = {HW_ACT_##id,       word,  {__VA_ARGS__}, HW_##principle,                      \
+                     HW_LOAD_##changes, whose, offered}
 
-// clang-format off
 static const hw_act_row act_rows[HW_ACT_COUNT] = {
-    ACT(ACTIVITY) "activity rules", {"education", "load management"}, HW_UNLOAD, HW_LOAD_STEPS, false, true},
-    ACT(FOOTWEAR) "footwear", {"shoe advice"}, HW_UNLOAD, HW_LOAD_HEEL_RAISE, false, true},
-    ACT(TAPE) "tape", {"taping"}, HW_UNLOAD, HW_LOAD_ARCH_TAPE, true, true},
-    ACT(INSOLE) "prefabricated insole", {"insole"}, HW_UNLOAD, HW_LOAD_ARCH_INSOLE, true, true},
-    ACT(ORTHOSIS) "custom orthosis", {"orthosis", "custom foot orthosis"}, HW_UNLOAD, HW_LOAD_ARCH_ORTHOSIS, true, true},
-    ACT(HEEL_RAISE) "heel raise", {"heel lift"}, HW_UNLOAD, HW_LOAD_HEEL_RAISE, true, true},
-    ACT(CALF_STRETCH) "calf stretch", {NULL}, HW_UNLOAD, HW_LOAD_CALF_RANGE, true, true},
-    ACT(WEIGHT) "weight reduction", {"weight loss"}, HW_UNLOAD, HW_LOAD_BODY_MASS, false, true},
-    ACT(BOOT) "walking boot", {"boot"}, HW_UNLOAD, HW_LOAD_BOOT, true, true},
-    ACT(NIGHT_SPLINT) "night splint", {NULL}, HW_SETTLE, HW_LOAD_NONE, true, true},
-    ACT(MANUAL_THERAPY) "manual therapy", {NULL}, HW_SETTLE, HW_LOAD_NONE, true, true},
-    ACT(NSAID) "nsaid course", {"anti-inflammatory course"}, HW_SETTLE, HW_LOAD_NONE, false, true},
-    ACT(DRY_NEEDLING) "dry needling", {NULL}, HW_SETTLE, HW_LOAD_NONE, true, true},
-    ACT(CORTICOSTEROID) "corticosteroid injection", {"steroid injection", "cortisone injection"}, HW_SETTLE, HW_LOAD_NONE, true, true},
-    ACT(LOCAL_ANAESTHETIC) "local anaesthetic", {"local anesthetic", "nerve block"}, HW_SETTLE, HW_LOAD_NONE, true, true},
-    ACT(LOCAL_ANAESTHETIC_ADRENALINE) "local anaesthetic with adrenaline", {"local anesthetic with epinephrine"}, HW_SETTLE, HW_LOAD_NONE, true, true},
-    ACT(FASCIA_STRETCH) "plantar fascia stretch", {"fascia stretch"}, HW_HEAL, HW_LOAD_NONE, true, true},
-    ACT(STRENGTH) "high-load strength", {"strength training"}, HW_HEAL, HW_LOAD_NONE, true, true},
-    ACT(SHOCKWAVE_RADIAL) "radial shockwave", {"shockwave"}, HW_HEAL, HW_LOAD_NONE, true, true},
-    ACT(SHOCKWAVE_FOCUSED) "focused shockwave", {NULL}, HW_HEAL, HW_LOAD_NONE, true, true},
-    ACT(PRP) "platelet-rich plasma", {"prp", "prp injection"}, HW_HEAL, HW_LOAD_NONE, true, true},
-    ACT(RETURN_TO_IMPACT) "return to impact", {"running", "return to running"}, HW_HEAL, HW_LOAD_STEPS, false, true},
-    ACT(SURGERY) "surgery at the heel", {"heel surgery"}, HW_HEAL, HW_LOAD_NONE, true, false},
+    ROW(ACTIVITY, "activity rules", UNLOAD, STEPS, PERSON, OFFERED, "education", "load management"),
+    ROW(FOOTWEAR, "footwear", UNLOAD, HEEL_RAISE, PERSON, OFFERED, "shoe advice"),
+    ROW(TAPE, "tape", UNLOAD, ARCH_TAPE, HEEL, OFFERED, "taping"),
+    ROW(INSOLE, "prefabricated insole", UNLOAD, ARCH_INSOLE, HEEL, OFFERED, "insole"),
+    ROW(ORTHOSIS, "custom orthosis", UNLOAD, ARCH_ORTHOSIS, HEEL, OFFERED, "orthosis",
+        "custom foot orthosis"),
+    ROW(HEEL_RAISE, "heel raise", UNLOAD, HEEL_RAISE, HEEL, OFFERED, "heel lift"),
+    ROW(CALF_STRETCH, "calf stretch", UNLOAD, CALF_RANGE, HEEL, OFFERED, "calf stretching"),
+    ROW(WEIGHT, "weight reduction", UNLOAD, BODY_MASS, PERSON, OFFERED, "weight loss"),
+    ROW(BOOT, "walking boot", UNLOAD, BOOT, HEEL, OFFERED, "boot"),
+    ROW(NIGHT_SPLINT, "night splint", SETTLE, NONE, HEEL, OFFERED, "splint"),
+    ROW(MANUAL_THERAPY, "manual therapy", SETTLE, NONE, HEEL, OFFERED, "mobilisation"),
+    ROW(NSAID, "nsaid course", SETTLE, NONE, PERSON, OFFERED, "anti-inflammatory course", "nsaid"),
+    ROW(DRY_NEEDLING, "dry needling", SETTLE, NONE, HEEL, OFFERED, "needling"),
+    ROW(CORTICOSTEROID, "corticosteroid injection", SETTLE, NONE, HEEL, OFFERED,
+        "steroid injection", "cortisone injection"),
+    ROW(LOCAL_ANAESTHETIC, "local anaesthetic", SETTLE, NONE, HEEL, OFFERED, "local anesthetic",
+        "nerve block"),
+    ROW(LOCAL_ANAESTHETIC_ADRENALINE, "local anaesthetic with adrenaline", SETTLE, NONE, HEEL,
+        OFFERED, "local anesthetic with epinephrine"),
+    ROW(FASCIA_STRETCH, "plantar fascia stretch", HEAL, NONE, HEEL, OFFERED, "fascia stretch"),
+    ROW(STRENGTH, "high-load strength", HEAL, NONE, HEEL, OFFERED, "strength training"),
+    ROW(SHOCKWAVE_RADIAL, "radial shockwave", HEAL, NONE, HEEL, OFFERED, "radial pressure wave"),
+    ROW(SHOCKWAVE_FOCUSED, "focused shockwave", HEAL, NONE, HEEL, OFFERED,
+        "focused extracorporeal shockwave"),
+    ROW(PRP, "platelet-rich plasma", HEAL, NONE, HEEL, OFFERED, "prp", "prp injection"),
+    ROW(RETURN_TO_IMPACT, "return to impact", HEAL, STEPS, PERSON, OFFERED, "running",
+        "return to running"),
+    ROW(SURGERY, "surgery at the heel", HEAL, NONE, HEEL, PAST_ONLY, "heel surgery"),
 };
-// clang-format on
 
 const hw_act_row *hw_act_rows(void)
 {
