@@ -1,0 +1,103 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+//
+// orthosis: a foot and an order in, a closed solid out.
+//
+//     hw_orthosis_order order = hw_orthosis_order_default(foot.loading);
+//     order.heel_cup_depth_m = 0.014;
+//     HW_TRY(hw_orthosis_build(job, &foot, &order, into, &device));
+//     HW_TRY(hw_orthosis_exit(job, &device, into, &solid));          // its own side's shape
+//
+// The shell's top is the foot's own sole, smoothed below the noise of a scanner, plus the ordered
+// corrections as displacements; its bottom lies one thickness further out. All of it is computed in
+// the foot frame as a left foot's. It knows no prices, no machines and no mechanics: see mech.
+#ifndef HW_ORTHOSIS_H
+#define HW_ORTHOSIS_H
+
+#include "foot/foot.h"
+
+typedef enum hw_orthosis_length {
+    HW_ORTHOSIS_THREE_QUARTER = 0, // ends behind the metatarsal heads
+    HW_ORTHOSIS_SULCUS,            // refused by name: not yet
+    HW_ORTHOSIS_FULL,              // refused by name: not yet
+} hw_orthosis_length;
+
+typedef enum hw_shell_material {
+    HW_SHELL_POLYPROPYLENE = 0,
+    HW_SHELL_PA12,
+} hw_shell_material;
+
+/// "polypropylene" or "PA12"; density in kg/m3 (facts of docs: mid of 900..910 and of 930..1010).
+const char *hw_shell_material_word(hw_shell_material material);
+double hw_shell_material_density(hw_shell_material material);
+
+/// What the clinician asks of the device.
+typedef struct hw_orthosis_order {
+    hw_orthosis_length length;
+    hw_shell_material material;
+    hw_loading loading;        // of the capture these values were chosen for; must be the foot's
+    double shell_thickness_m;  // 0.002..0.006
+    double heel_cup_depth_m;   // 0.006..0.030, lowest point of the heel to the crest of the rim
+    double arch_fill_m;        // 0..0.008; lowers the device's arch below the foot's
+    double heel_expansion_m;   // 0..0.005 on each side and behind: the fat pad spreads under load
+    double border_expansion_m; // 0..0.006 along the lateral border, half of it medially
+    double rearfoot_post_rad;  // -10..10 degrees; varus +, valgus -; 0: no post
+    double distal_gap_m;       // 0.003..0.010; rim of the distal edge behind the metatarsal heads
+} hw_orthosis_order;
+
+/// Polypropylene 4 mm, cup 14 mm, standard arch fill 4 mm, no post; expansions by how the foot was
+/// held (common practice: a foot captured without weight spreads under it): 2 and 3 mm for hanging,
+/// 1 and 1.5 mm for sitting, none for standing and for unknown.
+hw_orthosis_order hw_orthosis_order_default(hw_loading loading);
+
+/// Everything that is wrong with the order for this foot: ranges and contradictions, by name.
+///
+///   fails   HW_BAD_INPUT with the first fault and their count; the sole does not cover the device
+HW_MUST_USE hw_status hw_orthosis_check(hw_job *job, const hw_foot *foot,
+                                        const hw_orthosis_order *order);
+
+/// One thing that was done to the surface, for the order sheet.
+typedef struct hw_orthosis_step {
+    const char *name; // static
+    double value;
+    const char *unit; // static: "m", "rad", "m2"
+} hw_orthosis_step;
+
+/// The device, foot frame, as a left foot's. Lives in the `into` of its build.
+typedef struct hw_orthosis {
+    hw_side side;
+    hw_mesh solid;          // closed; its first triangles are the top
+    int top_triangle_count; // so many
+    int nu, nv;             // grid: i = 0 heel rim .. nu - 1 distal rim; j = 0 medial .. nv - 1
+    hw_vec3 *top;           // [i * nv + j], m: what the foot touches
+    hw_vec3 *bottom;        // [i * nv + j], m: post included
+    hw_vec3 *outline;       // edge of the top, closed, anticlockwise seen from above
+    int outline_count;
+    double volume_m3, mass_kg;
+    double rounding_radius_m;      // of the rim: half the thickness
+    double thickness_min_m;        // measured: top grid to bottom surface
+    double deviation_max_m;        // top grid to the foot's surface as scanned
+    double deviation_mean_m;       // likewise; corrections included
+    double distal_gap_min_m;       // rim of the distal edge behind the line between the first
+    double distal_gap_max_m;       // and fifth metatarsal heads
+    double filled_area_m2;         // of the sole that the scan does not show
+    double lift_m;                 // how far the device must rise for its lowest point to
+                                   // stand on z = 0; `solid` is not lifted: it fits the foot
+    const hw_orthosis_step *steps; // what was done, in order
+    int step_count;
+} hw_orthosis;
+
+/// Builds it; a pure function of foot and order.
+///
+///   fails   as hw_orthosis_check; HW_NO_ANSWER where the sole is bent too sharply for a shell of
+///           this thickness; HW_NO_MEMORY; HW_CANCELLED
+///   cost    O(triangles); figures in bench/
+///   source  trade facts beside the fields: common practice
+HW_MUST_USE hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot,
+                                        const hw_orthosis_order *order, hw_arena *into,
+                                        hw_orthosis *out);
+
+/// The solid in its own side's shape: what goes into a file.
+HW_MUST_USE hw_status hw_orthosis_exit(hw_job *job, const hw_orthosis *device, hw_arena *into,
+                                       hw_mesh *out);
+
+#endif

@@ -1,0 +1,191 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Where the device ends, and its grid between the four edges. All in the chart.
+#include "orthosis_internal.h"
+
+// The side edges leave the cup at 45 degrees round the back, so that neither has a sharp corner.
+static const double corner_turn = 0.25 * HW_PI;
+// Angle of the medial edge from straight down at the arch: the wall of the arch is cradled, the skin
+// of the instep is not (common practice: shell up to about the first metatarsal's bisection).
+static const double arch_angle = 1.05;
+
+typedef struct trim {
+    const sole_chart *chart;
+    double rim_z;                          // of the top's edge around the heel
+    double heel_angle[2], distal_angle[2]; // medial, lateral
+    double distal_a[2];
+    double line_x, line_slope; // distal edge in plan: x = line_x + line_slope * y
+} trim;
+
+// In the fan around the heel: turn 0 is medial, half a circle is lateral, the back between.
+static chart_place fan_place(const trim *of, double turn, double angle)
+{
+    double out = CHART_RADIUS * angle;
+    return (chart_place){of->chart->axis.heel.x - out * sin(turn), -out * cos(turn)};
+}
+
+// The angle from straight down at which the heel's wall has reached the rim's height.
+static bool rim_angle(const trim *of, double turn, double *out)
+{
+    double low = 0.3, high = low;
+    const double step = 0.05;
+    while (high < ANGLE_MAX - step &&
+           sole_point(of->chart, fan_place(of, turn, high)).z < of->rim_z)
+        low = high, high += step;
+    if (sole_point(of->chart, fan_place(of, turn, high)).z < of->rim_z) return false;
+    for (int i = 0; i < 30; i++) {
+        double middle = 0.5 * (low + high);
+        if (sole_point(of->chart, fan_place(of, turn, middle)).z < of->rim_z)
+            low = middle;
+        else
+            high = middle;
+    }
+    *out = high;
+    return true;
+}
+
+// The chart's b at which the section x = a has the given y, walking out from the middle.
+static double b_of_y(const sole_chart *chart, double a, double y)
+{
+    const double step = 0.0005, end = CHART_RADIUS * 1.3;
+    double b = 0.0, sign = y < sole_point(chart, (chart_place){a, 0.0}).y ? -1.0 : 1.0;
+    while (fabs(b) < end && sign * (y - sole_point(chart, (chart_place){a, b}).y) > 0.0)
+        b += sign * step;
+    return b;
+}
+
+static double line_a(const trim *of, double y)
+{
+    return of->line_x + of->line_slope * y;
+}
+
+static void find_distal(const hw_foot *foot, const hw_orthosis_order *order, trim *of)
+{
+    const hw_landmarks *at = &foot->landmarks;
+    double ball = at->mth5.y - at->mth1.y;
+    of->line_slope = (at->mth5.x - at->mth1.x) / ball;
+    of->line_x = at->mth1.x - of->line_slope * at->mth1.y - order->distal_gap_m -
+                 0.5 * order->shell_thickness_m; // the rim stands so far beyond the top's edge
+    // Bisection of the first metatarsal, and just inside the lateral border, as shares of the ball.
+    const double edge_y[2] = {at->mth1.y + 0.13 * ball, at->mth5.y - 0.06 * ball};
+    for (int side = 0; side < 2; side++) {
+        of->distal_a[side] = line_a(of, edge_y[side]);
+        double b = b_of_y(of->chart, of->distal_a[side], edge_y[side]);
+        of->distal_angle[side] = fabs(b) / CHART_RADIUS;
+    }
+}
+
+static double mix(double from, double to, double share)
+{
+    return from + (to - from) * smooth_step(share);
+}
+
+// The edge of one side in front of the heel's middle, s from 0 there to 1 at the distal corner.
+static chart_place side_place(const trim *of, int side, double s)
+{
+    double angle = 0.0, start = of->heel_angle[side], end = of->distal_angle[side];
+    if (side == 1)
+        angle = mix(start, end, s / 0.8);
+    else if (s < 0.5)
+        angle = mix(start, arch_angle, s / 0.5);
+    else
+        angle = mix(arch_angle, end, (s - 0.5) / 0.5);
+    double a = of->chart->axis.heel.x + s * (of->distal_a[side] - of->chart->axis.heel.x);
+    return (chart_place){a, (side == 1 ? 1.0 : -1.0) * CHART_RADIUS * angle};
+}
+
+// The whole side edge, u from 0 at the corner behind to 1: first through the fan, then the side.
+static hw_status edge_place(hw_job *job, const trim *of, int side, double u, chart_place *out)
+{
+    double fan = CHART_RADIUS * of->heel_angle[side] * corner_turn;
+    double body = of->distal_a[side] - of->chart->axis.heel.x, split = fan / (fan + body);
+    if (u >= split) {
+        *out = side_place(of, side, (u - split) / (1.0 - split));
+        return HW_OK;
+    }
+    double turn = corner_turn * (1.0 - u / split), angle = 0.0;
+    if (side == 1) turn = HW_PI - turn;
+    if (!rim_angle(of, turn, &angle))
+        return hw_fail(job, HW_NO_ANSWER, "the scan's heel is lower than the heel cup is deep");
+    *out = fan_place(of, turn, angle);
+    return HW_OK;
+}
+
+static hw_status heel_place(hw_job *job, const trim *of, double v, chart_place *out)
+{
+    double turn = corner_turn + v * (HW_PI - 2.0 * corner_turn), angle = 0.0;
+    if (!rim_angle(of, turn, &angle))
+        return hw_fail(job, HW_NO_ANSWER, "the scan's heel is lower than the heel cup is deep");
+    *out = fan_place(of, turn, angle);
+    return HW_OK;
+}
+
+// The distal edge keeps to its straight line in plan while b runs from corner to corner.
+static chart_place distal_place(const trim *of, double v)
+{
+    double b = CHART_RADIUS * ((1.0 - v) * -of->distal_angle[0] + v * of->distal_angle[1]);
+    chart_place at = {(1.0 - v) * of->distal_a[0] + v * of->distal_a[1], b};
+    if (v <= 0.0 || v >= 1.0) return at;
+    for (int i = 0; i < 6; i++) at.a = line_a(of, sole_point(of->chart, at).y);
+    return at;
+}
+
+static hw_status find_trim(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
+                           const sole_chart *chart, trim *out)
+{
+    trim of = {.chart = chart};
+    // The crest of a full-round rim on a steep wall stands half a thickness above the top's edge.
+    of.rim_z = chart->heel_low + order->heel_cup_depth_m - 0.5 * order->shell_thickness_m;
+    for (int side = 0; side < 2; side++)
+        if (!rim_angle(&of, side ? HW_PI : 0.0, &of.heel_angle[side]))
+            return hw_fail(job, HW_NO_ANSWER, "the scan's heel is lower than the heel cup is deep");
+    find_distal(foot, order, &of);
+    *out = of;
+    return HW_OK;
+}
+
+typedef struct edges {
+    chart_place medial[GRID_U], lateral[GRID_U], heel[GRID_V], distal[GRID_V];
+} edges;
+
+static double blend(const double corner[4], const double side[4], double u, double v)
+{
+    double sides = (1.0 - v) * side[0] + v * side[1] + (1.0 - u) * side[2] + u * side[3];
+    double corners = (1.0 - u) * ((1.0 - v) * corner[0] + v * corner[1]) +
+                     u * ((1.0 - v) * corner[2] + v * corner[3]);
+    return sides - corners;
+}
+
+// Coons' patch between the four edges (from memory: Coons 1967).
+static chart_place patch_place(const edges *of, int i, int j)
+{
+    double u = (double)i / (GRID_U - 1), v = (double)j / (GRID_V - 1);
+    const chart_place corner[4] = {of->heel[0], of->heel[GRID_V - 1], of->distal[0],
+                                   of->distal[GRID_V - 1]};
+    const chart_place side[4] = {of->medial[i], of->lateral[i], of->heel[j], of->distal[j]};
+    const double corner_a[4] = {corner[0].a, corner[1].a, corner[2].a, corner[3].a};
+    const double corner_b[4] = {corner[0].b, corner[1].b, corner[2].b, corner[3].b};
+    const double side_a[4] = {side[0].a, side[1].a, side[2].a, side[3].a};
+    const double side_b[4] = {side[0].b, side[1].b, side[2].b, side[3].b};
+    return (chart_place){blend(corner_a, side_a, u, v), blend(corner_b, side_b, u, v)};
+}
+
+hw_status trim_grid(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
+                    const sole_chart *chart, chart_place *out)
+{
+    trim of = {0};
+    edges around = {0};
+    HW_TRY(find_trim(job, foot, order, chart, &of));
+    for (int i = 0; i < GRID_U; i++) {
+        double u = (double)i / (GRID_U - 1);
+        HW_TRY(edge_place(job, &of, 0, u, &around.medial[i]));
+        HW_TRY(edge_place(job, &of, 1, u, &around.lateral[i]));
+    }
+    for (int j = 0; j < GRID_V; j++) {
+        double v = (double)j / (GRID_V - 1);
+        HW_TRY(heel_place(job, &of, v, &around.heel[j]));
+        around.distal[j] = distal_place(&of, v);
+    }
+    for (int i = 0; i < GRID_U; i++)
+        for (int j = 0; j < GRID_V; j++) out[grid_index(i, j)] = patch_place(&around, i, j);
+    return HW_OK;
+}
