@@ -236,7 +236,7 @@ static double judge(const profile *p, bool is_sole_only)
 static const double penalty_max = 0.8;
 static const double contact_bonus = 3.0; // decides between stances of nearly the same penalty
 
-// A thousand directions are scored and twenty stances tried; a part of the places is enough for that.
+// A thousand directions are scored and twenty stances tried; a part of the places is enough.
 static hw_status thin_out(hw_job *job, const samples *from, hw_arena *into, samples *out)
 {
     samples few = {.area = from->area, .count = from->count / SCORED_EVERY};

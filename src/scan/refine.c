@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The support plane is the one that touches the sole from below at the heel and at both sides of the
-// ball; the axis runs from the middle of the heel to the second metatarsal head. Both depend on where
-// heel and ball are, which depends on them: repeated until they stand still.
+// The support plane is the one that touches the sole from below at the heel and at both sides of
+// the ball; the axis runs from the middle of the heel to the second metatarsal head. Both depend on
+// where heel and ball are, which depends on them: repeated until they stand still.
 #include "scan_internal.h"
 
 #include <float.h>

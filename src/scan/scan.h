@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// scan: from a surface in somebody's units and axes to one posed foot. It infers unit, side and pose,
+// scan: from a surface in somebody's units and axes to one posed foot. It infers unit, side, pose,
 // drops what is no foot (floor, strays), turns triangles outward, finds landmarks, and says what it
 // did. What is not one foot is refused with a reason.
 //
@@ -83,8 +83,8 @@ typedef struct hw_scan_result {
 ///   into     receives the surface and the warnings
 ///   fails    HW_BAD_INPUT not one foot: two feet, a whole body, another object, nearly no
 ///            triangles, or a size that is no foot's in the unit given; HW_NO_ANSWER unit or side
-///            cannot be told and must be given (why: the candidates), or heel and ball carry no steady
-///            plane; HW_NO_MEMORY; HW_CANCELLED
+///            cannot be told and must be given (why: the candidates), or heel and ball carry no
+///            steady plane; HW_NO_MEMORY; HW_CANCELLED
 ///   cost     about 2 us a triangle and 0.05 s on one core; figures in docs/real-scans.md
 ///   source   landmarks at shares of foot length: docs/frames.md and foot.h; pose and side: ours
 HW_MUST_USE hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask,

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The steps of hw_scan_foot, in the order they are taken. Lengths are in file units until the unit is
-// known; what is compared with them is a share of the foot's length.
+// The steps of hw_scan_foot, in the order they are taken. Lengths are in file units until the unit
+// is known; what is compared with them is a share of the foot's length.
 #ifndef HW_SCAN_INTERNAL_H
 #define HW_SCAN_INTERNAL_H
 
@@ -61,7 +61,7 @@ HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, stance *out)
 /// Sets support plane, axis and length on the given points, starting from a stance that is right to
 /// some twenty degrees.
 ///
-///   medial   +1 where the medial side lies at +y, -1 at -y; 0 unknown: axis to the middle of the ball
+///   medial   +1 where the medial side lies at +y, -1 at -y; 0 unknown: axis to the ball's middle
 ///   returns  how far the axes still turned in the last round, rad: 0 where they stood still
 double refine_stance(const hw_vec3 *points, int count, double medial, stance *s);
 

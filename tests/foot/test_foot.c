@@ -31,8 +31,8 @@ static void test_measure__follows_the_definitions(void **state)
     CHECK_NEAR(got.heel_breadth_m.value, 0.063, 1e-12, "m");
     CHECK_NEAR(got.dorsum_height_m.value, 0.0646, 1e-12, "m");
     CHECK_NEAR(got.arch_apex_height_m.value, 0.016, 1e-12, "m");
-    // Dorsum height at half the length over truncated length. from memory: Williams 2000. The value,
-    // 0.34, is the standing mean of runners, from memory: Butler 2008.
+    // Dorsum height at half the length over truncated length. from memory: Williams 2000. The
+    // value, 0.34, is the standing mean of runners, from memory: Butler 2008.
     CHECK_NEAR(got.arch_height_index.value, 0.34, 1e-12, "");
     assert_true(got.foot_length_m.known && got.arch_height_index.known);
 }
