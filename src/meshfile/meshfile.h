@@ -18,10 +18,11 @@ enum { HW_MESHFILE_TRIANGLES_MAX = 20000000 };
 
 /// What the reader found, for the report of what was inferred.
 typedef struct hw_meshfile_facts {
-    const char *format;  // "STL binary", "STL ASCII", "OBJ", "PLY ASCII", "PLY little-endian", ... (static)
+    const char
+        *format; // "STL binary", "STL ASCII", "OBJ", "PLY ASCII", "PLY little-endian", ... (static)
     bool gzipped;
-    int polygons_split;  // faces of more than three corners cut into triangles
-    int faces_dropped;   // repeated corners in the file
+    int polygons_split; // faces of more than three corners cut into triangles
+    int faces_dropped;  // repeated corners in the file
 } hw_meshfile_facts;
 
 /// A surface, triangles as they stand (STL: corners not yet shared; see hw_mesh_weld).

@@ -1,0 +1,18 @@
+#!/usr/bin/env bash
+# SPDX-License-Identifier: GPL-3.0-or-later
+# docs/case.md ends in tables printed from the code, so that they cannot differ.
+#   tools/case_doc.sh          rewrites them
+#   tools/case_doc.sh check    1 when they are not current
+set -eu
+cd "$(dirname "$0")/.."
+mark='<!-- printed by tools/case_keys.c; do not edit below -->'
+fresh=$(mktemp)
+trap 'rm -f "$fresh"' EXIT
+sed "/^$(printf '%s' "$mark" | sed 's/[.\/*]/\\&/g')\$/q" docs/case.md >"$fresh"
+echo >>"$fresh"
+build/release/case_keys >>"$fresh"
+if [ "${1:-}" = check ]; then
+    diff -u docs/case.md "$fresh"
+else
+    cp "$fresh" docs/case.md
+fi
