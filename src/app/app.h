@@ -1,0 +1,59 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+//
+// app: one function per thing a clinician does. Every door (the shell today) calls these.
+//
+//     hw_report report = {0};
+//     HW_TRY(hw_app_visit(job, "case.json", HW_APP_ALL, into, &report, &faults));
+//     HW_TRY(hw_app_visit_files(job, &report, into, &files));
+//     HW_TRY(hw_file_set_write(job, &files, "out"));
+//
+// It joins the modules and adds no rule, formula or unit of its own.
+#ifndef HW_APP_H
+#define HW_APP_H
+
+#include "files/files.h"
+#include "report/report.h"
+
+/// What a job may take: a scan of 20 million triangles needs most of it.
+#define HW_APP_MEMORY_BYTES ((size_t)6 << 30)
+
+/// Parts of a visit; a part brings what it stands on.
+enum {
+    HW_APP_LOAD = 1,
+    HW_APP_ORTHOSIS = 2,
+    HW_APP_PLAN = 4,
+    HW_APP_ALL = 7,
+};
+
+/// One scan file, posed and measured.
+///
+///   fails   HW_NOT_FOUND, HW_BAD_FORMAT, HW_BAD_INPUT (not a foot, a question that must be
+///           answered), HW_NO_MEMORY
+HW_MUST_USE hw_status hw_app_foot(hw_job *job, const char *path, const hw_scan_ask *ask,
+                                  hw_arena *into, hw_scan_result *out);
+
+/// A visit from its case file, scans beside it.
+///
+///   parts    HW_APP_...; the plan is always computed: it says whether anything is released
+///   faults   all faults of the case file
+///   fails    as hw_app_foot and hw_visit_read; HW_BAD_INPUT when the case's side and the side
+///            inferred from its scan disagree: then nothing is made
+HW_MUST_USE hw_status hw_app_visit(hw_job *job, const char *case_path, int parts, hw_arena *into,
+                                   hw_report *out, hw_faults *faults);
+
+/// The files of a visit: an STL and a 3MF a foot, plan.pdf, visit.json. What is not released says
+/// so in its name and inside.
+HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
+                                         hw_file_set *out);
+
+/// Only the files that make a device, with orthosis.json.
+HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,
+                                            hw_file_set *out);
+
+/// An invented person's case with invented scans of both feet, to be written to one folder.
+///
+///   seed    the same seed gives the same bytes
+HW_MUST_USE hw_status hw_app_demo_files(hw_job *job, unsigned seed, hw_arena *into,
+                                        hw_file_set *out);
+
+#endif

@@ -1,0 +1,88 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "app/app.h"
+#include "meshfile/meshfile.h"
+
+#include <ctype.h>
+#include <string.h>
+
+// The person's code as part of a file name: letters, digits and dashes; anything else a dash.
+static hw_status name_part(hw_job *job, const char *code, hw_arena *into, const char **out)
+{
+    enum { LONGEST = 40 };
+    char *copy = NULL;
+    HW_ALLOC(job, into, copy, LONGEST + 1);
+    for (int i = 0; i < LONGEST && code[i]; i++) {
+        bool plain = (code[i] >= '0' && code[i] <= '9') || (code[i] >= 'A' && code[i] <= 'Z') ||
+                     (code[i] >= 'a' && code[i] <= 'z');
+        copy[i] = plain ? code[i] : '-';
+    }
+    *out = copy;
+    return HW_OK;
+}
+
+// Nothing is open, and no row stands against a hard shell under this foot.
+static bool is_device_released(const hw_report *report, hw_side side)
+{
+    if (!report->plan->released) return false;
+    for (int i = 0; i < report->plan->option_count; i++) {
+        const hw_option *option = &report->plan->options[i];
+        if (option->act == HW_ACT_ORTHOSIS && option->side == side && option->state != HW_AVAILABLE)
+            return false;
+    }
+    return true;
+}
+
+static hw_status add_device(hw_job *job, const hw_report *report, int index, hw_arena *into,
+                            hw_file_set *out)
+{
+    const hw_orthosis *made = report->feet[index].orthosis;
+    const char *mark = is_device_released(report, made->side) ? "" : "-NOT-RELEASED";
+    const char *code = NULL, *title = NULL, *stl_name = NULL, *model_name = NULL;
+    hw_mesh solid = {0};
+    hw_bytes stl = {0}, model = {0};
+    HW_TRY(name_part(job, report->visit->code, into, &code));
+    HW_TRY(hw_text_format(job, into, &title, "%s-%s%s", code, hw_side_word(made->side), mark));
+    HW_TRY(hw_text_format(job, into, &stl_name, "%s.stl", title));
+    HW_TRY(hw_text_format(job, into, &model_name, "%s.3mf", title));
+    HW_TRY(hw_orthosis_exit(job, made, into, &solid));
+    HW_TRY(hw_meshfile_stl(job, &solid, title, into, &stl));
+    HW_TRY(hw_meshfile_3mf(job, &solid, title, into, &model));
+    HW_TRY(hw_file_set_add(job, out, stl_name, stl));
+    return hw_file_set_add(job, out, model_name, model);
+}
+
+static hw_status add_devices(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
+{
+    for (int i = 0; i < 2; i++)
+        if (report->feet[i].orthosis) HW_TRY(add_device(job, report, i, into, out));
+    return HW_OK;
+}
+
+hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,
+                                hw_file_set *out)
+{
+    hw_file_set files = {0};
+    hw_bytes json = {0};
+    if (!report->feet[0].orthosis && !report->feet[1].orthosis)
+        return hw_fail(job, HW_BAD_INPUT, "no orthosis can be made: %s",
+                       report->feet[0].is_given ? report->feet[0].orthosis_why
+                                                : report->feet[1].orthosis_why);
+    HW_TRY(add_devices(job, report, into, &files));
+    HW_TRY(hw_report_orthosis_json(job, report, into, &json));
+    HW_TRY(hw_file_set_add(job, &files, "orthosis.json", json));
+    *out = files;
+    return HW_OK;
+}
+
+hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
+{
+    hw_file_set files = {0};
+    hw_bytes pdf = {0}, json = {0};
+    HW_TRY(add_devices(job, report, into, &files));
+    HW_TRY(hw_report_pdf(job, report, into, &pdf));
+    HW_TRY(hw_report_visit_json(job, report, into, &json));
+    HW_TRY(hw_file_set_add(job, &files, "plan.pdf", pdf));
+    HW_TRY(hw_file_set_add(job, &files, "visit.json", json));
+    *out = files;
+    return HW_OK;
+}

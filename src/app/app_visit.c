@@ -1,0 +1,215 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "app/app.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { CASE_BYTES_MAX = 4 << 20 };
+
+// Below this the scan does not say which side it is, and cannot contradict the case.
+static const double side_is_said = 0.6;
+
+// What is asked of the model for every foot, with the option each stands for.
+typedef struct change_row {
+    const char *name;
+    hw_load_change tag;
+    bool orthosis;
+    double heel_raise_m, calf_gain_deg, mass_factor, toe_factor;
+    bool tape;
+} change_row;
+
+static const change_row change_rows[] = {
+    {"orthosis as ordered", HW_LOAD_ARCH_ORTHOSIS, true, 0, 0, 1, 1, false},
+    {"calf stretch, 4 degrees gained", HW_LOAD_CALF_RANGE, false, 0, 4, 1, 1, false},
+    {"arch tape, fresh", HW_LOAD_ARCH_TAPE, false, 0, 0, 1, 1, true},
+    {"heel raise 6 mm", HW_LOAD_HEEL_RAISE, false, 0.006, 0, 1, 1, false},
+    {"body mass less 10 %", HW_LOAD_BODY_MASS, false, 0, 0, 0.9, 1, false},
+    {"stiff forefoot, toes extend to 60 %", HW_LOAD_NONE, false, 0, 0, 1, 0.6, false},
+    {"orthosis and calf stretch", HW_LOAD_NONE, true, 0, 4, 1, 1, false},
+    {"orthosis, calf stretch and tape", HW_LOAD_NONE, true, 0, 4, 1, 1, true},
+    {"orthosis, calf stretch, stiff forefoot", HW_LOAD_NONE, true, 0, 4, 1, 0.6, false},
+};
+
+enum { CHANGES = sizeof change_rows / sizeof *change_rows };
+
+static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order)
+{
+    hw_mech_change change = hw_mech_change_none(row->name);
+    change.has_orthosis = row->orthosis;
+    change.arch_fill_m = row->orthosis ? -order->arch_fill_m : 0.0; // fill lowers the arch
+    change.heel_raise_m = row->heel_raise_m;
+    change.calf_gain_rad = hw_rad_from_deg(row->calf_gain_deg);
+    change.mass_factor = row->mass_factor;
+    change.toe_factor = row->toe_factor;
+    change.is_taped = row->tape;
+    return change;
+}
+
+static hw_status keep_why(hw_job *job, hw_arena *into, const char **why)
+{
+    return hw_text_copy(job, into, job->why, why);
+}
+
+// Computed is optional here: a foot whose load cannot be computed still gets its plan, with the reason.
+static bool is_fatal(hw_status status)
+{
+    return status == HW_NO_MEMORY || status == HW_CANCELLED || status == HW_IO_FAILED;
+}
+
+static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
+                          hw_report_foot *foot)
+{
+    _Static_assert((int)CHANGES <= (int)HW_REPORT_CHANGES_MAX, "room for a tag each");
+    hw_mech_subject subject = {0};
+    hw_mech_result *load = NULL;
+    hw_mech_change changes[CHANGES];
+    hw_orthosis_order order = hw_visit_orthosis_order(visit, side);
+    for (int i = 0; i < CHANGES; i++) {
+        changes[i] = change_of(&change_rows[i], &order);
+        foot->change_tags[i] = change_rows[i].tag;
+    }
+    if (!foot->measures) {
+        foot->load_why = "neither a scan nor typed measures";
+        return HW_OK;
+    }
+    HW_ALLOC(job, into, load, 1);
+    hw_status status = hw_visit_subject(job, visit, side, foot->measures, &subject);
+    if (status == HW_OK) status = hw_mech_assess(job, &subject, changes, CHANGES, into, load);
+    if (status == HW_OK)
+        foot->load = load;
+    else if (is_fatal(status))
+        return status;
+    else
+        HW_TRY(keep_why(job, into, &foot->load_why));
+    return HW_OK;
+}
+
+static hw_status add_orthosis(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
+                              hw_report_foot *foot)
+{
+    hw_orthosis *made = NULL;
+    hw_orthosis_order *order = NULL;
+    if (!foot->scan) {
+        foot->orthosis_why = "it is shaped on a scan, and this foot has none";
+        return HW_OK;
+    }
+    HW_ALLOC(job, into, made, 1);
+    HW_ALLOC(job, into, order, 1);
+    *order = hw_visit_orthosis_order(visit, side);
+    hw_status status = hw_orthosis_build(job, &foot->scan->foot, order, into, made);
+    // What was asked for and cannot be made is an error; a default that does not fit is a reason.
+    if (status != HW_OK && (is_fatal(status) || hw_visit_foot_of(visit, side)->orthosis.is_given))
+        return status;
+    if (status != HW_OK) return keep_why(job, into, &foot->orthosis_why);
+    foot->orthosis = made;
+    foot->order = order;
+    return HW_OK;
+}
+
+static hw_status check_side(hw_job *job, hw_side side, const hw_scan_result *scan)
+{
+    if (scan->inferred_side == side || scan->inferred_side == HW_SIDE_UNKNOWN ||
+        scan->side_confidence < side_is_said)
+        return HW_OK;
+    return hw_fail(job, HW_BAD_INPUT,
+                   "feet.%s.scan.file: the scan looks like a %s foot (confidence %.2f), the case "
+                   "says %s; nothing is made until the case or the scan is put right",
+                   hw_side_word(side), hw_side_word(scan->inferred_side), scan->side_confidence,
+                   hw_side_word(side));
+}
+
+static hw_status add_scan(hw_job *job, const hw_visit *visit, hw_side side, const char *folder,
+                          hw_arena *into, hw_report_foot *foot)
+{
+    const hw_visit_scan *named = &hw_visit_foot_of(visit, side)->scan;
+    hw_scan_ask ask = hw_visit_scan_ask(visit, side);
+    hw_scan_result *scan = NULL;
+    const char *path = NULL;
+    HW_ALLOC(job, into, scan, 1);
+    HW_TRY(hw_file_join(job, folder, named->file, into, &path));
+    HW_TRY(hw_app_foot(job, path, &ask, into, scan));
+    HW_TRY(check_side(job, side, scan));
+    foot->scan = scan;
+    foot->measures = &scan->foot.measures;
+    return HW_OK;
+}
+
+static hw_status add_typed(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
+                           hw_report_foot *foot)
+{
+    hw_foot_measures *typed = NULL;
+    HW_ALLOC(job, into, typed, 1);
+    *typed = hw_visit_typed_measures(visit, side);
+    foot->measures = typed;
+    return HW_OK;
+}
+
+static hw_status add_foot(hw_job *job, const hw_visit *visit, hw_side side, const char *folder,
+                          hw_arena *into, hw_report_foot *foot)
+{
+    const hw_visit_foot *given = hw_visit_foot_of(visit, side);
+    foot->is_given = given->is_given;
+    if (given->scan.file)
+        HW_TRY(add_scan(job, visit, side, folder, into, foot));
+    else if (given->has_measures)
+        HW_TRY(add_typed(job, visit, side, into, foot));
+    return HW_OK;
+}
+
+// Millimetres by which one heel stands higher than the other, and what else a pair has different.
+static hw_status describe_pair(hw_job *job, hw_arena *into, hw_report *report)
+{
+    const hw_report_foot *left = &report->feet[0], *right = &report->feet[1];
+    if (!left->orthosis || !right->orthosis) return HW_OK;
+    double lift = hw_mm_from_m(left->orthosis->lift_m - right->orthosis->lift_m);
+    double thickness =
+        hw_mm_from_m(left->order->shell_thickness_m - right->order->shell_thickness_m);
+    double post = hw_deg_from_rad(left->order->rearfoot_post_rad - right->order->rearfoot_post_rad);
+    return hw_text_format(job, into, &report->note,
+                          "A pair. Left against right: heel height %+.1f mm, shell thickness "
+                          "%+.1f mm, rearfoot post %+.0f deg, mass %+.0f g.",
+                          lift + 0.0, thickness + 0.0, post + 0.0,
+                          1e3 * (left->orthosis->mass_kg - right->orthosis->mass_kg) + 0.0);
+}
+
+static hw_status add_plan(hw_job *job, const hw_visit *visit, hw_arena *into, hw_report *report)
+{
+    hw_plan *plan = NULL;
+    HW_ALLOC(job, into, plan, 1);
+    HW_TRY(hw_clinic_plan(job, &visit->findings, into, plan));
+    report->plan = plan;
+    return HW_OK;
+}
+
+static hw_status read_case(hw_job *job, const char *path, hw_arena *into, hw_visit *out,
+                           hw_faults *faults)
+{
+    hw_bytes file = {0};
+    HW_TRY(hw_file_read(job, path, CASE_BYTES_MAX, into, &file));
+    return hw_visit_read(job, file, into, out, faults);
+}
+
+hw_status hw_app_visit(hw_job *job, const char *case_path, int parts, hw_arena *into,
+                       hw_report *out, hw_faults *faults)
+{
+    static const hw_side sides[2] = {HW_SIDE_LEFT, HW_SIDE_RIGHT};
+    hw_visit *visit = NULL;
+    hw_report report = {0};
+    const char *folder = NULL;
+    HW_ALLOC(job, into, visit, 1);
+    HW_TRY(read_case(job, case_path, into, visit, faults));
+    HW_TRY(hw_file_folder(job, case_path, into, &folder));
+    report.visit = visit;
+    for (int i = 0; i < 2; i++) {
+        hw_report_foot *foot = &report.feet[i];
+        HW_TRY(add_foot(job, visit, sides[i], folder, into, foot));
+        if (!foot->is_given) continue;
+        if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
+        if (parts & HW_APP_ORTHOSIS) HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
+    }
+    HW_TRY(add_plan(job, visit, into, &report));
+    HW_TRY(describe_pair(job, into, &report));
+    *out = report;
+    return HW_OK;
+}

@@ -1,0 +1,42 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+//
+// cli: the shell's door. A table of commands; each parses, calls one app function, writes.
+// Exit code 0 done, 1 cannot be done (reason on standard error), 2 wrong use.
+#ifndef HW_CLI_H
+#define HW_CLI_H
+
+#include "app/app.h"
+
+/// What stood on the command line. Which of it a command takes is in its row.
+typedef struct cli_words {
+    const char *subject; // the file
+    const char *out;     // --out DIR
+    hw_scan_ask ask;     // --side, --unit, --loading
+    unsigned seed;       // --seed
+    bool is_json;        // --json
+} cli_words;
+
+/// What a command works with.
+typedef struct cli_room {
+    hw_job job;
+    hw_arena *into;
+    hw_faults faults;
+} cli_room;
+
+typedef struct cli_command {
+    const char *name;
+    hw_status (*run)(cli_room *room, const cli_words *words);
+    const char *subject; // what its file is, or NULL
+    const char *options; // those it takes, for the parser and the help
+    bool needs_out;
+    const char *what; // for the help
+} cli_command;
+
+hw_status cli_foot(cli_room *room, const cli_words *words);
+hw_status cli_load(cli_room *room, const cli_words *words);
+hw_status cli_orthosis(cli_room *room, const cli_words *words);
+hw_status cli_plan(cli_room *room, const cli_words *words);
+hw_status cli_visit(cli_room *room, const cli_words *words);
+hw_status cli_demo(cli_room *room, const cli_words *words);
+
+#endif

@@ -1,0 +1,189 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "cli/cli.h"
+
+#include <stdio.h>
+
+static hw_status print_bytes(cli_room *room, hw_bytes text)
+{
+    if (fwrite(text.at, 1, text.count, stdout) == text.count) return HW_OK;
+    return hw_fail(&room->job, HW_IO_FAILED, "standard output cannot be written");
+}
+
+static void print_maybe(const char *name, hw_maybe metres)
+{
+    if (metres.known)
+        printf("  %-18s %7.1f mm\n", name, hw_mm_from_m(metres.value));
+    else
+        printf("  %-18s unknown\n", name);
+}
+
+static void print_measures(const hw_foot_measures *of)
+{
+    print_maybe("foot length", of->foot_length_m);
+    print_maybe("truncated length", of->truncated_length_m);
+    print_maybe("ball breadth", of->ball_breadth_m);
+    print_maybe("heel breadth", of->heel_breadth_m);
+    print_maybe("dorsum height", of->dorsum_height_m);
+    print_maybe("arch apex height", of->arch_apex_height_m);
+    if (of->arch_height_index.known)
+        printf("  %-18s %7.3f\n", "arch height index", of->arch_height_index.value);
+}
+
+hw_status cli_foot(cli_room *room, const cli_words *words)
+{
+    hw_scan_result scan = {0};
+    HW_TRY(hw_app_foot(&room->job, words->subject, &words->ask, room->into, &scan));
+    if (words->is_json) {
+        hw_bytes text = {0};
+        HW_TRY(hw_report_foot_json(&room->job, &scan, room->into, &text));
+        return print_bytes(room, text);
+    }
+    printf("%s foot (%s, confidence %.2f), unit %s (%s)\n", hw_side_word(scan.foot.side),
+           scan.side_given ? "as given" : "inferred: confirm it", scan.side_confidence,
+           hw_scan_unit_word(scan.unit), scan.unit_given ? "as given" : "inferred from size");
+    print_measures(&scan.foot.measures);
+    for (int i = 0; i < scan.warning_count; i++) printf("  note: %s\n", scan.warnings[i]);
+    return HW_OK;
+}
+
+static const char *foot_word(int index)
+{
+    return index ? "right" : "left";
+}
+
+static void print_change(const char *name, hw_band change)
+{
+    if (change.known)
+        printf("    %-10s %+6.0f %%  (%+.0f to %+.0f)\n", name, 100.0 * change.median,
+               100.0 * change.p05, 100.0 * change.p95);
+    else
+        printf("    %-10s not known: %s\n", name, change.why);
+}
+
+static void print_load(const hw_report_foot *foot, const char *side)
+{
+    const hw_mech_result *load = foot->load;
+    if (!load) {
+        printf("%s foot: load not computed: %s\n", side, foot->load_why);
+        return;
+    }
+    printf("%s foot: peak %.2f body weights (%.2f to %.2f) at %.0f %% of stance\n", side,
+           load->peak_bw.median, load->peak_bw.p05, load->peak_bw.p95, load->peak_percent.median);
+    for (int i = 0; i < load->effect_count; i++) {
+        printf("  %s, grade %c\n", load->effects[i].name, (char)load->effects[i].grade);
+        print_change("mid-stance", load->effects[i].midstance.change);
+        print_change("peak", load->effects[i].peak.change);
+        print_change("impulse", load->effects[i].impulse.change);
+    }
+}
+
+hw_status cli_load(cli_room *room, const cli_words *words)
+{
+    hw_report report = {0};
+    hw_bytes text = {0};
+    HW_TRY(
+        hw_app_visit(&room->job, words->subject, HW_APP_LOAD, room->into, &report, &room->faults));
+    if (words->is_json) {
+        HW_TRY(hw_report_load_json(&room->job, &report, room->into, &text));
+        return print_bytes(room, text);
+    }
+    for (int i = 0; i < 2; i++)
+        if (report.feet[i].is_given) print_load(&report.feet[i], foot_word(i));
+    return HW_OK;
+}
+
+static void print_paths(const hw_file_set *files, const char *folder)
+{
+    for (int i = 0; i < files->count; i++) printf("%s/%s\n", folder, files->files[i].name);
+}
+
+static void print_orthosis(const hw_report_foot *foot, const char *side)
+{
+    if (foot->orthosis)
+        printf("%s orthosis: %.1f cm3, %.0f g\n", side, 1e6 * foot->orthosis->volume_m3,
+               1e3 * foot->orthosis->mass_kg);
+    else
+        printf("%s orthosis: not made: %s\n", side, foot->orthosis_why);
+}
+
+// Both commands that write files: results on standard output, files in the folder.
+static hw_status write_and_print(cli_room *room, const cli_words *words, const hw_report *report,
+                                 const hw_file_set *files)
+{
+    hw_bytes text = files->files[files->count - 1].bytes; // the JSON is the last of both sets
+    HW_TRY(hw_file_set_write(&room->job, files, words->out));
+    if (words->is_json) return print_bytes(room, text);
+    printf("%s\n", report->plan->verdict);
+    for (int i = 0; i < 2; i++)
+        if (report->feet[i].is_given) print_orthosis(&report->feet[i], foot_word(i));
+    if (report->note) printf("%s\n", report->note);
+    print_paths(files, words->out);
+    return HW_OK;
+}
+
+hw_status cli_orthosis(cli_room *room, const cli_words *words)
+{
+    hw_report report = {0};
+    hw_file_set files = {0};
+    HW_TRY(hw_app_visit(&room->job, words->subject, HW_APP_ORTHOSIS, room->into, &report,
+                        &room->faults));
+    HW_TRY(hw_app_orthosis_files(&room->job, &report, room->into, &files));
+    return write_and_print(room, words, &report, &files);
+}
+
+static void print_questions(const hw_plan *plan)
+{
+    for (int i = 0; i < plan->red_flag_count; i++)
+        printf("RED FLAG %s: %s\n", plan->red_flags[i].reading, plan->red_flags[i].rule->sentence);
+    for (int i = 0; i < plan->question_count; i++)
+        printf("  open: %s: %s\n", plan->questions[i].key, plan->questions[i].text);
+}
+
+hw_status cli_plan(cli_room *room, const cli_words *words)
+{
+    hw_report report = {0};
+    hw_bytes text = {0};
+    HW_TRY(hw_app_visit(&room->job, words->subject, HW_APP_LOAD | HW_APP_PLAN, room->into, &report,
+                        &room->faults));
+    if (words->is_json) {
+        HW_TRY(hw_report_plan_json(&room->job, &report, room->into, &text));
+        return print_bytes(room, text);
+    }
+    printf("%s\n", report.plan->verdict);
+    print_questions(report.plan);
+    for (int i = 0; i < report.plan->option_count; i++) {
+        const hw_option *option = &report.plan->options[i];
+        printf("  %-34s %-8s %s\n", hw_act_rows()[option->act].word,
+               option->side == HW_SIDE_UNKNOWN ? "" : hw_side_word(option->side),
+               hw_eligibility_word(option->state));
+    }
+    return HW_OK;
+}
+
+static hw_status do_visit(cli_room *room, const cli_words *words, const char *case_path)
+{
+    hw_report report = {0};
+    hw_file_set files = {0};
+    HW_TRY(hw_app_visit(&room->job, case_path, HW_APP_ALL, room->into, &report, &room->faults));
+    HW_TRY(hw_app_visit_files(&room->job, &report, room->into, &files));
+    return write_and_print(room, words, &report, &files);
+}
+
+hw_status cli_visit(cli_room *room, const cli_words *words)
+{
+    return do_visit(room, words, words->subject);
+}
+
+hw_status cli_demo(cli_room *room, const cli_words *words)
+{
+    hw_file_set files = {0};
+    const char *case_path = NULL;
+    HW_TRY(hw_app_demo_files(&room->job, words->seed, room->into, &files));
+    HW_TRY(hw_file_set_write(&room->job, &files, words->out));
+    HW_TRY(hw_file_join(&room->job, words->out, "case.json", room->into, &case_path));
+    if (!words->is_json) {
+        printf("An invented person of an invented harbour-town clinic:\n");
+        print_paths(&files, words->out);
+    }
+    return do_visit(room, words, case_path);
+}

@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "cli/cli.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_WRONG_USE = 2 };
+
+static const cli_command commands[] = {
+    {"foot", cli_foot, "FILE", "--side --unit --loading --json", false,
+     "reads a scan; prints what was inferred of it, landmarks and measures"},
+    {"load", cli_load, "CASE", "--json", false,
+     "the load on the plantar fascia through a step, and what each treatment changes"},
+    {"orthosis", cli_orthosis, "CASE", "--out --json", true,
+     "shapes the orthoses of a case and writes STL and 3MF"},
+    {"plan", cli_plan, "CASE", "--json", false,
+     "screening, options with dose and reasons, weekly timeline"},
+    {"visit", cli_visit, "CASE", "--out --json", true,
+     "all of it: a plan as PDF, the orthosis files, everything as JSON"},
+    {"demo", cli_demo, NULL, "--out --seed --json", true,
+     "writes an invented case with invented scans and does its visit"},
+};
+
+enum { COMMANDS = sizeof commands / sizeof *commands };
+
+static void print_help(FILE *to)
+{
+    fprintf(to, "heelwright %s: a workbench for the podiatrist who treats plantar heel pain\n\n",
+            HW_VERSION);
+    for (int i = 0; i < COMMANDS; i++)
+        fprintf(to, "  heelwright %-8s %-4s %-33s %s\n", commands[i].name,
+                commands[i].subject ? commands[i].subject : "", commands[i].options,
+                commands[i].what);
+    fprintf(to, "\n"
+                "  --side left|right                    whose foot a scan is\n"
+                "  --unit mm|cm|dm|m|inch               of the scan file; inferred where absent\n"
+                "  --loading hanging|sitting|standing   how the foot was held while scanned\n"
+                "  --out DIR                            where files go, all of them or none\n"
+                "  --seed N                             of the invented person, 1 by default\n"
+                "  --json                               the whole result on standard output\n\n"
+                "exit code 0 done, 1 cannot be done (the reason on standard error), 2 wrong use\n"
+                "For a registered podiatrist. It computes and warns; the clinician decides.\n");
+}
+
+static bool takes(const cli_command *command, const char *option)
+{
+    const char *at = strstr(command->options, option);
+    char after = at ? at[strlen(option)] : 'x';
+    return after == ' ' || after == 0;
+}
+
+static bool read_side(const char *text, cli_words *words)
+{
+    if (hw_text_same(text, "left"))
+        words->ask.side = HW_SIDE_LEFT;
+    else if (hw_text_same(text, "right"))
+        words->ask.side = HW_SIDE_RIGHT;
+    return words->ask.side != HW_SIDE_UNKNOWN;
+}
+
+static bool read_unit(const char *text, cli_words *words)
+{
+    words->ask.unit = hw_scan_unit_from_word(text);
+    return words->ask.unit != HW_SCAN_UNIT_UNKNOWN;
+}
+
+static bool read_loading(const char *text, cli_words *words)
+{
+    for (int i = HW_LOADING_HANGING; i <= HW_LOADING_STANDING; i++)
+        if (hw_text_same(text, hw_loading_word((hw_loading)i))) words->ask.loading = (hw_loading)i;
+    return words->ask.loading != HW_LOADING_UNKNOWN;
+}
+
+static bool read_seed(const char *text, cli_words *words)
+{
+    char *end = NULL;
+    unsigned long seed = strtoul(text, &end, 10);
+    words->seed = (unsigned)seed;
+    return *text >= '0' && *text <= '9' && !*end && seed <= 1000000;
+}
+
+// Reads the value of one option; false when the value is none of its.
+static bool read_option(const char *option, const char *value, cli_words *words)
+{
+    if (strcmp(option, "--side") == 0) return read_side(value, words);
+    if (strcmp(option, "--unit") == 0) return read_unit(value, words);
+    if (strcmp(option, "--loading") == 0) return read_loading(value, words);
+    if (strcmp(option, "--seed") == 0) return read_seed(value, words);
+    words->out = value;
+    return value[0] != 0;
+}
+
+static bool wrong_use(const char *format, const char *one, const char *other)
+{
+    fprintf(stderr, "heelwright: ");
+    fprintf(stderr, format, one, other);
+    fprintf(stderr, "; see heelwright help\n");
+    return false;
+}
+
+static bool read_words(const cli_command *command, int count, char **texts, cli_words *words)
+{
+    for (int i = 0; i < count; i++) {
+        const char *text = texts[i];
+        if (strncmp(text, "--", 2) != 0) {
+            if (!command->subject || words->subject)
+                return wrong_use("%s does not take '%s'", command->name, text);
+            words->subject = text;
+        } else if (!takes(command, text)) {
+            return wrong_use("%s does not take %s", command->name, text);
+        } else if (strcmp(text, "--json") == 0) {
+            words->is_json = true;
+        } else if (i + 1 == count) {
+            return wrong_use("%s needs a value%s", text, "");
+        } else if (!read_option(text, texts[++i], words)) {
+            return wrong_use("%s cannot be '%s'", text, texts[i]);
+        }
+    }
+    if (command->subject && !words->subject)
+        return wrong_use("%s needs a %s", command->name, command->subject);
+    if (command->needs_out && !words->out)
+        return wrong_use("%s needs --out DIR%s", command->name, "");
+    return true;
+}
+
+static void print_faults(const cli_room *room)
+{
+    if (room->faults.count < 2) {
+        fprintf(stderr, "heelwright: %s\n", room->job.why);
+        return;
+    }
+    fprintf(stderr, "heelwright: %d faults in the case file\n", room->faults.count);
+    for (int i = 0; i < room->faults.count; i++)
+        fprintf(stderr, "  %s: %s\n", room->faults.rows[i].key, room->faults.rows[i].sentence);
+}
+
+static int run(const cli_command *command, const cli_words *words)
+{
+    cli_room room = {.into = hw_arena_new(HW_APP_MEMORY_BYTES)};
+    hw_status status = HW_NO_MEMORY;
+    if (room.into && hw_job_open(&room.job, HW_APP_MEMORY_BYTES) == HW_OK) {
+        room.faults.into = room.into;
+        status = command->run(&room, words);
+        if (status == HW_OK && fflush(stdout) != 0)
+            status = hw_fail(&room.job, HW_IO_FAILED, "standard output cannot be written");
+        if (status != HW_OK) print_faults(&room);
+        hw_job_close(&room.job);
+    } else {
+        fprintf(stderr, "heelwright: no memory to start\n");
+    }
+    hw_arena_free(room.into);
+    return status == HW_OK ? EXIT_DONE : EXIT_CANNOT;
+}
+
+int main(int count, char **texts)
+{
+    if (count >= 2 && (hw_text_same(texts[1], "help") || strcmp(texts[1], "--help") == 0)) {
+        print_help(stdout);
+        return EXIT_DONE;
+    }
+    if (count >= 2 && strcmp(texts[1], "--version") == 0) {
+        printf("heelwright %s, rules %s\n", HW_VERSION, HW_RULES_VERSION);
+        return EXIT_DONE;
+    }
+    for (int i = 0; count >= 2 && i < COMMANDS; i++) {
+        if (strcmp(texts[1], commands[i].name) != 0) continue;
+        cli_words words = {.seed = 1};
+        if (!read_words(&commands[i], count - 2, texts + 2, &words)) return EXIT_WRONG_USE;
+        return run(&commands[i], &words);
+    }
+    if (count >= 2) fprintf(stderr, "heelwright: there is no command '%s'\n\n", texts[1]);
+    print_help(stderr);
+    return EXIT_WRONG_USE;
+}

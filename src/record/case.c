@@ -1,0 +1,301 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The case file's shape, from the top down. docs/case.md says the same for people.
+#include "record/record_internal.h"
+
+#define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))
+
+static const char *const units[] = {"mm", "cm", "dm", "m", "inch"};
+static const char *const loadings[] = {"hanging", "sitting", "standing"};
+
+static hw_status read_version(case_reader *reader, const hw_json *value, void *target)
+{
+    (void)target;
+    if (value->kind == HW_JSON_NUMBER && value->number == 1.0) return HW_OK;
+    return hw_faults_add(reader->job, reader->faults, reader->path,
+                         "must be 1, the version of the case file this program reads");
+}
+
+static hw_status read_visit_date(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_date(reader, value, &((hw_visit *)target)->findings.visit_date);
+}
+
+static hw_status read_mass_date(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_date(reader, value, &((hw_visit *)target)->findings.mass_measured_on);
+}
+
+static hw_status read_invented(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_bool(reader, value, &((hw_visit *)target)->is_invented);
+}
+
+static hw_status read_code(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_text(reader, value, &((hw_visit *)target)->code);
+}
+
+static hw_status read_person(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_field fields[] = {{"code", read_code}};
+    static const case_shape shape = {fields, COUNT(fields), NULL, 0, true, HW_SCOPE_PERSON};
+    return case_read_object(reader, value, &shape, target, ((hw_visit *)target)->findings.values);
+}
+
+static hw_status read_red_flags(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_shape shape = {NULL, 0, NULL, 0, true, HW_SCOPE_RED_FLAG};
+    return case_read_object(reader, value, &shape, target, ((hw_visit *)target)->findings.values);
+}
+
+static hw_status read_shoe_kind(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_text(reader, value, &((hw_visit_shoe *)target)->kind);
+}
+
+static hw_status read_shoe(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_field fields[] = {{"kind", read_shoe_kind}};
+    static const case_number numbers[] = {
+        {"inner_length_mm", offsetof(hw_visit_shoe, inner_length_mm), 100, 400, "mm"},
+        {"pitch_mm", offsetof(hw_visit_shoe, pitch_mm), -5, 120, "mm"},
+    };
+    static const case_shape shape = {fields, COUNT(fields), numbers, COUNT(numbers), false, 0};
+    hw_visit_shoe *shoe = &((hw_visit *)target)->shoe;
+    shoe->is_given = true;
+    return case_read_object(reader, value, &shape, shoe, NULL);
+}
+
+// What the keys of one foot fill: its part of the case and its part of the findings.
+typedef struct foot_target {
+    hw_visit_foot *foot;
+    hw_foot_findings *findings;
+} foot_target;
+
+static hw_status read_scan_file(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_text(reader, value, &((hw_visit_scan *)target)->file);
+}
+
+static hw_status read_scan_unit(case_reader *reader, const hw_json *value, void *target)
+{
+    int unit = -1;
+    HW_TRY(case_read_word(reader, value, units, COUNT(units), &unit));
+    if (unit >= 0) ((hw_visit_scan *)target)->unit = units[unit];
+    return HW_OK;
+}
+
+static hw_status read_loading_into(case_reader *reader, const hw_json *value, hw_loading *out)
+{
+    int loading = -1;
+    if (case_is_not_asked(value)) return HW_OK;
+    HW_TRY(case_read_word(reader, value, loadings, COUNT(loadings), &loading));
+    if (loading >= 0) *out = (hw_loading)(HW_LOADING_HANGING + loading);
+    return HW_OK;
+}
+
+static hw_status read_scan_loading(case_reader *reader, const hw_json *value, void *target)
+{
+    return read_loading_into(reader, value, &((hw_visit_scan *)target)->loading);
+}
+
+static hw_status read_side_confirmed(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_bool(reader, value, &((hw_visit_scan *)target)->is_side_confirmed);
+}
+
+static hw_status read_scan(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_field fields[] = {
+        {"file", read_scan_file},
+        {"unit", read_scan_unit},
+        {"loading", read_scan_loading},
+        {"side_confirmed", read_side_confirmed},
+    };
+    static const case_shape shape = {fields, COUNT(fields), NULL, 0, false, 0};
+    hw_visit_scan *scan = &((foot_target *)target)->foot->scan;
+    HW_TRY(case_read_object(reader, value, &shape, scan, NULL));
+    if (!scan->file && value->kind == HW_JSON_OBJECT)
+        return hw_faults_add(reader->job, reader->faults, reader->path,
+                             "has no key \"file\": which scan is it?");
+    return HW_OK;
+}
+
+static hw_status read_measures_loading(case_reader *reader, const hw_json *value, void *target)
+{
+    return read_loading_into(reader, value, &((hw_visit_measures *)target)->loading);
+}
+
+static hw_status read_measures(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_field fields[] = {{"loading", read_measures_loading}};
+    static const case_number numbers[] = {
+        {"foot_length_mm", offsetof(hw_visit_measures, foot_length_mm), 90, 380, "mm"},
+        {"truncated_length_mm", offsetof(hw_visit_measures, truncated_length_mm), 60, 300, "mm"},
+        {"ball_breadth_mm", offsetof(hw_visit_measures, ball_breadth_mm), 35, 150, "mm"},
+        {"heel_breadth_mm", offsetof(hw_visit_measures, heel_breadth_mm), 20, 110, "mm"},
+        {"dorsum_height_mm", offsetof(hw_visit_measures, dorsum_height_mm), 20, 120, "mm"},
+        {"arch_apex_height_mm", offsetof(hw_visit_measures, arch_apex_height_mm), 0, 60, "mm"},
+    };
+    static const case_shape shape = {fields, COUNT(fields), numbers, COUNT(numbers), false, 0};
+    hw_visit_foot *foot = ((foot_target *)target)->foot;
+    foot->has_measures = true;
+    return case_read_object(reader, value, &shape, &foot->measures, NULL);
+}
+
+static hw_status read_shell(case_reader *reader, const hw_json *value, void *target)
+{
+    static const char *const shells[] = {"polypropylene", "PA12"};
+    int shell = -1;
+    HW_TRY(case_read_word(reader, value, shells, COUNT(shells), &shell));
+    if (shell >= 0) ((hw_visit_orthosis *)target)->shell = shells[shell];
+    return HW_OK;
+}
+
+static hw_status read_length(case_reader *reader, const hw_json *value, void *target)
+{
+    static const char *const lengths[] = {"three-quarter"};
+    int length = -1;
+    HW_TRY(case_read_word(reader, value, lengths, COUNT(lengths), &length));
+    if (length >= 0) ((hw_visit_orthosis *)target)->length = lengths[length];
+    return HW_OK;
+}
+
+// Impossible values only; whether they suit the foot is the orthosis module's to say.
+static hw_status read_orthosis(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_field fields[] = {{"shell", read_shell}, {"length", read_length}};
+    static const case_number numbers[] = {
+        {"thickness_mm", offsetof(hw_visit_orthosis, thickness_mm), 0.5, 20, "mm"},
+        {"heel_cup_mm", offsetof(hw_visit_orthosis, heel_cup_mm), 0, 40, "mm"},
+        {"arch_fill_mm", offsetof(hw_visit_orthosis, arch_fill_mm), 0, 20, "mm"},
+        {"heel_expansion_mm", offsetof(hw_visit_orthosis, heel_expansion_mm), 0, 15, "mm"},
+        {"border_expansion_mm", offsetof(hw_visit_orthosis, border_expansion_mm), 0, 15, "mm"},
+        {"rearfoot_post_deg", offsetof(hw_visit_orthosis, rearfoot_post_deg), -15, 15, "deg"},
+    };
+    static const case_shape shape = {fields, COUNT(fields), numbers, COUNT(numbers), false, 0};
+    hw_visit_orthosis *orthosis = &((foot_target *)target)->foot->orthosis;
+    orthosis->is_given = true;
+    return case_read_object(reader, value, &shape, orthosis, NULL);
+}
+
+// "none", "not asked", or what the pain is like.
+static hw_status read_heel_pain(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_shape shape = {NULL, 0, NULL, 0, true, HW_SCOPE_HEEL_PAIN};
+    hw_foot_findings *findings = ((foot_target *)target)->findings;
+    if (value->kind == HW_JSON_OBJECT) {
+        findings->heel_pain = HW_ANSWER_YES;
+        return case_read_object(reader, value, &shape, findings, findings->values);
+    }
+    static const char *const words[] = {"none", "not asked"};
+    int word = -1;
+    HW_TRY(case_read_word(reader, value, words, COUNT(words), &word));
+    if (word >= 0) findings->heel_pain = word == 0 ? HW_ANSWER_NO : HW_ANSWER_NOT_ASKED;
+    return HW_OK;
+}
+
+static hw_status read_foot(case_reader *reader, const hw_json *value, hw_visit *visit, int index)
+{
+    static const case_field fields[] = {
+        {"scan", read_scan},
+        {"measures", read_measures},
+        {"heel_pain", read_heel_pain},
+        {"orthosis", read_orthosis},
+    };
+    static const case_shape shape = {fields, COUNT(fields), NULL, 0, true, HW_SCOPE_FOOT};
+    foot_target target = {&visit->feet[index], &visit->findings.feet[index]};
+    target.foot->is_given = true;
+    return case_read_object(reader, value, &shape, &target, target.findings->values);
+}
+
+static hw_status read_left(case_reader *reader, const hw_json *value, void *target)
+{
+    return read_foot(reader, value, target, 0);
+}
+
+static hw_status read_right(case_reader *reader, const hw_json *value, void *target)
+{
+    return read_foot(reader, value, target, 1);
+}
+
+static hw_status read_feet(case_reader *reader, const hw_json *value, void *target)
+{
+    static const case_field fields[] = {{"left", read_left}, {"right", read_right}};
+    static const case_shape shape = {fields, COUNT(fields), NULL, 0, false, 0};
+    return case_read_object(reader, value, &shape, target, NULL);
+}
+
+static const case_field top_fields[] = {
+    {"heelwright_case", read_version},
+    {"visit_date", read_visit_date},
+    {"invented", read_invented},
+    {"person", read_person},
+    {"mass_measured_on", read_mass_date},
+    {"red_flags", read_red_flags},
+    {"medicines", case_read_medicines},
+    {"conditions", case_read_conditions},
+    {"allergies", case_read_allergies},
+    {"past_treatments", case_read_past},
+    {"overruled", case_read_overrules},
+    {"chosen", case_read_chosen},
+    {"feet", read_feet},
+    {"shoe", read_shoe},
+};
+
+static hw_status need(case_reader *reader, bool is_there, const char *key, const char *sentence)
+{
+    return is_there ? HW_OK : hw_faults_add(reader->job, reader->faults, key, "%s", sentence);
+}
+
+static hw_status need_what_all_stands_on(case_reader *reader, const hw_json *root,
+                                         const hw_visit *visit)
+{
+    HW_TRY(need(reader, hw_json_get(root, "heelwright_case") != NULL, "heelwright_case",
+                "is missing; a case file says \"heelwright_case\": 1"));
+    HW_TRY(need(reader, hw_json_get(root, "visit_date") != NULL, "visit_date",
+                "is missing; spacing and ages are counted from it"));
+    HW_TRY(need(reader, hw_json_get(hw_json_get(root, "person"), "code") != NULL, "person.code",
+                "is missing; every page and file bears it"));
+    return need(reader, visit->feet[0].is_given || visit->feet[1].is_given, "feet",
+                "has neither \"left\" nor \"right\"");
+}
+
+// The clinic's rules ask these of each foot; the case knows them from its scan.
+static void pass_scan_facts(hw_visit *visit)
+{
+    for (int i = 0; i < 2; i++) {
+        const hw_visit_foot *foot = &visit->feet[i];
+        hw_foot_findings *findings = &visit->findings.feet[i];
+        findings->scan_used = foot->scan.file != NULL;
+        findings->loading_known = foot->scan.loading != HW_LOADING_UNKNOWN;
+        findings->side_confirmed = foot->scan.is_side_confirmed;
+    }
+}
+
+hw_status hw_visit_read(hw_job *job, hw_bytes bytes, hw_arena *into, hw_visit *out,
+                        hw_faults *faults)
+{
+    static const case_shape shape = {top_fields, COUNT(top_fields), NULL, 0, true, HW_SCOPE_VISIT};
+    case_reader reader = {.job = job, .into = into, .faults = faults, .path = "", .key = ""};
+    const hw_json *root = NULL;
+    hw_visit *visit = NULL;
+    HW_TRY(hw_json_read(job, bytes, into, &root));
+    if (root->kind != HW_JSON_OBJECT)
+        return hw_fail(job, HW_BAD_FORMAT, "a case file is a JSON object; this is %s",
+                       hw_json_kind_word(root->kind));
+    HW_ALLOC(job, into, visit, 1);
+    HW_TRY(case_read_object(&reader, root, &shape, visit, visit->findings.values));
+    HW_TRY(need_what_all_stands_on(&reader, root, visit));
+    HW_TRY(case_find_contradictions(&reader, visit));
+    HW_TRY(hw_faults_status(job, faults));
+    pass_scan_facts(visit);
+    *out = *visit;
+    return HW_OK;
+}
+
+const hw_visit_foot *hw_visit_foot_of(const hw_visit *visit, hw_side side)
+{
+    HW_ASSERT(side == HW_SIDE_LEFT || side == HW_SIDE_RIGHT);
+    return &visit->feet[side == HW_SIDE_RIGHT];
+}

@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "json_parts.h"
+
+static void point(hw_json_out *out, const char *key, hw_vec3 at)
+{
+    hw_json_open(out, key, '[');
+    hw_json_number(out, NULL, hw_mm_from_m(at.x), 1);
+    hw_json_number(out, NULL, hw_mm_from_m(at.y), 1);
+    hw_json_number(out, NULL, hw_mm_from_m(at.z), 1);
+    hw_json_close(out);
+}
+
+static void landmarks(hw_json_out *out, const hw_landmarks *at)
+{
+    hw_json_text(out, "landmarks_frame", "foot frame, mm: x to the toes, y lateral, z up");
+    hw_json_open(out, "landmarks", '{');
+    point(out, "heel_back", at->heel_back);
+    if (at->complete)
+        point(out, "toe_tip", at->toe_tip);
+    else
+        hw_json_null(out, "toe_tip");
+    point(out, "metatarsal_head_1", at->mth1);
+    point(out, "metatarsal_head_5", at->mth5);
+    point(out, "heel_medial", at->heel_medial);
+    point(out, "heel_lateral", at->heel_lateral);
+    if (at->arch_apex_known)
+        point(out, "arch_apex", at->arch_apex);
+    else
+        hw_json_null(out, "arch_apex");
+    if (at->complete)
+        point(out, "dorsum", at->dorsum);
+    else
+        hw_json_null(out, "dorsum");
+    hw_json_close(out);
+}
+
+static void removed(hw_json_out *out, const hw_scan_removed *of)
+{
+    hw_json_open(out, "removed", '{');
+    hw_json_int(out, "stray_pieces", of->stray_pieces);
+    hw_json_int(out, "stray_triangles", of->stray_triangles);
+    hw_json_int(out, "floor_triangles", of->floor_triangles);
+    hw_json_int(out, "flat_triangles", of->flat_triangles);
+    hw_json_int(out, "double_points", of->double_points);
+    hw_json_int(out, "turned_triangles", of->turned_triangles);
+    hw_json_number(out, "area_mm2", 1e6 * of->area_m2, 0);
+    hw_json_close(out);
+}
+
+// Scan file -> device file: what puts the made part back onto the scan. Millimetres of the device.
+static void scan_to_file(hw_json_out *out, const hw_foot *foot)
+{
+    hw_pose exit_pose = hw_foot_exit(foot->side);
+    hw_pose pose = hw_pose_chain(&foot->from_scan, &exit_pose);
+    hw_json_open(out, "scan_to_device_mm", '[');
+    for (int i = 0; i < 3; i++) {
+        const double shift[3] = {pose.shift.x, pose.shift.y, pose.shift.z};
+        hw_json_open(out, NULL, '[');
+        for (int j = 0; j < 3; j++)
+            hw_json_number(out, NULL, hw_mm_from_m(pose.scale * pose.rotation[3 * i + j]), 9);
+        hw_json_number(out, NULL, hw_mm_from_m(shift[i]), 6);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
+void json_scan(hw_json_out *out, const hw_scan_result *scan)
+{
+    const hw_foot *foot = &scan->foot;
+    hw_json_text(out, "side", hw_side_word(foot->side));
+    hw_json_number(out, "side_confidence", scan->side_confidence, 2);
+    hw_json_text(out, "side_inferred", hw_side_word(scan->inferred_side));
+    hw_json_bool(out, "side_given", scan->side_given);
+    hw_json_text(out, "unit", hw_scan_unit_word(scan->unit));
+    hw_json_number(out, "unit_confidence", scan->unit_confidence, 2);
+    hw_json_text(out, "unit_inferred", hw_scan_unit_word(scan->inferred_unit));
+    hw_json_bool(out, "unit_given", scan->unit_given);
+    hw_json_text(out, "loading", hw_loading_word(foot->loading));
+    hw_json_bool(out, "sole_only", scan->is_sole_only);
+    hw_json_int(out, "triangles", scan->triangle_count);
+    hw_json_int(out, "triangles_kept", foot->surface.triangle_count);
+    hw_json_int(out, "open_edges", scan->open_edges);
+    json_measures(out, &foot->measures);
+    hw_box box = hw_mesh_box(&foot->surface);
+    point(out, "extent_mm", hw_vec3_sub(box.high, box.low)); // of all that was kept, ankle included
+    landmarks(out, &foot->landmarks);
+    scan_to_file(out, foot);
+    removed(out, &scan->removed);
+    hw_json_open(out, "warnings", '[');
+    for (int i = 0; i < scan->warning_count; i++) hw_json_text(out, NULL, scan->warnings[i]);
+    hw_json_close(out);
+}

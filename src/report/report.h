@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+//
+// report: what was computed of a visit, as JSON for programs and as a two-page PDF for people.
+//
+//     hw_report report = {...};                          // app fills it
+//     HW_TRY(hw_report_pdf(job, &report, into, &pdf));
+//     HW_TRY(hw_report_visit_json(job, &report, into, &json));
+//
+// It computes nothing: every number on a page stands in the structs it is given. Person code, side in
+// words and date are on every page; no name ever is.
+#ifndef HW_REPORT_H
+#define HW_REPORT_H
+
+#include "record/record.h"
+
+enum { HW_REPORT_CHANGES_MAX = 16 };
+
+/// One foot of a visit. What was not computed is NULL, with the reason beside it.
+typedef struct hw_report_foot {
+    bool is_given;
+    const hw_scan_result *scan;       // NULL: measures were typed, or none
+    const hw_foot_measures *measures; // NULL: neither scan nor typed measures
+    const hw_mech_result *load;
+    const char *load_why;
+    hw_load_change change_tags[HW_REPORT_CHANGES_MAX]; // which option load->changes[i] stands for
+    const hw_orthosis *orthosis;
+    const hw_orthosis_order *order;
+    const char *orthosis_why;
+} hw_report_foot;
+
+typedef struct hw_report {
+    const hw_visit *visit;
+    hw_report_foot feet[2]; // left, right
+    const hw_plan *plan;    // NULL where only a part was asked for
+    const char *note;       // what the pair has different and why; NULL: nothing
+} hw_report;
+
+/// What `heelwright foot` prints: side, side_confidence, unit, triangles, measures in mm, landmarks,
+/// removed, warnings.
+HW_MUST_USE hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *scan, hw_arena *into,
+                                          hw_bytes *out);
+
+/// What `heelwright load` prints: per foot stance, peak, mid-stance, impulse and changes.
+HW_MUST_USE hw_status hw_report_load_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                          hw_bytes *out);
+
+/// What `heelwright orthosis` prints: per foot the order as made, volume, mass, checks.
+HW_MUST_USE hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                              hw_bytes *out);
+
+/// What `heelwright plan` prints: verdict, open questions, options, timeline.
+HW_MUST_USE hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                          hw_bytes *out);
+
+/// All of it in one object.
+HW_MUST_USE hw_status hw_report_visit_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                           hw_bytes *out);
+
+/// Two pages of A4: verdict, feet, measures, load; options, timeline, cautions.
+HW_MUST_USE hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                    hw_bytes *out);
+
+#endif

@@ -1,0 +1,118 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "json_parts.h"
+
+// Program, rules and case: what every result carries so that it can be traced.
+static void head(hw_json_out *out, const hw_report *report)
+{
+    char date[HW_DATE_TEXT];
+    hw_json_text(out, "program", "heelwright " HW_VERSION);
+    hw_json_text(out, "person", report->visit->code);
+    hw_json_text(out, "visit_date", hw_date_text(report->visit->findings.visit_date, date));
+    if (report->visit->is_invented) hw_json_bool(out, "invented", true);
+}
+
+static void each_foot(hw_json_out *out, const hw_report *report,
+                      void (*part)(hw_json_out *, const hw_report_foot *))
+{
+    hw_json_open(out, "feet", '{');
+    for (int i = 0; i < 2; i++) {
+        if (!report->feet[i].is_given) continue;
+        hw_json_open(out, i ? "right" : "left", '{');
+        part(out, &report->feet[i]);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
+static void whole_foot(hw_json_out *out, const hw_report_foot *foot)
+{
+    if (foot->scan) {
+        hw_json_open(out, "scan", '{');
+        json_scan(out, foot->scan);
+        hw_json_close(out);
+    }
+    if (foot->measures) {
+        hw_json_open(out, "measures", '{');
+        json_measures(out, foot->measures);
+        hw_json_close(out);
+    }
+    json_load(out, foot);
+    json_orthosis(out, foot);
+}
+
+void json_measures(hw_json_out *out, const hw_foot_measures *of)
+{
+    hw_json_maybe(out, "foot_length_mm", of->foot_length_m, 1e3, 1);
+    hw_json_maybe(out, "truncated_length_mm", of->truncated_length_m, 1e3, 1);
+    hw_json_maybe(out, "ball_breadth_mm", of->ball_breadth_m, 1e3, 1);
+    hw_json_maybe(out, "heel_breadth_mm", of->heel_breadth_m, 1e3, 1);
+    hw_json_maybe(out, "dorsum_height_mm", of->dorsum_height_m, 1e3, 1);
+    hw_json_maybe(out, "arch_height_index", of->arch_height_index, 1.0, 3);
+    hw_json_maybe(out, "arch_apex_height_mm", of->arch_apex_height_m, 1e3, 1);
+    if (of->foot_length_m.known) {
+        hw_mondopoint size = hw_foot_mondopoint(of);
+        hw_json_open(out, "mondopoint", '{');
+        hw_json_int(out, "length", size.length);
+        if (size.breadth) hw_json_int(out, "breadth", size.breadth);
+        hw_json_close(out);
+    }
+}
+
+hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *scan, hw_arena *into,
+                              hw_bytes *out)
+{
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '{');
+    hw_json_text(&json, "program", "heelwright " HW_VERSION);
+    json_scan(&json, scan);
+    hw_json_close(&json);
+    return hw_json_end(job, &json, out);
+}
+
+hw_status hw_report_load_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '{');
+    head(&json, report);
+    each_foot(&json, report, json_load);
+    hw_json_close(&json);
+    return hw_json_end(job, &json, out);
+}
+
+hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                  hw_bytes *out)
+{
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '{');
+    head(&json, report);
+    hw_json_text(&json, "pair", report->note);
+    if (report->plan) hw_json_bool(&json, "released", report->plan->released);
+    if (report->plan) hw_json_text(&json, "verdict", report->plan->verdict);
+    each_foot(&json, report, json_orthosis);
+    hw_json_close(&json);
+    return hw_json_end(job, &json, out);
+}
+
+hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '{');
+    head(&json, report);
+    json_plan(&json, report);
+    hw_json_close(&json);
+    return hw_json_end(job, &json, out);
+}
+
+hw_status hw_report_visit_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '{');
+    head(&json, report);
+    each_foot(&json, report, whole_foot);
+    hw_json_text(&json, "pair", report->note);
+    hw_json_open(&json, "plan", '{');
+    json_plan(&json, report);
+    hw_json_close(&json);
+    hw_json_close(&json);
+    return hw_json_end(job, &json, out);
+}

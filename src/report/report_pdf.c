@@ -1,0 +1,38 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sheet.h"
+
+static const char *sides_of(const hw_report *report)
+{
+    bool left = report->feet[0].is_given, right = report->feet[1].is_given;
+    if (left && right) return "left and right foot";
+    return left ? "left foot" : "right foot";
+}
+
+static hw_status both_pages(sheet *on)
+{
+    HW_TRY(sheet_findings_page(on));
+    return sheet_plan_page(on);
+}
+
+hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    HW_ASSERT(report->plan != NULL);
+    char date[HW_DATE_TEXT];
+    hw_date_text(report->visit->findings.visit_date, date);
+    const char *title = NULL;
+    HW_TRY(hw_text_format(job, into, &title, "Plan for %s, %s", report->visit->code,
+                          sides_of(report)));
+    const hw_pdf_about about = {title, "en-GB", date, SHEET_WIDTH, SHEET_HEIGHT};
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    sheet on = {.job = job, .into = tmp.arena, .report = report, .sides = sides_of(report)};
+    on.pages = 2;
+    HW_TRY(hw_pdf_begin(job, &about, &on.pdf));
+    hw_status drawn = both_pages(&on);
+    hw_bytes file = {0};
+    hw_status ended = hw_pdf_end(job, on.pdf, into, &file); // frees it on every path
+    HW_TRY(drawn);
+    HW_TRY(ended);
+    hw_scratch_end(tmp);
+    *out = file;
+    return HW_OK;
+}

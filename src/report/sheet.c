@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "sheet.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+
+// Own palette: ink blue for text, ochre for what needs a look; lightness differs, so it reads in grey.
+const hw_pdf_ink sheet_title = {16.0, true, 0.10, 0.16, 0.24, 0.0};
+const hw_pdf_ink sheet_heading = {10.0, true, 0.10, 0.16, 0.24, 0.0};
+const hw_pdf_ink sheet_strong = {8.5, true, 0.10, 0.12, 0.15, 0.0};
+const hw_pdf_ink sheet_plain = {8.5, false, 0.10, 0.12, 0.15, 0.0};
+const hw_pdf_ink sheet_small = {6.6, false, 0.16, 0.18, 0.22, 0.0};
+const hw_pdf_ink sheet_small_strong = {6.6, true, 0.10, 0.12, 0.15, 0.0};
+const hw_pdf_ink sheet_rule = {0.0, false, 0.55, 0.60, 0.66, 0.25};
+const hw_pdf_ink sheet_alarm = {11.0, true, 0.55, 0.20, 0.02, 0.8};
+const hw_pdf_ink sheet_wash = {0.0, false, 0.94, 0.95, 0.965, 0.0};
+
+double sheet_text(sheet *on, const hw_pdf_ink *ink, const char *tag, const double place[3],
+                  const char *text)
+{
+    hw_pdf_tag(on->pdf, tag);
+    double height = hw_pdf_text(on->pdf, ink, place[0], place[1], place[2], text);
+    hw_pdf_untag(on->pdf);
+    return place[1] + height;
+}
+
+double sheet_print(sheet *on, const hw_pdf_ink *ink, const double place[3], const char *format, ...)
+{
+    char text[600];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text, sizeof text, format, arguments);
+    va_end(arguments);
+    return sheet_text(on, ink, "P", place, text);
+}
+
+const char *sheet_change(hw_band band, char text[static 64])
+{
+    if (!band.known)
+        snprintf(text, 64, "not known");
+    else
+        snprintf(text, 64, "%+.0f %% (%+.0f to %+.0f)", 100.0 * band.median + 0.0,
+                 100.0 * band.p05 + 0.0, 100.0 * band.p95 + 0.0);
+    return text;
+}
+
+static void foot_of_page(sheet *on)
+{
+    char date[HW_DATE_TEXT];
+    const hw_visit *visit = on->report->visit;
+    double y = SHEET_HEIGHT - 21.0;
+    const double line[2][2] = {{SHEET_MARGIN, y}, {SHEET_WIDTH - SHEET_MARGIN, y}};
+    hw_pdf_path(on->pdf, &sheet_rule, line, 2, false);
+    y = sheet_text(on, &sheet_small, "P", (const double[3]){SHEET_MARGIN, y + 1.0, SHEET_INNER},
+                   "For a registered podiatrist. The program computes and warns; the clinician "
+                   "decides. Not a certified device, not for emergencies. Local rules and the "
+                   "product's own leaflet go before any dose here. Change of load is a change in a "
+                   "model, shown with the range that tissue uncertainty leaves; load is not pain.");
+    sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y + 0.8, SHEET_INNER},
+                "%s  |  %s  |  visit %s  |  page %d of %d  |  heelwright %s, rules %s%s",
+                visit->code, on->sides, hw_date_text(visit->findings.visit_date, date), on->page,
+                on->pages, HW_VERSION, on->report->plan->rules_version,
+                visit->is_invented ? "  |  INVENTED DATA" : "");
+}
+
+double sheet_page(sheet *on)
+{
+    char date[HW_DATE_TEXT];
+    const hw_visit *visit = on->report->visit;
+    hw_pdf_page(on->pdf);
+    on->page++;
+    foot_of_page(on);
+    double y = 11.0;
+    if (visit->is_invented)
+        y = sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+                        "INVENTED PERSON, for demonstration only");
+    char title[200];
+    snprintf(title, sizeof title, "Plan for %.60s, %s", visit->code, on->sides);
+    y = sheet_text(on, &sheet_title, on->page == 1 ? "H1" : "P",
+                   (const double[3]){SHEET_MARGIN, y, SHEET_INNER}, title);
+    return sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+                       "Visit %s, plantar heel pain",
+                       hw_date_text(visit->findings.visit_date, date)) +
+           2.0;
+}

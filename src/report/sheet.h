@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What both pages of the plan share: inks, margins, heads and feet. Internal to report.
+#ifndef HW_REPORT_SHEET_H
+#define HW_REPORT_SHEET_H
+
+#include "pdf/pdf.h"
+#include "report/report.h"
+
+// A4, mm.
+#define SHEET_WIDTH 210.0
+#define SHEET_HEIGHT 297.0
+#define SHEET_MARGIN 13.0
+#define SHEET_INNER (SHEET_WIDTH - 2.0 * SHEET_MARGIN)
+#define SHEET_FLOOR (SHEET_HEIGHT - 24.0) // nothing but the foot of the page below
+
+extern const hw_pdf_ink sheet_title, sheet_heading, sheet_strong, sheet_plain, sheet_small,
+    sheet_small_strong, sheet_rule, sheet_alarm, sheet_wash;
+
+typedef struct sheet {
+    hw_job *job;
+    hw_arena *into;
+    hw_pdf *pdf;
+    const hw_report *report;
+    const char *sides; // "left foot", "right foot", "left and right foot"
+    int page, pages;
+} sheet;
+
+/// Starts a page: head with person, sides and date, foot with cautions. Returns the y to go on at.
+double sheet_page(sheet *sheet);
+
+/// A tagged paragraph; returns the y below it.
+double sheet_text(sheet *sheet, const hw_pdf_ink *ink, const char *tag, const double place[3],
+                  const char *text);
+
+/// The same from a format, at most 600 bytes.
+double sheet_print(sheet *sheet, const hw_pdf_ink *ink, const double place[3], const char *format,
+                   ...) __attribute__((format(printf, 4, 5)));
+
+/// "-31 % (-44 to -17)", or "not known" with the reason left to a note.
+const char *sheet_change(hw_band band, char text[static 64]);
+
+/// The first page: verdict, feet, measures, load. The second: options, timeline, cautions.
+HW_MUST_USE hw_status sheet_findings_page(sheet *sheet);
+HW_MUST_USE hw_status sheet_plan_page(sheet *sheet);
+
+#endif

@@ -1,0 +1,169 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The second page: the three principles side by side, then the weeks.
+#include "sheet.h"
+
+#include <stdio.h>
+
+static const char *const principle_words[HW_PRINCIPLE_COUNT] = {
+    "Unload the fascia", "Settle the symptoms", "Let it heal"};
+
+// The same treatment of both feet in the same state is one entry on paper.
+static const hw_option *twin_of(const hw_plan *plan, const hw_option *option)
+{
+    if (option->side == HW_SIDE_UNKNOWN) return NULL;
+    for (int i = 0; i < plan->option_count; i++) {
+        const hw_option *other = &plan->options[i];
+        if (other != option && other->act == option->act && other->side != HW_SIDE_UNKNOWN &&
+            other->state == option->state)
+            return other;
+    }
+    return NULL;
+}
+
+static const char *side_of_option(const hw_plan *plan, const hw_option *option)
+{
+    if (option->side == HW_SIDE_UNKNOWN) return "";
+    if (twin_of(plan, option)) return ", both feet";
+    return option->side == HW_SIDE_LEFT ? ", left foot" : ", right foot";
+}
+
+static const hw_mech_effect *load_of(const hw_report *report, const hw_option *option)
+{
+    if (option->changes == HW_LOAD_NONE) return NULL;
+    for (int i = 0; i < 2; i++) {
+        const hw_report_foot *foot = &report->feet[i];
+        if (!foot->load || (option->side == HW_SIDE_LEFT && i == 1) ||
+            (option->side == HW_SIDE_RIGHT && i == 0))
+            continue;
+        for (int k = 0; k < foot->load->effect_count; k++)
+            if (foot->change_tags[k] == option->changes) return &foot->load->effects[k];
+    }
+    return NULL;
+}
+
+static double option_reasons(sheet *on, const hw_option *option, const double place[3])
+{
+    double y = place[1];
+    int shown = 0;
+    for (int i = 0; i < option->reason_count && shown < 2; i++) {
+        const hw_reason *reason = &option->reasons[i];
+        if (option->state > HW_HELD && reason->rule->kind == HW_RULE_CAUTION) continue;
+        y = sheet_print(on, &sheet_small, (const double[3]){place[0], y, place[2]}, "%s%s",
+                        reason->overruled ? "(overruled) " : "", reason->rule->sentence);
+        shown++;
+    }
+    if (option->state == HW_HELD && option->question_count)
+        y = sheet_print(on, &sheet_small, (const double[3]){place[0], y, place[2]},
+                        "Held: %d open question%s, the first %s.", option->question_count,
+                        option->question_count == 1 ? "" : "s", option->questions[0].key);
+    return y;
+}
+
+static double option_entry(sheet *on, const hw_option *option, const double place[3])
+{
+    const hw_plan *plan = on->report->plan;
+    double y =
+        sheet_print(on, &sheet_small_strong, place, "%s%s: %s", hw_act_rows()[option->act].word,
+                    side_of_option(plan, option), hw_eligibility_word(option->state));
+    const double below[3] = {place[0], y, place[2]};
+    y = below[1];
+    if (option->state <= HW_HELD && option->dose)
+        y = sheet_text(on, &sheet_small, "P", (const double[3]){place[0], y, place[2]},
+                       option->dose->text);
+    if (option->state <= HW_HELD && option->dose_for_this_person)
+        y = sheet_text(on, &sheet_small, "P", (const double[3]){place[0], y, place[2]},
+                       option->dose_for_this_person);
+    y = option_reasons(on, option, (const double[3]){place[0], y, place[2]});
+    const hw_mech_effect *load = load_of(on->report, option);
+    char midstance[64];
+    if (option->state <= HW_HELD && load)
+        y = sheet_print(on, &sheet_small, (const double[3]){place[0], y, place[2]},
+                        "Mid-stance fascia load %s, grade %c.",
+                        sheet_change(load->midstance.change, midstance), (char)load->grade);
+    return y + 1.2;
+}
+
+static bool is_second_twin(const hw_plan *plan, const hw_option *option)
+{
+    const hw_option *twin = twin_of(plan, option);
+    return twin && option->side == HW_SIDE_RIGHT;
+}
+
+// Available and held first: what can be done stands above what cannot.
+static double column(sheet *on, hw_principle principle, const double place[3], double floor)
+{
+    const hw_plan *plan = on->report->plan;
+    double y = sheet_text(on, &sheet_heading, "H2", place, principle_words[principle]) + 0.8;
+    int left_out = 0;
+    for (int state = HW_AVAILABLE; state <= HW_REFUSED; state++)
+        for (int i = 0; i < plan->option_count; i++) {
+            const hw_option *option = &plan->options[i];
+            if (option->principle != principle || (int)option->state != state ||
+                is_second_twin(plan, option))
+                continue;
+            if (y > floor - 14.0)
+                left_out++;
+            else
+                y = option_entry(on, option, (const double[3]){place[0], y, place[2]});
+        }
+    if (left_out)
+        y = sheet_print(on, &sheet_small_strong, (const double[3]){place[0], y, place[2]},
+                        "and %d more in the visit file", left_out);
+    return y;
+}
+
+static double timeline_row(sheet *on, const hw_entry *entry, double y)
+{
+    char date[HW_DATE_TEXT];
+    const char *side = entry->side == HW_SIDE_LEFT    ? " (left)"
+                       : entry->side == HW_SIDE_RIGHT ? " (right)"
+                                                      : "";
+    char what[400];
+    snprintf(what, sizeof what, "%s%s%s%.180s",
+             entry->kind == HW_ENTRY_REVIEW ? "Review" : hw_act_rows()[entry->act].word, side,
+             entry->text && entry->text[0] ? ": " : "", entry->text ? entry->text : "");
+    double widths[4] = {12.0, 20.0, 110.0, SHEET_INNER - 142.0};
+    double x = SHEET_MARGIN, low = y;
+    char week[12];
+    snprintf(week, sizeof week, "week %d", entry->week);
+    const char *cells[4] = {week, hw_date_text(entry->date, date), what,
+                            entry->only_if ? entry->only_if : ""};
+    hw_pdf_tag(on->pdf, "TR");
+    for (int i = 0; i < 4; i++) {
+        low = fmax(low, sheet_text(on, &sheet_small, "TD", (const double[3]){x, y, widths[i] - 2.0},
+                                   cells[i]));
+        x += widths[i];
+    }
+    hw_pdf_untag(on->pdf);
+    return low + 0.4;
+}
+
+static void timeline(sheet *on, double y)
+{
+    const hw_plan *plan = on->report->plan;
+    y = sheet_text(on, &sheet_heading, "H2", (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+                   "Week by week") +
+        0.8;
+    hw_pdf_tag(on->pdf, "Table");
+    int shown = 0;
+    while (shown < plan->entry_count && y < SHEET_FLOOR - 6.0)
+        y = timeline_row(on, &plan->timeline[shown++], y);
+    hw_pdf_untag(on->pdf);
+    if (shown < plan->entry_count)
+        sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+                    "and %d more in the visit file", plan->entry_count - shown);
+}
+
+hw_status sheet_plan_page(sheet *on)
+{
+    double y = sheet_page(on), low = y;
+    // The weeks need about 3.4 mm each; the options get what is left above them.
+    double weeks = fmin(95.0, 10.0 + 3.6 * on->report->plan->entry_count);
+    double width = SHEET_INNER / HW_PRINCIPLE_COUNT;
+    for (int i = 0; i < HW_PRINCIPLE_COUNT; i++) {
+        const double place[3] = {SHEET_MARGIN + i * width, y, width - 4.0};
+        low = fmax(low, column(on, (hw_principle)i, place, SHEET_FLOOR - weeks));
+    }
+    timeline(on, low + 2.0);
+    return hw_job_ask(on->job);
+}

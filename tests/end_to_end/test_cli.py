@@ -1,0 +1,255 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The program as its users run it: whole visits, and the wrong input first.
+
+Prints "tally: PASSED FAILED SKIPPED" as its last line. Tests on the shared open data (HEELWRIGHT_DATA) are
+left out by name where it is absent.
+"""
+import json
+import os
+import pathlib
+import re
+import shutil
+import struct
+import subprocess
+import sys
+import tempfile
+import traceback
+
+ROOT = pathlib.Path(__file__).resolve().parent.parent.parent
+PROGRAM = ROOT / "build/release/heelwright"
+DATA = os.environ.get("HEELWRIGHT_DATA")
+
+
+class LeftOut(Exception):
+    pass
+
+
+def run(*words):
+    return subprocess.run([PROGRAM, *map(str, words)], capture_output=True, text=True, timeout=120)
+
+
+def shared(name):
+    if not DATA:
+        raise LeftOut("no shared open data")
+    return pathlib.Path(DATA) / "feet" / name
+
+
+def write_case(folder, feet, **more):
+    """A case of an invented person; every value is an example."""
+    case = {"heelwright_case": 1, "invented": True, "visit_date": "2026-03-02",
+            "person": {"code": "HB-0001", "birth_year": 1979, "sex": "male"},
+            "mass_kg": 82, "mass_measured_on": "2026-03-02", "height_cm": 171, "feet": feet}
+    case.update(more)
+    path = pathlib.Path(folder) / "case.json"
+    path.write_text(json.dumps(case))
+    return path
+
+
+def check_band(band):
+    assert band["p05"] <= band["median"] <= band["p95"], band
+
+
+def test_help_and_wrong_use():
+    assert run("help").returncode == 0
+    assert run().returncode == 2
+    assert run("nonsense").returncode == 2
+    assert run("foot").returncode == 2
+    assert run("foot", "a", "b").returncode == 2
+    assert run("foot", "a", "--seed", "1").returncode == 2
+    assert run("foot", "a", "--unit", "ell").returncode == 2
+    assert run("visit", "case.json").returncode == 2  # no --out
+
+
+def test_demo_visit_writes_everything_and_the_same_twice():
+    with tempfile.TemporaryDirectory() as one, tempfile.TemporaryDirectory() as two:
+        for folder in (one, two):
+            done = run("demo", "--out", folder)
+            assert done.returncode == 0, done.stderr
+        names = sorted(os.listdir(one))
+        assert names == sorted(os.listdir(two))
+        assert "plan.pdf" in names and "visit.json" in names
+        assert sum(n.endswith(".stl") and "scan" not in n for n in names) == 2
+        assert sum(n.endswith(".3mf") for n in names) == 2
+        for name in names:
+            a, b = pathlib.Path(one, name).read_bytes(), pathlib.Path(two, name).read_bytes()
+            assert a == b, f"{name} differs between two runs"
+        visit = json.loads(pathlib.Path(one, "visit.json").read_text())
+        assert visit["invented"] is True
+        for side in ("left", "right"):
+            foot = visit["feet"][side]
+            assert foot["scan"]["side"] == side
+            check_band(foot["peak_bw"])
+            for change in foot["changes"]:
+                for key in ("peak_pct", "midstance_pct", "impulse_pct"):
+                    if change[key] is None:
+                        assert change[key + "_why"]
+                    else:
+                        check_band(change[key])
+        device = [c for c in visit["feet"]["left"]["changes"] if c["name"] == "orthosis as ordered"]
+        assert device[0]["peak_pct"] is None, "the peak under a three-quarter device is unknown"
+
+
+def test_demo_pdf_is_two_pages_and_says_whose():
+    for tool in ("pdfinfo", "pdftotext", "qpdf"):
+        if not shutil.which(tool):
+            raise LeftOut(f"{tool} is not installed")
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder).returncode == 0
+        pdf = pathlib.Path(folder, "plan.pdf")
+        info = subprocess.run(["pdfinfo", pdf], capture_output=True, text=True).stdout
+        assert re.search(r"Pages:\s+2\b", info), info
+        assert subprocess.run(["qpdf", "--check", pdf], capture_output=True).returncode == 0
+        for page in ("1", "2"):
+            text = subprocess.run(["pdftotext", "-f", page, "-l", page, pdf, "-"],
+                                  capture_output=True, text=True).stdout
+            for word in ("HB-0042", "left", "right", "2026-03-02", "INVENTED"):
+                assert word in text, f"page {page} lacks {word}"
+
+
+def test_device_files_need_no_repair():
+    if not shutil.which("admesh"):
+        raise LeftOut("admesh is not installed")
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder).returncode == 0
+        for path in pathlib.Path(folder).glob("HB-*.stl"):
+            told = subprocess.run(["admesh", path], capture_output=True, text=True).stdout
+            # the exact check before any repair: all facets connected, nothing added or removed
+            for line in ("Total disconnected facets", "Degenerate facets", "Edges fixed",
+                         "Facets removed", "Facets added", "Facets reversed", "Backwards edges",
+                         "Normals fixed"):
+                for number in re.findall(re.escape(line) + r"\s*:\s*(\d+)(?:\s+(\d+))?", told):
+                    assert all(int(n) == 0 for n in number if n), told
+
+
+def test_typed_measures_give_a_load():
+    with tempfile.TemporaryDirectory() as folder:
+        case = write_case(folder, {"right": {"measures": {"foot_length_mm": 255},
+                                             "heel_pain": {"first_step_pain_0_10": 6},
+                                             "dorsiflexion_knee_extended_deg": 0}})
+        done = run("load", case, "--json")
+        assert done.returncode == 0, done.stderr
+        foot = json.loads(done.stdout)["feet"]["right"]
+        assert all({"percent", "tension_bw"} <= set(row) for row in foot["stance"])
+        # Erdemir 2004 J Bone Joint Surg Am: 0.96 +- 0.36 body weights in simulated walking
+        assert 0.6 < foot["peak_bw"]["median"] < 1.32
+        assert 75 <= foot["peak_percent"]["median"] <= 92.5
+        names = {c["name"]: c for c in foot["changes"]}
+        assert names["orthosis as ordered"]["midstance_pct"]["median"] < 0
+        assert names["arch tape, fresh"]["peak_pct"]["median"] < 0
+
+
+def test_unanswered_questions_hold_the_release():
+    with tempfile.TemporaryDirectory() as folder:
+        case = write_case(folder, {"left": {"measures": {"foot_length_mm": 255},
+                                            "heel_pain": {"first_step_pain_0_10": 6}}},
+                          red_flags={"fever": "not asked"})
+        done = run("plan", case, "--json")
+        assert done.returncode == 0, done.stderr
+        plan = json.loads(done.stdout)
+        assert plan["released"] is False and "NOT RELEASED" in plan["verdict"]
+        keys = {q["key"] for q in plan["open_questions"]}
+        for key in ("red_flags.fever", "red_flags.night_pain", "allergies", "medicines",
+                    "feet.left.monofilament", "feet.left.pulses"):
+            assert key in keys, f"{key} is not among {sorted(keys)}"
+
+
+def test_bad_cases_are_told_all_at_once_and_write_nothing():
+    with tempfile.TemporaryDirectory() as folder:
+        case = write_case(folder, {"left": {"lunge_deg": 310, "shoe_size": 42}}, mass_kg=8.2)
+        out = pathlib.Path(folder, "out")
+        done = run("visit", case, "--out", out)
+        assert done.returncode == 1 and not out.exists()
+        for key in ("feet.left.lunge_deg", "feet.left.shoe_size", "mass_kg"):
+            assert key in done.stderr, done.stderr
+
+
+def test_bad_scans_are_refused_in_one_sentence():
+    with tempfile.TemporaryDirectory() as folder:
+        here = pathlib.Path(folder)
+        bad = {"empty.stl": b"", "short.stl": b"\0" * 84 + b"\1",
+               "text.obj": b"this is no surface\n",
+               "nan.stl": bytes(80) + struct.pack("<I12fH", 1, *([float("nan")] * 12), 0)}
+        corners = [(x, y, z) for x in (0, 250) for y in (0, 250) for z in (0, 250)]
+        faces = [(1, 3, 4, 2), (5, 6, 8, 7), (1, 2, 6, 5), (3, 7, 8, 4), (1, 5, 7, 3), (2, 4, 8, 6)]
+        bad["cube.obj"] = ("".join(f"v {x} {y} {z}\n" for x, y, z in corners) +
+                           "".join("f %d %d %d %d\n" % f for f in faces)).encode()
+        for name, content in bad.items():
+            (here / name).write_bytes(content)
+            done = run("foot", here / name, "--json")
+            assert done.returncode == 1, name
+            assert done.stdout == "" and len(done.stderr.strip().split("\n")) == 1, done.stderr
+            case = write_case(folder, {"left": {"scan": {"file": name}}})
+            assert run("visit", case, "--out", here / "out").returncode == 1
+            assert not (here / "out").exists(), name
+        assert run("foot", here / "absent.stl").returncode == 1
+
+
+def test_shared_full_feet_have_their_side_unit_and_length():
+    expected = {"focus_left_hires_m.obj": ("left", "m", 264.2),
+                "standing_scan_left_m.stl": ("left", "m", 275.7),
+                "find_mean_left_m.obj": ("left", "m", 262.9),
+                "find_pc1minus_right_mm.stl": ("right", "mm", 267.4),
+                "mh_male_left_quads_cm.obj": ("left", "cm", 258.7),
+                "mh_male_right_smooth_mm.stl": ("right", "mm", 256.0),
+                "dirty_standing_left_floor_holes_mm.stl": ("left", "mm", 275.7),
+                "dirty_hires_left_open_mixed_winding_upsidedown_mm.stl.gz": ("left", "mm", 264.2)}
+    for name, (side, unit, length) in expected.items():
+        done = run("foot", shared(name), "--json")
+        assert done.returncode == 0, f"{name}: {done.stderr}"
+        foot = json.loads(done.stdout)
+        assert foot["side"] == side and foot["unit"] == unit, (name, foot["side"], foot["unit"])
+        assert abs(foot["foot_length_mm"] - length) <= 2.0, (name, foot["foot_length_mm"])
+
+
+def test_shared_what_is_not_one_foot_is_refused_with_a_reason():
+    for name in ("mh_base_whole_body_dm.obj", "vhm_both_lower_legs_cm_ascii.ply",
+                 "cloud_hires_left_rotated_m.ply"):
+        done = run("foot", shared(name), "--json")
+        assert done.returncode == 1 and len(done.stderr.strip()) > 30, (name, done.stderr)
+
+
+def test_shared_sole_only_has_no_length():
+    done = run("foot", shared("sole_only_hires_left_mm.ply"), "--json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["foot_length_mm"] is None
+
+
+def test_shared_visit_on_a_real_scan_and_its_wrong_side():
+    scan = shared("focus_left_hires_m.obj")
+    with tempfile.TemporaryDirectory() as folder:
+        foot = {"scan": {"file": str(scan), "loading": "hanging", "side_confirmed": True},
+                "heel_pain": {"first_step_pain_0_10": 6}, "dorsiflexion_knee_extended_deg": 2}
+        out = pathlib.Path(folder, "out")
+        done = run("visit", write_case(folder, {"left": foot}), "--out", out)
+        assert done.returncode == 0, done.stderr
+        names = os.listdir(out)
+        assert any(n.endswith(".stl") for n in names) and "plan.pdf" in names
+        assert all("NOT-RELEASED" in n for n in names if n.endswith((".stl", ".3mf")))
+        shutil.rmtree(out)
+        wrong = run("visit", write_case(folder, {"right": foot}), "--out", out)
+        assert wrong.returncode == 1 and "left" in wrong.stderr and not out.exists()
+
+
+def main():
+    tally = {"ok": 0, "wrong": 0, "left out": 0}
+    for name, test in list(globals().items()):
+        if not name.startswith("test_"):
+            continue
+        try:
+            test()
+            state = "ok"
+        except LeftOut as reason:
+            state = "left out"
+            print(f"left out: {name}: {reason}")
+        except Exception:
+            state = "wrong"
+            traceback.print_exc()
+        tally[state] += 1
+        print(f"{state}: {name}")
+    print(f"tally: {tally['ok']} {tally['wrong']} {tally['left out']}")
+    return 1 if tally["wrong"] else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
