@@ -3,19 +3,28 @@
 #ifndef HW_CLINIC_PLAN_INTERNAL_H
 #define HW_CLINIC_PLAN_INTERNAL_H
 
-#include "clinic.h"
-#include "readings.h"
+#include "plan.h"
 
-typedef struct plan_maker {
+enum { HW_PLAN_NOTES = 128 }; // two feet, and one for each option that could not be dated
+
+/// A plan being made.
+typedef struct hw_planner {
     hw_job *job;
     hw_arena *into;
     const hw_findings *findings;
-    hw_plan *plan;
-    hw_option *options;           // of the plan, still growing
-    hw_questions blocking, other; // before and beside the release
-} plan_maker;
+    hw_case visit; // the visit day, the past, no side
+    hw_questions questions;
+    hw_option *options;
+    int option_count;
+    const char **notes; // HW_PLAN_NOTES
+    int note_count;
+    bool flagged; // a red flag stands and is not overruled
+} hw_planner;
 
-/// Dates what is available, from the plan's options.
-HW_MUST_USE hw_status plan_timeline(plan_maker *make);
+/// "tape, left heel", or the act's word alone for the person as a whole.
+HW_MUST_USE hw_status hw_plan_name(hw_planner *planner, hw_act act, hw_side side, const char **out);
+
+/// Dates the options; entries live in the planner's arena.
+HW_MUST_USE hw_status hw_plan_timeline(hw_planner *planner, const hw_entry **entries, int *count);
 
 #endif

@@ -1,153 +1,264 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The weeks: a default sequence (or what the clinician chose), each act on the first day that every
-// spacing row allows, given the past and what is already dated.
+// When: the first free day of an act, and the usual sequence dated day by day.
+#include "clinic.h"
 #include "plan_internal.h"
+#include "readings.h"
 
-#include <stdlib.h>
-#include <string.h>
+enum { HORIZON_DAYS = 730, DAYS_PER_WEEK = 7 };
 
-// The usual order: core from day one, a further step where the review says it is not enough (best
-// practice guide of 2021, Morrissey 2021 Br J Sports Med; the weeks are its clinic summary's).
-typedef struct sequence_row {
-    hw_act act;
-    int week;
-    const char *only_if;
-    const char *text;
-} sequence_row;
-
-static const sequence_row sequence[] = {
-    {HW_ACT_ACTIVITY, 0, NULL, "pace load by the pain rule"},
-    {HW_ACT_FOOTWEAR, 0, NULL, "never barefoot, firm heel counter"},
-    {HW_ACT_FASCIA_STRETCH, 0, NULL, "before the first step, three times a day"},
-    {HW_ACT_CALF_STRETCH, 0, NULL, "every day"},
-    {HW_ACT_TAPE, 0, NULL, "for one to three weeks"},
-    {HW_ACT_ORTHOSIS, 2, NULL, "wear in over one to two weeks"},
-    {HW_ACT_STRENGTH, 2, NULL, "every second day, load added by criteria"},
-    {HW_ACT_SHOCKWAVE_RADIAL, 6, "if the review finds it is not enough", "pain-guided"},
-};
-
-static const int review_weeks[] = {5, 12, 26};
-
-enum { ENTRIES_MAX = 160, ACTS_MAX = 200 };
-
-typedef struct dater {
-    plan_maker *make;
-    hw_entry *entries;
-    int count;
-    hw_past_act *acts; // the past, then what is dated
-    int act_count;
-} dater;
-
-static const hw_option *option_of(const plan_maker *make, hw_act act, hw_side side)
+// The first row about days or counts that stands for the act on the day of `one`. Cautions count too:
+// a default date keeps the usual distance, and a clinician who wants it sooner overrules or moves it.
+// What is unknown (an undated past act) does not move a date: it is an open question of the option.
+static const hw_rule *standing_row(const hw_case *one, hw_act act)
 {
-    for (int i = 0; i < make->plan->option_count; i++)
-        if (make->options[i].act == act && make->options[i].side == side) return &make->options[i];
+    int count = 0;
+    const hw_rule *rows = hw_rule_rows(&count);
+    for (int i = 0; i < count; i++) {
+        const hw_rule *rule = &rows[i];
+        if (rule->retired || !(rule->acts & (1u << act))) continue;
+        if (!hw_test_is_of_time(&rule->when) || hw_rule_overruled(rule, one->findings)) continue;
+        if (hw_rule_judge(rule, one) == HW_VERDICT_YES) return rule;
+    }
     return NULL;
 }
 
-static int number_of(const hw_dose_row *dose, const char *name, int otherwise)
+// The same looking forward: a row that this act, done on the day of `one`, would raise against one
+// planned later.
+static const hw_rule *disturbed_row(const hw_case *one, hw_act act)
+{
+    const hw_past_act now = {.act = act, .date = one->date, .side = one->side};
+    for (int i = 0; i < one->act_count; i++) {
+        const hw_past_act *later = &one->acts[i];
+        if (!later->date.known || hw_date_days(one->date, later->date) <= 0) continue;
+        hw_case then = *one;
+        then.acts = &now, then.act_count = 1;
+        then.date = later->date, then.side = later->side;
+        const hw_rule *rule = standing_row(&then, later->act);
+        if (rule) return rule;
+    }
+    return NULL;
+}
+
+hw_date hw_earliest(const hw_case *one, hw_act act, hw_date from, const hw_rule **moved_by)
+{
+    *moved_by = NULL;
+    if (!from.known) return (hw_date){0};
+    for (int days = 0; days <= HORIZON_DAYS; days++) {
+        hw_case then = *one;
+        then.date = hw_date_plus(from, days);
+        const hw_rule *rule = standing_row(&then, act);
+        if (!rule) rule = disturbed_row(&then, act);
+        if (!rule) return then.date;
+        *moved_by = rule;
+    }
+    return (hw_date){0};
+}
+
+// The usual sequence, weeks from the visit. After morrissey-2021: a core from the first day, at 4 to 12
+// weeks shockwave and at 12 a custom device for those not satisfied; no injection. The fascia's load
+// programme starts when the first soreness of the core has settled.
+typedef struct usual {
+    hw_act act;
+    int week;
+    const char *only_if;
+} usual;
+
+#define NOT_SATISFIED "if not satisfied at the review"
+
+static const usual sequence[] = {
+    {HW_ACT_ACTIVITY, 0, NULL},
+    {HW_ACT_FOOTWEAR, 0, NULL},
+    {HW_ACT_TAPE, 0, NULL},
+    {HW_ACT_FASCIA_STRETCH, 0, NULL},
+    {HW_ACT_CALF_STRETCH, 0, NULL},
+    {HW_ACT_INSOLE, 1, NULL},
+    {HW_ACT_STRENGTH, 2, NULL},
+    {HW_ACT_SHOCKWAVE_RADIAL, 6, NOT_SATISFIED},
+    {HW_ACT_ORTHOSIS, 12, NOT_SATISFIED},
+    {HW_ACT_RETURN_TO_IMPACT, 12, "when a brisk 30-minute walk hurts 2 of 10 at most"},
+};
+
+typedef struct review {
+    int week;
+    const char *text;
+} review;
+
+static const review reviews[] = {
+    {6, "review of the core programme (4 to 6 weeks): first-step pain, load, what comes next"},
+    {12, "review at 12 weeks: first-step pain 2 or less and the valued activity resumed?"},
+};
+
+enum {
+    SESSIONS_MOST = 8,
+    REVIEW_COUNT = sizeof reviews / sizeof *reviews,
+    REVIEW_AFTER_SHOCKWAVE_DAYS = 84, // gerdesmeyer-2008: judged 12 weeks after the last session
+};
+
+typedef struct calendar {
+    hw_planner *planner;
+    hw_past_act *acts; // the past, then what is planned
+    int act_count;
+    hw_entry *entries;
+    int entry_count;
+} calendar;
+
+static void add_entry(calendar *to, hw_entry entry)
+{
+    entry.week = hw_date_days(to->planner->findings->visit_date, entry.date) / DAYS_PER_WEEK;
+    to->entries[to->entry_count++] = entry;
+}
+
+static const usual *usual_of(hw_act act)
+{
+    for (size_t i = 0; i < sizeof sequence / sizeof *sequence; i++)
+        if (sequence[i].act == act) return &sequence[i];
+    return NULL;
+}
+
+// A number of a dose, the lower end; `otherwise` where it has none.
+static int whole_number(const hw_dose_row *dose, const char *name, int otherwise)
 {
     const hw_dose_number *number = dose ? hw_dose_number_of(dose, name) : NULL;
     return number ? (int)number->low : otherwise;
 }
 
-// One act or session on the first free day from `from`; unknown when there is none.
-static hw_date date_one(dater *to, const hw_option *option, hw_date from, hw_entry entry)
+// Dated are the available, the held, and those that only days or counts stop: their date moves.
+static bool can_be_dated(const hw_option *option)
 {
-    const hw_findings *findings = to->make->findings;
-    hw_case one = {.findings = findings,
-                   .side = option->side,
-                   .date = from,
-                   .acts = to->acts,
-                   .act_count = to->act_count};
-    if (to->count == ENTRIES_MAX || to->act_count == findings->past_count + ACTS_MAX)
-        return (hw_date){0};
-    entry.date = hw_earliest(&one, option->act, from, &entry.moved_by);
-    if (!entry.date.known) return entry.date;
-    entry.week = hw_date_days(findings->visit_date, entry.date) / 7;
-    entry.act = option->act;
-    entry.side = option->side;
-    to->entries[to->count++] = entry;
-    to->acts[to->act_count++] =
-        (hw_past_act){.act = option->act, .date = entry.date, .side = option->side};
-    return entry.date;
-}
-
-static void date_act(dater *to, const hw_option *option, const sequence_row *row)
-{
-    bool is_course = option->act == HW_ACT_SHOCKWAVE_RADIAL || option->act == HW_ACT_DRY_NEEDLING ||
-                     option->act == HW_ACT_SHOCKWAVE_FOCUSED;
-    int sessions = is_course ? number_of(option->dose, "sessions", 1) : 1;
-    int between = number_of(option->dose, "days between", 7);
-    hw_date from = hw_date_plus(to->make->findings->visit_date, 7 * row->week);
-    const char *held = option->state == HW_HELD ? "once its open questions are answered" : NULL;
-    for (int i = 0; i < sessions && from.known; i++) {
-        hw_entry entry = {.session = i + 1,
-                          .sessions = sessions,
-                          .text = row->text,
-                          .only_if = held ? held : row->only_if};
-        hw_date date = date_one(to, option, from, entry);
-        from = hw_date_plus(date, between);
+    for (int i = 0; i < option->reason_count; i++) {
+        const hw_reason *reason = &option->reasons[i];
+        const bool in_the_way = reason->rule->kind != HW_RULE_CAUTION && !reason->overruled;
+        if (in_the_way && !hw_test_is_of_time(&reason->rule->when)) return false;
     }
+    return true;
 }
 
-static void date_sides(dater *to, const sequence_row *row)
+// A stopped option may have open questions too, so its state alone does not tell.
+static bool waits_for_answers(const hw_option *option)
 {
-    static const hw_side sides[3] = {HW_SIDE_UNKNOWN, HW_SIDE_LEFT, HW_SIDE_RIGHT};
-    for (int i = 0; i < 3; i++) {
-        const hw_option *option = option_of(to->make, row->act, sides[i]);
-        if (option && option->state <= HW_HELD) date_act(to, option, row);
+    for (int i = 0; i < option->question_count; i++)
+        if (option->questions[i].holds & (1u << option->act)) return true;
+    return false;
+}
+
+static hw_status condition_of(calendar *to, const hw_option *option, const char *usually,
+                              const char **out)
+{
+    const char *flag = to->planner->flagged ? "once the red flags are cleared" : NULL;
+    const char *held = waits_for_answers(option) ? "once the open questions are answered" : NULL;
+    const char *parts[] = {usually, flag, held};
+    *out = NULL;
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+        if (!parts[i]) continue;
+        HW_TRY(hw_text_format(to->planner->job, to->planner->into, out, "%s%s%s", *out ? *out : "",
+                              *out ? ", " : "", parts[i]));
     }
+    return HW_OK;
 }
 
-static void date_sequence(dater *to)
+static hw_status note_undated(calendar *to, const hw_option *option, const char *why)
 {
-    hw_acts chosen = to->make->findings->chosen;
-    for (size_t i = 0; !chosen && i < sizeof sequence / sizeof *sequence; i++)
-        date_sides(to, &sequence[i]);
-    for (int act = 0; chosen && act < HW_ACT_COUNT; act++) {
-        sequence_row row = {(hw_act)act, 0, NULL, "as chosen"};
-        for (size_t i = 0; i < sizeof sequence / sizeof *sequence; i++)
-            if (sequence[i].act == (hw_act)act) row = sequence[i];
-        row.only_if = NULL;
-        if (chosen & (1u << act)) date_sides(to, &row);
+    hw_planner *planner = to->planner;
+    const char *name = NULL;
+    HW_TRY(hw_plan_name(planner, option->act, option->side, &name));
+    HW_ASSERT(planner->note_count < HW_PLAN_NOTES);
+    return hw_text_format(planner->job, planner->into, &planner->notes[planner->note_count++],
+                          "%s: %s", name, why);
+}
+
+static hw_status add_session(calendar *to, const hw_option *option, hw_entry entry)
+{
+    hw_planner *planner = to->planner;
+    HW_TRY(hw_plan_name(planner, option->act, option->side, &entry.text));
+    if (entry.sessions > 1)
+        HW_TRY(hw_text_format(planner->job, planner->into, &entry.text, "%s: session %d of %d",
+                              entry.text, entry.session, entry.sessions));
+    hw_past_act *act = &to->acts[to->act_count++];
+    *act = (hw_past_act){.act = option->act, .date = entry.date, .side = option->side};
+    // A course of tablets runs on; the other home programmes disturb nothing.
+    if (option->act == HW_ACT_NSAID)
+        act->until =
+            hw_date_plus(entry.date, DAYS_PER_WEEK * whole_number(option->dose, "weeks", 0));
+    add_entry(to, entry);
+    return HW_OK;
+}
+
+static void add_shockwave_review(calendar *to, const hw_entry *last)
+{
+    if (last->act != HW_ACT_SHOCKWAVE_RADIAL && last->act != HW_ACT_SHOCKWAVE_FOCUSED) return;
+    add_entry(to, (hw_entry){.kind = HW_ENTRY_REVIEW,
+                             .date = hw_date_plus(last->date, REVIEW_AFTER_SHOCKWAVE_DAYS),
+                             .act = last->act,
+                             .side = last->side,
+                             .only_if = last->only_if,
+                             .text = "review 12 weeks after the last shockwave session"});
+}
+
+static hw_status date_option(calendar *to, const hw_option *option, int week, const char *usually)
+{
+    const int sessions = whole_number(option->dose, "sessions", 1);
+    const int gap = whole_number(option->dose, "days between", DAYS_PER_WEEK);
+    HW_ASSERT(sessions >= 1 && sessions <= SESSIONS_MOST);
+    hw_entry entry = {.act = option->act, .side = option->side, .sessions = sessions};
+    HW_TRY(condition_of(to, option, usually, &entry.only_if));
+    hw_date from = hw_date_plus(to->planner->findings->visit_date, DAYS_PER_WEEK * week);
+    for (int session = 1; session <= sessions; session++) {
+        hw_case one = to->planner->visit;
+        one.side = option->side, one.acts = to->acts, one.act_count = to->act_count;
+        entry.session = session;
+        entry.date = hw_earliest(&one, option->act, from, &entry.moved_by);
+        if (!entry.date.known) return note_undated(to, option, "no free day within two years");
+        HW_TRY(add_session(to, option, entry));
+        from = hw_date_plus(entry.date, gap);
     }
+    add_shockwave_review(to, &entry);
+    return HW_OK;
 }
 
-static void add_reviews(dater *to)
+// What the clinician chose starts as soon as it may; without a choice the usual sequence stands.
+static hw_status date_options(calendar *to)
 {
-    static const char *const texts[] = {"first-step pain, load, skin; is it enough?",
-                                        "judge shockwave and exercise", "still free of pain?"};
-    for (size_t i = 0; i < sizeof review_weeks / sizeof *review_weeks && to->count < ENTRIES_MAX;
-         i++)
-        to->entries[to->count++] =
-            (hw_entry){.kind = HW_ENTRY_REVIEW,
-                       .date = hw_date_plus(to->make->findings->visit_date, 7 * review_weeks[i]),
-                       .week = review_weeks[i],
-                       .text = texts[i]};
+    const hw_planner *planner = to->planner;
+    const hw_acts chosen = planner->findings->chosen;
+    for (int i = 0; i < planner->option_count; i++) {
+        const hw_option *option = &planner->options[i];
+        const usual *row = usual_of(option->act);
+        if (chosen ? !(chosen & (1u << option->act)) : !row) continue;
+        if (can_be_dated(option))
+            HW_TRY(date_option(to, option, chosen ? 0 : row->week, chosen ? NULL : row->only_if));
+        else if (chosen)
+            HW_TRY(note_undated(to, option, "chosen, but a rule stands against it: not dated"));
+    }
+    return HW_OK;
 }
 
-static int compare_entries(const void *a, const void *b)
+static void put_by_date(hw_entry *entries, int count)
 {
-    const hw_entry *one = a, *other = b;
-    if (one->date.days != other->date.days) return one->date.days < other->date.days ? -1 : 1;
-    if (one->kind != other->kind) return one->kind < other->kind ? -1 : 1;
-    if (one->act != other->act) return one->act < other->act ? -1 : 1;
-    return (one->side > other->side) - (one->side < other->side);
+    for (int i = 1; i < count; i++)
+        for (int j = i; j > 0 && hw_date_days(entries[j].date, entries[j - 1].date) > 0; j--) {
+            const hw_entry swap = entries[j];
+            entries[j] = entries[j - 1], entries[j - 1] = swap;
+        }
 }
 
-hw_status plan_timeline(plan_maker *make)
+hw_status hw_plan_timeline(hw_planner *planner, const hw_entry **entries, int *count)
 {
-    const hw_findings *findings = make->findings;
-    dater to = {.make = make, .act_count = findings->past_count};
-    HW_ALLOC(make->job, make->into, to.entries, ENTRIES_MAX);
-    HW_ALLOC(make->job, make->into, to.acts, findings->past_count + ACTS_MAX);
-    if (findings->past_count)
-        memcpy(to.acts, findings->past, (size_t)findings->past_count * sizeof *to.acts);
-    date_sequence(&to);
-    if (make->plan->option_count) add_reviews(&to);
-    qsort(to.entries, (size_t)to.count, sizeof *to.entries, compare_entries);
-    make->plan->timeline = to.entries;
-    make->plan->entry_count = to.count;
+    *entries = NULL, *count = 0;
+    if (planner->option_count == 0) return HW_OK;
+    calendar to = {.planner = planner};
+    // Each option: its sessions and at most one review.
+    const int room = planner->option_count * (SESSIONS_MOST + 1) + REVIEW_COUNT;
+    HW_ALLOC(planner->job, planner->into, to.entries, room);
+    HW_ALLOC(planner->job, planner->into, to.acts, planner->findings->past_count + room);
+    for (int i = 0; i < planner->findings->past_count; i++)
+        to.acts[to.act_count++] = planner->findings->past[i];
+    HW_TRY(date_options(&to));
+    for (int i = 0; i < REVIEW_COUNT; i++)
+        add_entry(&to, (hw_entry){.kind = HW_ENTRY_REVIEW,
+                                  .date = hw_date_plus(planner->findings->visit_date,
+                                                       DAYS_PER_WEEK * reviews[i].week),
+                                  .text = reviews[i].text});
+    put_by_date(to.entries, to.entry_count);
+    *entries = to.entries, *count = to.entry_count;
     return HW_OK;
 }

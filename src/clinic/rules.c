@@ -134,7 +134,7 @@ static hw_status check_overrules(hw_job *job, const hw_findings *findings)
     return HW_OK;
 }
 
-static bool is_overruled(const hw_rule *rule, const hw_findings *findings)
+bool hw_rule_overruled(const hw_rule *rule, const hw_findings *findings)
 {
     for (int i = 0; i < findings->overrule_count; i++)
         if (strcmp(findings->overrules[i].rule_id, rule->id) == 0) return true;
@@ -155,7 +155,7 @@ static hw_status add_reason(builder *build, const hw_rule *rule, const hw_case *
     hw_reason *reason = &out->reasons[out->reason_count];
     const char *reading = NULL;
     HW_TRY(hw_reading_text(build->job, &rule->when, one, build->into, &reading));
-    const bool overruled = is_overruled(rule, one->findings);
+    const bool overruled = hw_rule_overruled(rule, one->findings);
     *reason = (hw_reason){rule, hw_test_is_of_foot(&rule->when) ? one->side : HW_SIDE_UNKNOWN,
                           reading, overruled};
     out->reason_count++;

@@ -141,6 +141,9 @@ typedef enum hw_verdict {
 /// Judges one row. Never fails: what cannot be said is unknown.
 hw_verdict hw_rule_judge(const hw_rule *rule, const hw_case *one);
 
+/// Whether this visit overrules the row. Says nothing of whether it may: hw_judge checks that.
+bool hw_rule_overruled(const hw_rule *rule, const hw_findings *findings);
+
 /// A value against a limit as decimals: a value typed at the limit is at the limit, whatever binary
 /// arithmetic made of it.
 bool hw_compare(double value, hw_comparison comparison, double limit);
