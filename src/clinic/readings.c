@@ -3,11 +3,22 @@
 #include "clinic.h"
 #include <string.h>
 
-static const hw_reading absent = {HW_GIVEN_ABSENT, 0.0};
+static const hw_reading absent = {HW_GIVEN_ABSENT, 0.0, false};
 
 static hw_reading value(double number)
 {
-    return (hw_reading){HW_GIVEN_VALUE, number};
+    return (hw_reading){HW_GIVEN_VALUE, number, false};
+}
+
+static hw_reading value_or_graver(double number, bool may_be_graver)
+{
+    return (hw_reading){HW_GIVEN_VALUE, number, may_be_graver};
+}
+
+// Nobody said; marked "not asked" where it was.
+static hw_reading unsaid(hw_given given)
+{
+    return (hw_reading){given, 0.0, false};
 }
 
 static hw_reading from_maybe(hw_maybe maybe)
@@ -23,8 +34,8 @@ static hw_reading read_finding(const hw_case *one, hw_finding_id id)
         !hw_pregnancy_applies(one->findings))
         return value(HW_WORD_NO);
     const hw_finding_row *row = &hw_finding_rows()[id];
-    return (hw_reading){finding.given,
-                        row->kind == HW_KIND_NUMBER ? finding.number : (double)finding.word};
+    if (finding.given != HW_GIVEN_VALUE) return unsaid(finding.given);
+    return value(row->kind == HW_KIND_NUMBER ? finding.number : (double)finding.word);
 }
 
 // Groups of a typed name; false when no table has it and nobody classified it by hand.
@@ -77,7 +88,7 @@ static const hw_named *first_in_group(const hw_names *names, groups_of lookup, u
 static hw_reading read_names(const hw_names *names, groups_of lookup, unsigned wanted,
                              bool unknown_counts)
 {
-    if (names->given != HW_GIVEN_VALUE) return (hw_reading){names->given, 0.0};
+    if (names->given != HW_GIVEN_VALUE) return unsaid(names->given);
     if (first_in_group(names, lookup, wanted)) return value(1.0);
     if (unknown_counts && unrecognised_count(names, lookup) > 0) return absent;
     return value(0.0);
@@ -85,7 +96,7 @@ static hw_reading read_names(const hw_names *names, groups_of lookup, unsigned w
 
 static hw_reading read_unrecognised(const hw_names *names, groups_of lookup)
 {
-    if (names->given != HW_GIVEN_VALUE) return (hw_reading){names->given, 0.0};
+    if (names->given != HW_GIVEN_VALUE) return unsaid(names->given);
     return unrecognised_count(names, lookup) > 0 ? absent : value(0.0);
 }
 
@@ -132,8 +143,8 @@ static hw_reading read_days_since(const hw_case *one, unsigned acts)
         if (days < fewest) fewest = days;
     }
     if (one->findings->past_given != HW_GIVEN_VALUE && fewest >= never_done_days)
-        return (hw_reading){one->findings->past_given, 0.0};
-    return undated ? absent : value(fewest);
+        return unsaid(one->findings->past_given);
+    return value_or_graver(fewest, undated);
 }
 
 static hw_reading read_times(const hw_case *one, unsigned acts, int within_days)
@@ -148,8 +159,8 @@ static hw_reading read_times(const hw_case *one, unsigned acts, int within_days)
         times += act->sessions.known ? act->sessions.value : 1.0;
     }
     if (one->findings->past_given != HW_GIVEN_VALUE && times < 1.0)
-        return (hw_reading){one->findings->past_given, 0.0};
-    return undated ? absent : value(times);
+        return unsaid(one->findings->past_given);
+    return value_or_graver(times, undated);
 }
 
 static bool is_anaesthetic(hw_act act)
@@ -162,37 +173,53 @@ static bool on_the_day(const hw_past_act *act, const hw_case *one)
     return act->date.known && hw_date_days(act->date, one->date) == 0;
 }
 
-// All anaesthetic of the day: ordered now and on record already, both feet.
+// The share of the maximum one act on record stands for; unknown without agent or amount.
+static hw_maybe fraction_of(const hw_findings *findings, const hw_past_act *act)
+{
+    const bool volume_known = act->volume_mL.known && act->concentration_percent.known;
+    if (!act->substance || !(volume_known || act->dose_mg.known)) return (hw_maybe){0};
+    // A dose in mg is as good: 1 % is 10 mg/mL.
+    const hw_anaesthetic_dose dose = {
+        act->substance, volume_known ? act->concentration_percent.value : 1.0,
+        volume_known ? act->volume_mL.value : act->dose_mg.value / 10.0,
+        act->with_adrenaline || act->act == HW_ACT_LOCAL_ANAESTHETIC_ADRENALINE};
+    return hw_anaesthetic_fraction(findings, &dose, 1);
+}
+
+// All anaesthetic of the day: ordered now and on record already, both feet. A part that cannot be
+// reckoned leaves the sum of the others as the least it can be.
 static hw_reading read_anaesthetic_fraction(const hw_case *one)
 {
-    hw_maybe sum = hw_anaesthetic_fraction(one->findings, one->doses, one->dose_count);
-    for (int i = 0; i < one->act_count && sum.known; i++) {
-        const hw_past_act *act = &one->acts[i];
-        if (!is_anaesthetic(act->act) || !on_the_day(act, one)) continue;
-        const bool volume_known = act->volume_mL.known && act->concentration_percent.known;
-        if (!act->substance || !(volume_known || act->dose_mg.known)) return absent;
-        // A dose in mg is as good: 1 % is 10 mg/mL.
-        const hw_anaesthetic_dose dose = {
-            act->substance, volume_known ? act->concentration_percent.value : 1.0,
-            volume_known ? act->volume_mL.value : act->dose_mg.value / 10.0, act->with_adrenaline};
-        const hw_maybe part = hw_anaesthetic_fraction(one->findings, &dose, 1);
-        sum = (hw_maybe){sum.value + part.value, part.known};
+    double sum = 0.0;
+    bool part_unknown = false;
+    for (int i = 0; i < one->dose_count; i++) {
+        const hw_maybe part = hw_anaesthetic_fraction(one->findings, &one->doses[i], 1);
+        part_unknown |= !part.known;
+        sum += part.known ? part.value : 0.0;
     }
-    return from_maybe(sum);
+    for (int i = 0; i < one->act_count; i++) {
+        if (!is_anaesthetic(one->acts[i].act) || !on_the_day(&one->acts[i], one)) continue;
+        const hw_maybe part = fraction_of(one->findings, &one->acts[i]);
+        part_unknown |= !part.known;
+        sum += part.known ? part.value : 0.0;
+    }
+    return value_or_graver(sum, part_unknown);
 }
 
 static hw_reading read_steroid_day_total(const hw_case *one)
 {
     double sum = 0.0;
+    bool part_unknown = false;
     for (int i = 0; i < one->act_count; i++) {
         const hw_past_act *act = &one->acts[i];
         if (act->act != HW_ACT_CORTICOSTEROID || !on_the_day(act, one)) continue;
-        if (!act->substance || !act->dose_mg.known) return absent;
-        const hw_maybe part = hw_hydrocortisone_mg(act->substance, act->dose_mg.value);
-        if (!part.known) return absent;
-        sum += part.value;
+        const hw_maybe part = act->dose_mg.known
+                                  ? hw_hydrocortisone_mg(act->substance, act->dose_mg.value)
+                                  : (hw_maybe){0};
+        part_unknown |= !part.known;
+        sum += part.known ? part.value : 0.0;
     }
-    return value(sum);
+    return value_or_graver(sum, part_unknown);
 }
 
 static hw_reading read_both_heels(const hw_findings *findings)

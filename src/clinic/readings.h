@@ -8,6 +8,7 @@
 typedef struct hw_reading {
     hw_given given;
     double number;
+    bool may_be_graver; // a part is not known: what stands here is the mildest it can be
 } hw_reading;
 
 /// Foot findings need a side of left or right; the other subjects ignore or respect it as they say.

@@ -39,8 +39,8 @@ static hw_verdict judge_test(const hw_test *test, const hw_case *one)
 {
     const hw_reading reading = hw_read(test, one);
     if (reading.given != HW_GIVEN_VALUE) return HW_VERDICT_UNKNOWN;
-    return hw_compare(reading.number, test->comparison, test->limit) ? HW_VERDICT_YES
-                                                                     : HW_VERDICT_NO;
+    if (hw_compare(reading.number, test->comparison, test->limit)) return HW_VERDICT_YES;
+    return reading.may_be_graver ? HW_VERDICT_UNKNOWN : HW_VERDICT_NO;
 }
 
 // Both must hold: one no decides, whatever is unknown.
@@ -146,7 +146,8 @@ typedef struct builder {
     hw_job *job;
     hw_arena *into;
     hw_judgement *out;
-    hw_acts act; // the bit a question holds
+    hw_acts about; // rows about these acts; 0: rows about the plan as a whole
+    hw_acts holds; // the acts an open question holds
 } builder;
 
 static hw_status add_reason(builder *build, const hw_rule *rule, const hw_case *one)
@@ -174,7 +175,7 @@ static hw_status add_question(builder *build, const hw_rule *rule, const hw_case
     HW_TRY(hw_reading_question(build->job, gate_open ? &rule->only_if : &rule->when, one,
                                build->into, &question));
     const bool holds = rule->unanswered == HW_UNANSWERED_HOLDS;
-    question.holds = holds ? build->act : 0;
+    question.holds = holds ? build->holds : 0;
     if (holds && build->out->state < HW_HELD) build->out->state = HW_HELD;
     return hw_questions_add(build->job, &build->out->questions, build->into, question);
 }
@@ -222,7 +223,7 @@ static hw_status judge_table(builder *build, table rules, const hw_case *one)
     HW_ALLOC(build->job, build->into, out->reasons, 2 * rules.count);
     for (int i = 0; i < rules.count; i++) {
         const hw_rule *rule = &rules.rows[i];
-        if (rule->retired || (build->act && !(rule->acts & build->act))) continue;
+        if (rule->retired || (build->about && !(rule->acts & build->about))) continue;
         HW_TRY(judge_row(build, rule, one));
     }
     put_gravest_first(out->reasons, out->reason_count);
@@ -235,7 +236,7 @@ hw_status hw_judge(hw_job *job, const hw_case *one, hw_act act, hw_arena *into, 
     table rules = {0};
     rules.rows = hw_rule_rows(&rules.count);
     hw_judgement judged = {0};
-    builder build = {job, into, &judged, 1u << act};
+    builder build = {job, into, &judged, 1u << act, 1u << act};
     HW_TRY(judge_table(&build, rules, one));
     *out = judged;
     return HW_OK;
@@ -247,7 +248,7 @@ hw_status hw_judge_red_flags(hw_job *job, const hw_case *one, hw_arena *into, hw
     table rules = {0};
     rules.rows = hw_red_flag_rows(&rules.count);
     hw_judgement judged = {0};
-    builder build = {job, into, &judged, 0};
+    builder build = {job, into, &judged, 0, (1u << HW_ACT_COUNT) - 1u};
     HW_TRY(judge_table(&build, rules, one));
     *out = judged;
     return HW_OK;
