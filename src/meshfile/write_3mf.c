@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // 3MF core 1.4.0: three parts in a zip, one object, millimetres.
-#include "meshfile/meshfile.h"
+#include "write_internal.h"
 
 #include <string.h>
 #include <zip.h>
@@ -35,14 +35,43 @@ static void write_escaped(hw_writer *writer, const char *text)
     }
 }
 
+// m: the last of five decimals of a millimetre. 10 nm is far below any machine, and what is checked
+// below is the rounded mesh, the one that is written.
+static const double grain = 1e-8;
+
+static hw_vec3 on_grain(hw_vec3 p)
+{
+    return (hw_vec3){grain * round(p.x / grain), grain * round(p.y / grain),
+                     grain * round(p.z / grain)};
+}
+
+static hw_status round_points(hw_job *job, const hw_mesh *solid, hw_arena *into, hw_mesh *out)
+{
+    hw_mesh rounded = *solid;
+    HW_ALLOC(job, into, rounded.points, solid->point_count);
+    for (int i = 0; i < solid->point_count; i++) rounded.points[i] = on_grain(solid->points[i]);
+    *out = rounded;
+    return HW_OK;
+}
+
+// A length in millimetres by whole numbers: printf would use the locale's comma, which 3MF forbids.
+static void write_length(hw_writer *writer, const char *before, double metres)
+{
+    long long grains = llround(metres / grain);
+    long long size = grains < 0 ? -grains : grains;
+    hw_writer_print(writer, "%s%s%lld.%05lld", before, grains < 0 ? "-" : "", size / 100000,
+                    size % 100000);
+}
+
 static void write_mesh(hw_writer *writer, const hw_mesh *solid)
 {
     hw_writer_print(writer, "   <mesh>\n    <vertices>\n");
     for (int i = 0; i < solid->point_count; i++) {
         hw_vec3 p = solid->points[i];
-        // 0.1 um: far below any machine, so that rounding joins no two points of a shell
-        hw_writer_print(writer, "     <vertex x=\"%.4f\" y=\"%.4f\" z=\"%.4f\"/>\n",
-                        hw_mm_from_m(p.x), hw_mm_from_m(p.y), hw_mm_from_m(p.z));
+        write_length(writer, "     <vertex x=\"", p.x);
+        write_length(writer, "\" y=\"", p.y);
+        write_length(writer, "\" z=\"", p.z);
+        hw_writer_print(writer, "\"/>\n");
     }
     hw_writer_print(writer, "    </vertices>\n    <triangles>\n");
     for (int i = 0; i < solid->triangle_count; i++) {
@@ -53,11 +82,23 @@ static void write_mesh(hw_writer *writer, const hw_mesh *solid)
     hw_writer_print(writer, "    </triangles>\n   </mesh>\n");
 }
 
+// Into the positive octant: a machine's bed begins at its corner.
+static void write_build(hw_writer *writer, const hw_mesh *solid, const char *title)
+{
+    hw_vec3 low = hw_mesh_box(solid).low;
+    hw_writer_print(writer, " <build>\n  <item objectid=\"1\" partnumber=\"");
+    write_escaped(writer, title);
+    hw_writer_print(writer, "\" transform=\"1 0 0 0 1 0 0 0 1");
+    write_length(writer, " ", -low.x);
+    write_length(writer, " ", -low.y);
+    write_length(writer, " ", -low.z);
+    hw_writer_print(writer, "\"/>\n </build>\n");
+}
+
 static hw_status write_model(hw_job *job, const hw_mesh *solid, const char *title, hw_arena *into,
                              hw_bytes *out)
 {
     hw_writer writer = hw_writer_begin(into);
-    hw_box box = hw_mesh_box(solid);
     hw_writer_print(&writer, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
                              "<model unit=\"millimeter\" xml:lang=\"en-GB\" xmlns=\""
                              "http://schemas.microsoft.com/3dmanufacturing/core/2015/02\">\n"
@@ -69,15 +110,14 @@ static hw_status write_model(hw_job *job, const hw_mesh *solid, const char *titl
     write_escaped(&writer, title);
     hw_writer_print(&writer, "\">\n");
     write_mesh(&writer, solid);
-    hw_writer_print(&writer,
-                    "  </object>\n </resources>\n <build>\n"
-                    "  <item objectid=\"1\" transform=\"1 0 0 0 1 0 0 0 1 %.4f %.4f %.4f\"/>\n"
-                    " </build>\n</model>\n",
-                    hw_mm_from_m(-box.low.x), hw_mm_from_m(-box.low.y), hw_mm_from_m(-box.low.z));
+    hw_writer_print(&writer, "  </object>\n </resources>\n");
+    write_build(&writer, solid, title);
+    hw_writer_print(&writer, "</model>\n");
     return hw_writer_end(job, &writer, out);
 }
 
-// One part, deflated, with the same time always (1 January 1980, DOS's first day).
+// One part, deflated, with the same time always: noon of DOS's first day, 1 January 1980. libzip
+// takes it through local time and back; no zone skips noon, so that the bytes depend on none.
 static bool add_part(zip_t *zip, const char *name, hw_bytes part)
 {
     zip_source_t *source = zip_source_buffer(zip, part.at, part.count, 0);
@@ -87,7 +127,8 @@ static bool add_part(zip_t *zip, const char *name, hw_bytes part)
         zip_source_free(source);
         return false;
     }
-    return zip_file_set_dostime(zip, (zip_uint64_t)index, 0, 0x21, 0) == 0 &&
+    const zip_uint16_t noon = 12 << 11, new_year_1980 = 1 << 5 | 1;
+    return zip_file_set_dostime(zip, (zip_uint64_t)index, noon, new_year_1980, 0) == 0 &&
            zip_set_file_compression(zip, (zip_uint64_t)index, ZIP_CM_DEFLATE, 6) == 0;
 }
 
@@ -137,30 +178,45 @@ static hw_status pack(hw_job *job, hw_bytes model, hw_arena *into, hw_bytes *out
     return status;
 }
 
+typedef struct fault_word {
+    int count;
+    const char *what;
+} fault_word;
+
+// The core's rules for an object of type model, worst first.
 static hw_status check_solid(hw_job *job, const hw_mesh *solid)
 {
-    hw_mesh_faults faults = {0};
-    HW_TRY(hw_mesh_check(job, solid, &faults));
-    if (faults.bad_indices) return hw_fail(job, HW_BAD_INPUT, "%d bad indices", faults.bad_indices);
-    if (faults.open_edges || faults.crowded_edges || faults.clashing_edges ||
-        faults.flat_triangles || faults.double_points || faults.loose_points)
+    hw_mesh_faults found = {0};
+    HW_TRY(hw_mesh_check(job, solid, &found));
+    const fault_word words[] = {
+        {found.open_edges, "open edges"},
+        {found.crowded_edges, "edges of more than two triangles"},
+        {found.clashing_edges, "edges whose two triangles are turned against each other"},
+        {found.flat_triangles, "triangles without area"},
+        {found.double_points, "points at the place of another"},
+        {found.loose_points, "points without a triangle"},
+    };
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++)
+        if (words[i].count)
+            return hw_fail(job, HW_BAD_INPUT, "not a closed solid: %d %s; no 3MF is made of it",
+                           words[i].count, words[i].what);
+    if (hw_mesh_volume(solid) <= 0.0)
         return hw_fail(job, HW_BAD_INPUT,
-                       "not a closed solid: %d open, %d crowded, %d clashing edges, %d flat "
-                       "triangles, %d double and %d loose points",
-                       faults.open_edges, faults.crowded_edges, faults.clashing_edges,
-                       faults.flat_triangles, faults.double_points, faults.loose_points);
-    if (solid->triangle_count < 4 || hw_mesh_volume(solid) <= 0.0)
-        return hw_fail(job, HW_BAD_INPUT, "the solid is empty or turned inside out");
+                       "the solid is turned inside out (volume %.6g m3); no 3MF is made of it",
+                       hw_mesh_volume(solid));
     return HW_OK;
 }
 
 hw_status hw_meshfile_3mf(hw_job *job, const hw_mesh *solid, const char *title, hw_arena *into,
                           hw_bytes *out)
 {
+    hw_mesh rounded = {0};
     hw_bytes model = {0};
-    HW_TRY(check_solid(job, solid));
+    HW_TRY(write_check(job, solid, title));
     hw_scratch tmp = hw_scratch_begin(job, into);
-    HW_TRY(write_model(job, solid, title, tmp.arena, &model));
+    HW_TRY(round_points(job, solid, tmp.arena, &rounded));
+    HW_TRY(check_solid(job, &rounded));
+    HW_TRY(write_model(job, &rounded, title, tmp.arena, &model));
     HW_TRY(pack(job, model, into, out));
     hw_scratch_end(tmp);
     return HW_OK;
