@@ -47,7 +47,7 @@ static hw_status add_scan(hw_job *job, const person *who, hw_side side, unsigned
     order.ball_breadth_m = 0.385 * order.foot_length_m;
     order.heel_breadth_m = 0.66 * order.ball_breadth_m;
     order.arch_apex_height_m = who->arch_apex_height_m;
-    order.dorsum_height_m = 0.25 * order.foot_length_m;
+    order.dorsum_height_m = 0.232 * order.foot_length_m;
     order.noise_m = 0.0002;
     order.strays = 12;
     order.open_top = true;

@@ -19,30 +19,52 @@ void grid_triangles(int (*out)[3])
         for (int j = 0; j + 1 < GRID_V; j++) {
             int a = grid_index(i, j), b = grid_index(i + 1, j);
             int c = grid_index(i + 1, j + 1), d = grid_index(i, j + 1);
-            // The heel's corners are nearly straight: a diagonal across one would make a sliver.
-            bool rising = j < (GRID_V - 1) / 2;
+            // The four corners are nearly straight: a diagonal across one would make a sliver.
+            bool rising = (j < (GRID_V - 1) / 2) == (i < (GRID_U - 1) / 2);
             const int low[3] = {a, b, rising ? c : d}, high[3] = {rising ? a : b, c, d};
             for (int k = 0; k < 3; k++) out[count][k] = low[k], out[count + 1][k] = high[k];
             count += 2;
         }
 }
 
-hw_status grid_normals(hw_job *job, const hw_vec3 *points, hw_arena *into, hw_vec3 **out)
+// Mean of each normal and its neighbours on the grid.
+static void soften(const hw_vec3 *from, hw_vec3 *to)
 {
-    hw_vec3 *normals = NULL;
-    HW_ALLOC(job, into, normals, GRID_U * GRID_V);
     for (int i = 0; i < GRID_U; i++)
         for (int j = 0; j < GRID_V; j++) {
-            int before = i > 0 ? i - 1 : 0, behind = i + 1 < GRID_U ? i + 1 : i;
-            int left = j > 0 ? j - 1 : 0, right = j + 1 < GRID_V ? j + 1 : j;
-            hw_vec3 along =
-                hw_vec3_sub(points[grid_index(behind, j)], points[grid_index(before, j)]);
-            hw_vec3 across = hw_vec3_sub(points[grid_index(i, right)], points[grid_index(i, left)]);
-            normals[grid_index(i, j)] = hw_vec3_unit(hw_vec3_cross(across, along)); // down
+            hw_vec3 sum = {0};
+            for (int m = i > 0 ? i - 1 : 0; m <= i + 1 && m < GRID_U; m++)
+                for (int n = j > 0 ? j - 1 : 0; n <= j + 1 && n < GRID_V; n++)
+                    sum = hw_vec3_add(sum, from[grid_index(m, n)]);
+            to[grid_index(i, j)] = hw_vec3_unit(sum);
         }
-    // At the heel's straight corners both differences run along the edge: take the neighbour's.
-    normals[grid_index(0, 0)] = normals[grid_index(1, 1)];
-    normals[grid_index(0, GRID_V - 1)] = normals[grid_index(1, GRID_V - 2)];
+}
+
+hw_status grid_normals(hw_job *job, const hw_vec3 *points, hw_arena *into, hw_vec3 **out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    int(*triangles)[3] = NULL;
+    hw_vec3 *normals = NULL, *softer = NULL;
+    HW_ALLOC(job, tmp.arena, triangles, GRID_TRIANGLES);
+    HW_ALLOC(job, tmp.arena, softer, GRID_U * GRID_V);
+    HW_ALLOC(job, into, normals, GRID_U * GRID_V);
+    grid_triangles(triangles);
+    for (int t = 0; t < GRID_TRIANGLES; t++) { // weighed by area; down is out of the foot
+        hw_vec3 a = points[triangles[t][0]];
+        hw_vec3 ab = hw_vec3_sub(points[triangles[t][1]], a);
+        hw_vec3 down = hw_vec3_cross(hw_vec3_sub(points[triangles[t][2]], a), ab);
+        for (int k = 0; k < 3; k++) {
+            hw_vec3 *sum = &normals[triangles[t][k]];
+            *sum = hw_vec3_add(*sum, down);
+        }
+    }
+    for (int k = 0; k < GRID_U * GRID_V; k++) normals[k] = hw_vec3_unit(normals[k]);
+    // What a scanner's noise leaves in the slope would be magnified by the thickness.
+    for (int round = 0; round < 2; round++) {
+        soften(normals, softer);
+        soften(softer, normals);
+    }
+    hw_scratch_end(tmp);
     *out = normals;
     return HW_OK;
 }

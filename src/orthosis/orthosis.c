@@ -158,7 +158,8 @@ static void measure_distal(const hw_foot *foot, hw_orthosis *device)
     double slope = (at->mth5.x - at->mth1.x) / (at->mth5.y - at->mth1.y);
     device->distal_gap_min_m = DBL_MAX;
     device->distal_gap_max_m = -DBL_MAX;
-    for (int j = 0; j < GRID_V; j++) {
+    const int corner = GRID_V / 5; // rounded, so further behind
+    for (int j = corner; j < GRID_V - corner; j++) {
         hw_vec3 edge = device->top[grid_index(GRID_U - 1, j)];
         double line_x = at->mth1.x + slope * (edge.y - at->mth1.y);
         double gap = line_x - edge.x - device->rounding_radius_m;

@@ -42,7 +42,7 @@ void shape_correct(const hw_orthosis_order *order, const sole_chart *chart,
 typedef struct post {
     hw_vec3 middle; // of the heel, on the plane
     double slope;   // of the base: medial lower, so that the device stands thicker there, for varus
-    double radius;
+    double length, width; // half of the base, to where its walls end
 } post;
 
 static double base_z(const post *of, hw_vec3 at)
@@ -50,18 +50,21 @@ static double base_z(const post *of, hw_vec3 at)
     return of->middle.z + of->slope * (at.y - of->middle.y);
 }
 
-// 1 under the heel's middle, 0 before its walls.
+// 1 on the base, 0 beyond its walls: a rectangle with well-rounded corners under the heel.
 static double base_share(const post *of, hw_vec3 at)
 {
-    double away = hypot(at.x - of->middle.x, at.y - of->middle.y) / of->radius;
-    return 1.0 - smooth_step((away - 0.60) / 0.40);
+    double u = (at.x - of->middle.x) / of->length, v = (at.y - of->middle.y) / of->width;
+    double away = pow(pow(fabs(u), 4.0) + pow(fabs(v), 4.0), 0.25);
+    return 1.0 - smooth_step((away - 0.80) / 0.20);
 }
 
 // The flat base of an extrinsic post: a plane at the post's angle that touches the shell from below;
 // what lies between them is filled.
 static void add_post(const hw_orthosis_order *order, const sole_chart *chart, hw_vec3 *bottom)
 {
-    post of = {chart->axis.heel, tan(order->rearfoot_post_rad), 0.115 * chart->axis.reach};
+    // from a third of the way behind the heel's middle to as far again in front of it
+    post of = {.middle = chart->axis.heel, .slope = tan(order->rearfoot_post_rad)};
+    of.length = 0.75 * chart->axis.heel.x, of.width = 0.125 * chart->axis.reach;
     of.middle.z = 0.0;
     double lowest = 1.0;
     for (int k = 0; k < GRID_U * GRID_V; k++)

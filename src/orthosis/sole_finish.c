@@ -138,48 +138,91 @@ static hw_status fill_holes(hw_job *job, sole_chart *chart)
     return HW_OK;
 }
 
-enum { KERNEL = 6 }; // samples to each side: three standard deviations
+enum { KERNEL = 12 }; // samples to each side: three of the widest standard deviations
 
-static void blur(const sole_chart *chart, const double *kernel, const double *from, double *tmp,
-                 double *to)
+typedef struct filter {
+    double weight[2 * KERNEL + 1];
+    int reach; // samples to each side that count
+} filter;
+
+static filter make_filter(double sd)
 {
-    for (int i = 0; i < chart->na; i++)
-        for (int j = 0; j < chart->nb; j++) {
-            double sum = 0.0;
-            for (int d = -KERNEL; d <= KERNEL; d++)
-                sum += kernel[d + KERNEL] * at_clamped(chart, from, i, j + d);
-            tmp[i * chart->nb + j] = sum;
-        }
-    for (int i = 0; i < chart->na; i++)
-        for (int j = 0; j < chart->nb; j++) {
-            double sum = 0.0;
-            for (int d = -KERNEL; d <= KERNEL; d++)
-                sum += kernel[d + KERNEL] * at_clamped(chart, tmp, i + d, j);
-            to[i * chart->nb + j] = sum;
-        }
+    filter of = {.reach = (int)ceil(3.0 * sd)};
+    double sum = 0.0;
+    for (int d = -of.reach; d <= of.reach; d++) sum += exp(-0.5 * d * d / (sd * sd));
+    for (int d = -of.reach; d <= of.reach; d++)
+        of.weight[d + KERNEL] = exp(-0.5 * d * d / (sd * sd)) / sum;
+    return of;
 }
 
-/// A blur of 2 mm, with what it took away blurred and given back once: noise of the scanner falls to
-/// a fifth, and curvature is kept (the error is of fourth order; Tukey's "twicing", from memory:
-/// Stuetzle 1979).
-static hw_status smooth(hw_job *job, sole_chart *chart)
+/// One row or column of `count` values, `stride` apart; beyond its ends the end is repeated.
+static void blur_line(const filter *by, const double *from, int count, int stride, double *to)
 {
-    const double sd = 2.0; // samples
-    double kernel[2 * KERNEL + 1], sum = 0.0;
-    for (int d = -KERNEL; d <= KERNEL; d++) sum += exp(-0.5 * d * d / (sd * sd));
-    for (int d = -KERNEL; d <= KERNEL; d++)
-        kernel[d + KERNEL] = exp(-0.5 * d * d / (sd * sd)) / sum;
+    for (int i = 0; i < count; i++) {
+        double sum = 0.0;
+        for (int d = -by->reach; d <= by->reach; d++) {
+            int at = i + d < 0 ? 0 : i + d >= count ? count - 1 : i + d;
+            sum += by->weight[d + KERNEL] * from[at * stride];
+        }
+        to[i * stride] = sum;
+    }
+}
 
+static void blur(const sole_chart *chart, const filter *by, const double *from, double *tmp,
+                 double *to)
+{
+    const int na = chart->na, nb = chart->nb;
+    for (int i = 0; i < na; i++) blur_line(by, from + i * nb, nb, 1, tmp + i * nb);
+    for (int j = 0; j < nb; j++) blur_line(by, tmp + j, na, nb, to + j);
+}
+
+/// A blur, with what it took away blurred and given back once: curvature is kept, the error is of
+/// fourth order (Tukey's "twicing"; from memory: Stuetzle 1979).
+static hw_status smoothed(hw_job *job, const sole_chart *chart, double sd, double *out)
+{
     hw_scratch scratch = hw_scratch_begin(job, NULL);
+    const filter by = make_filter(sd);
     int size = chart->na * chart->nb;
-    double *once = NULL, *lost = NULL, *tmp = NULL;
-    HW_ALLOC(job, scratch.arena, once, size);
+    double *lost = NULL, *tmp = NULL;
     HW_ALLOC(job, scratch.arena, lost, size);
     HW_ALLOC(job, scratch.arena, tmp, size);
-    blur(chart, kernel, chart->distance, tmp, once);
-    for (int k = 0; k < size; k++) lost[k] = chart->distance[k] - once[k];
-    blur(chart, kernel, lost, tmp, lost);
-    for (int k = 0; k < size; k++) chart->distance[k] = once[k] + lost[k];
+    blur(chart, &by, chart->distance, tmp, out);
+    for (int k = 0; k < size; k++) lost[k] = chart->distance[k] - out[k];
+    blur(chart, &by, lost, tmp, lost);
+    for (int k = 0; k < size; k++) out[k] += lost[k];
+    hw_scratch_end(scratch);
+    return HW_OK;
+}
+
+/// Standard deviation of the scan about `smooth`, where it shows the flat of the sole, m.
+static double roughness(const sole_chart *chart, const double *smooth)
+{
+    double squares = 0.0;
+    int count = 0;
+    for (int k = 0; k < chart->na * chart->nb; k++) {
+        int i = k / chart->nb, j = k % chart->nb;
+        chart_place at = {chart->a_first + i * CHART_STEP, chart->b_first + j * CHART_STEP};
+        if (!chart->seen[k] || sole_angle(&chart->axis, at) > 0.6) continue;
+        double away = chart->distance[k] - smooth[k];
+        squares += away * away;
+        count++;
+    }
+    return count > 0 ? sqrt(squares / count) : 0.0;
+}
+
+/// A filter of 2 mm leaves a fifth of a scanner's noise. A scan rougher than 0.1 mm gets a wider one,
+/// up to 4 mm, so that the shell stays smooth; a clean scan keeps all its detail.
+static hw_status smooth(hw_job *job, sole_chart *chart)
+{
+    const double least = 2.0, most = 4.0, calm = 0.0001; // samples, samples, m
+    hw_scratch scratch = hw_scratch_begin(job, NULL);
+    int size = chart->na * chart->nb;
+    double *once = NULL;
+    HW_ALLOC(job, scratch.arena, once, size);
+    HW_TRY(smoothed(job, chart, least, once));
+    double sd = fmin(most, least * sqrt(roughness(chart, once) / calm));
+    if (sd > least) HW_TRY(smoothed(job, chart, sd, once));
+    for (int k = 0; k < size; k++) chart->distance[k] = once[k];
     hw_scratch_end(scratch);
     return HW_OK;
 }

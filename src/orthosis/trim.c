@@ -10,7 +10,8 @@ static const double arch_angle = 1.05;
 
 typedef struct trim {
     const sole_chart *chart;
-    double rim_z;                          // of the top's edge around the heel
+    double crest_z;                        // of the rim around the heel
+    double rim_radius;                     // half the shell's thickness
     double heel_angle[2], distal_angle[2]; // medial, lateral
     double distal_a[2];
     double line_x, line_slope; // distal edge in plan: x = line_x + line_slope * y
@@ -23,18 +24,28 @@ static chart_place fan_place(const trim *of, double turn, double angle)
     return (chart_place){of->chart->axis.heel.x - out * sin(turn), -out * cos(turn)};
 }
 
-// The angle from straight down at which the heel's wall has reached the rim's height.
+// Height of the crest of a full-round rim on a wall that ends at this place: the rim's middle lies half
+// a thickness out of the top's edge, its crest a radius above that.
+static double crest_z(const trim *of, double turn, double angle)
+{
+    const double step = 0.01; // rad
+    hw_vec3 edge = sole_point(of->chart, fan_place(of, turn, angle));
+    hw_vec3 along = hw_vec3_sub(sole_point(of->chart, fan_place(of, turn, angle + step)), edge);
+    double flat = hypot(along.x, along.y);
+    return edge.z + of->rim_radius * (1.0 - flat / hypot(flat, along.z));
+}
+
+// The angle from straight down at which the rim around the heel stands at its height.
 static bool rim_angle(const trim *of, double turn, double *out)
 {
     double low = 0.3, high = low;
     const double step = 0.05;
-    while (high < ANGLE_MAX - step &&
-           sole_point(of->chart, fan_place(of, turn, high)).z < of->rim_z)
+    while (high < ANGLE_MAX - step && crest_z(of, turn, high) < of->crest_z)
         low = high, high += step;
-    if (sole_point(of->chart, fan_place(of, turn, high)).z < of->rim_z) return false;
+    if (crest_z(of, turn, high) < of->crest_z) return false;
     for (int i = 0; i < 30; i++) {
         double middle = 0.5 * (low + high);
-        if (sole_point(of->chart, fan_place(of, turn, middle)).z < of->rim_z)
+        if (crest_z(of, turn, middle) < of->crest_z)
             low = middle;
         else
             high = middle;
@@ -132,9 +143,8 @@ static chart_place distal_place(const trim *of, double v)
 static hw_status find_trim(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
                            const sole_chart *chart, trim *out)
 {
-    trim of = {.chart = chart};
-    // The crest of a full-round rim on a steep wall stands half a thickness above the top's edge.
-    of.rim_z = chart->heel_low + order->heel_cup_depth_m - 0.5 * order->shell_thickness_m;
+    trim of = {.chart = chart, .rim_radius = 0.5 * order->shell_thickness_m};
+    of.crest_z = chart->heel_low + order->heel_cup_depth_m;
     for (int side = 0; side < 2; side++)
         if (!rim_angle(&of, side ? HW_PI : 0.0, &of.heel_angle[side]))
             return hw_fail(job, HW_NO_ANSWER, "the scan's heel is lower than the heel cup is deep");
@@ -169,6 +179,86 @@ static chart_place patch_place(const edges *of, int i, int j)
     return (chart_place){blend(corner_a, side_a, u, v), blend(corner_b, side_b, u, v)};
 }
 
+static double apart(chart_place a, chart_place b)
+{
+    return hypot(a.a - b.a, a.b - b.b);
+}
+
+static chart_place between(chart_place from, chart_place to, double share)
+{
+    return (chart_place){from.a + (to.a - from.a) * share, from.b + (to.b - from.b) * share};
+}
+
+// Spreads `count` places evenly, by chart length, over a line of `n` places.
+static void spread(const chart_place *line, int n, int count, chart_place *out)
+{
+    double whole = 0.0, passed = 0.0;
+    for (int i = 0; i + 1 < n; i++) whole += apart(line[i], line[i + 1]);
+    int leg = 0;
+    for (int k = 0; k < count; k++) {
+        double want = whole * k / (count - 1);
+        while (leg < n - 2 && passed + apart(line[leg], line[leg + 1]) < want) {
+            passed += apart(line[leg], line[leg + 1]);
+            leg++;
+        }
+        double length = apart(line[leg], line[leg + 1]);
+        out[k] = between(line[leg], line[leg + 1],
+                         length > 0.0 ? fmin(1.0, (want - passed) / length) : 0.0);
+    }
+}
+
+enum { BOW = 12, LINE_MOST = GRID_U + BOW };
+
+// Index of the last place of `edge` that keeps `reach` from its end.
+static int keep_from_end(const chart_place *edge, int count, double reach)
+{
+    int last = count - 1;
+    while (last > 1 && apart(edge[last], edge[count - 1]) < reach) last--;
+    return last;
+}
+
+// Replaces the end of `edge` by the first half of a parabola that leaves it at `reach` from the corner
+// and meets `beyond`, the place as far from the corner on the other edge. No corner pricks the skin.
+static void bow_end(chart_place *edge, int count, chart_place beyond, double reach)
+{
+    chart_place line[LINE_MOST], corner = edge[count - 1];
+    int last = keep_from_end(edge, count, reach);
+    for (int i = 0; i <= last; i++) line[i] = edge[i];
+    for (int k = 1; k <= BOW; k++) {
+        double t = 0.5 * k / BOW;
+        chart_place in = between(edge[last], corner, t), out = between(corner, beyond, t);
+        line[last + k] = between(in, out, t);
+    }
+    spread(line, last + BOW + 1, count, edge);
+}
+
+static void turn_round(chart_place *edge, int count)
+{
+    for (int i = 0; i < count / 2; i++) {
+        chart_place kept = edge[i];
+        edge[i] = edge[count - 1 - i];
+        edge[count - 1 - i] = kept;
+    }
+}
+
+// Rounds the corner in which `side` ends and the distal edge ends too.
+static void round_corner(chart_place *side, chart_place *distal)
+{
+    const double reach = 0.012; // m from the corner along both edges
+    chart_place on_side = side[keep_from_end(side, GRID_U, reach)];
+    chart_place on_distal = distal[keep_from_end(distal, GRID_V, reach)];
+    bow_end(side, GRID_U, on_distal, reach);
+    bow_end(distal, GRID_V, on_side, reach);
+}
+
+static void round_corners(edges *around)
+{
+    round_corner(around->lateral, around->distal);
+    turn_round(around->distal, GRID_V);
+    round_corner(around->medial, around->distal);
+    turn_round(around->distal, GRID_V);
+}
+
 hw_status trim_grid(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
                     const sole_chart *chart, chart_place *out)
 {
@@ -185,6 +275,7 @@ hw_status trim_grid(hw_job *job, const hw_foot *foot, const hw_orthosis_order *o
         HW_TRY(heel_place(job, &of, v, &around.heel[j]));
         around.distal[j] = distal_place(&of, v);
     }
+    round_corners(&around);
     for (int i = 0; i < GRID_U; i++)
         for (int j = 0; j < GRID_V; j++) out[grid_index(i, j)] = patch_place(&around, i, j);
     return HW_OK;

@@ -268,14 +268,14 @@ static void chart_axes(sheet *on, frame in)
     hw_pdf_path(on->pdf, &axis_ink, corner, 3, false);
     for (int percent = 0; percent <= 100; percent += 25) {
         double at[2];
-        char text[8];
+        char text[16];
         chart_point(in, percent, 0.0, at);
         snprintf(text, sizeof text, "%d", percent);
         hw_pdf_text(on->pdf, &sheet_small, at[0] - 2.0, at[1] + 0.4, 12.0, text);
     }
     for (int half = 1; half <= 3; half++) {
         double at[2];
-        char text[8];
+        char text[16];
         chart_point(in, 0.0, 0.5 * half, at);
         snprintf(text, sizeof text, "%.1f", 0.5 * half);
         hw_pdf_text(on->pdf, &sheet_small, at[0] - 6.0, at[1] - 1.4, 12.0, text);

@@ -75,8 +75,8 @@ static void test_pdf__other_programs_read_it(void **state)
     const char *checks[] = {
         "qpdf --check /tmp/hw_test_pdf.pdf > /dev/null",
         "pdftotext /tmp/hw_test_pdf.pdf - | grep -q 'Plan for HB-0042, left foot'",
-        "pdftotext /tmp/hw_test_pdf.pdf - | grep -q 'Gr\xc3\xb6\xc3\x9f"
-        "e 265/102'",
+        ("pdftotext /tmp/hw_test_pdf.pdf - | grep -q 'Gr\xc3\xb6\xc3\x9f"
+         "e 265/102'"),
         "pdfinfo /tmp/hw_test_pdf.pdf | grep -q 'Pages: *2'",
         "pdfinfo /tmp/hw_test_pdf.pdf | grep -q 'Tagged: *yes'",
         "pdfinfo -struct-text /tmp/hw_test_pdf.pdf | grep -q H1",

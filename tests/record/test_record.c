@@ -97,7 +97,7 @@ static void test_case__all_faults_are_told_at_once_by_key(void **state)
     static const char bad[] =
         "{\"heelwright_case\": 2, \"visit_date\": \"02.03.2026\", \"mass\": 82,"
         " \"person\": {\"birth_year\": \"1979\", \"sex\": \"girl\", \"a.fever\": \"no\"},"
-        " \"mass_kg\": 8.05, \"red_flags\": {\"fever\": true, \"no_such_flag\": \"no\"},"
+        " \"mass_kg\": 805, \"red_flags\": {\"fever\": true, \"no_such_flag\": \"no\"},"
         " \"medicines\": \"none\", \"allergies\": [1],"
         " \"past_treatments\": [{\"act\": \"magic\", \"date\": \"2026-02-30\"}],"
         " \"feet\": {\"left\": {\"lunge_deg\": 310, \"monofilament\": \"yes\","
