@@ -93,7 +93,10 @@ static void label(sheet *on, const picture *drawn, frame at, hw_vec3 point, cons
     double place[2];
     on_paper(drawn, at, point, place);
     hw_pdf_box(on->pdf, &axis_ink, place[0] - 0.5, place[1] - 0.5, 1.0, 1.0, true);
-    hw_pdf_text(on->pdf, &sheet_small, place[0] + 1.0, place[1] - 1.2, 30.0, text);
+    // Beside the point on the inner side, where nothing is drawn over it.
+    bool is_right = place[0] > at.x + 0.5 * at.width;
+    hw_pdf_text(on->pdf, &sheet_small, place[0] + (is_right ? -10.0 : 1.2), place[1] - 1.2, 30.0,
+                text);
 }
 
 static hw_status plantar_picture(sheet *on, const hw_report_foot *foot, const hw_mesh *surface,
@@ -190,18 +193,21 @@ static const char *measure_text(const hw_foot_measures *measures, size_t offset,
     return text;
 }
 
-static void table_row(sheet *on, const double place[3], const char *const cells[4],
-                      const hw_pdf_ink *ink)
+// Four cells side by side; returns the y below the tallest.
+static double table_row(sheet *on, const double place[3], const char *const cells[4],
+                        const hw_pdf_ink *ink)
 {
-    const double shares[4] = {0.30, 0.34, 0.18, 0.18};
-    double x = place[0];
+    const double shares[4] = {0.34, 0.28, 0.19, 0.19};
+    double x = place[0], low = place[1];
     hw_pdf_tag(on->pdf, "TR");
     for (int i = 0; i < 4; i++) {
-        sheet_text(on, ink, "TD", (const double[3]){x, place[1], shares[i] * place[2] - 1.0},
-                   cells[i]);
+        low = fmax(low, sheet_text(on, ink, "TD",
+                                   (const double[3]){x, place[1], shares[i] * place[2] - 1.0},
+                                   cells[i]));
         x += shares[i] * place[2];
     }
     hw_pdf_untag(on->pdf);
+    return low;
 }
 
 static const char *mondopoint(const hw_foot_measures *measures, char text[24])
@@ -312,14 +318,14 @@ static double changes_table(sheet *on, const hw_report_foot *foot, const double 
     hw_pdf_tag(on->pdf, "Table");
     table_row(on, (const double[3]){place[0], y, place[2]}, heads, &sheet_small_strong);
     y += 3.3;
-    for (int i = 0; i < foot->load->effect_count && y < SHEET_FLOOR - 3.0; i++, y += 3.1) {
+    for (int i = 0; i < foot->load->effect_count && y < SHEET_FLOOR - 6.0; i++) {
         const hw_mech_effect *effect = &foot->load->effects[i];
         char graded[80];
         snprintf(graded, sizeof graded, "%s, %c", sheet_change(effect->midstance.change, midstance),
                  (char)effect->grade);
         const char *const cells[4] = {effect->name, graded, sheet_change(effect->peak.change, peak),
                                       sheet_change(effect->impulse.change, impulse)};
-        table_row(on, (const double[3]){place[0], y, place[2]}, cells, &sheet_small);
+        y = table_row(on, (const double[3]){place[0], y, place[2]}, cells, &sheet_small) + 0.4;
     }
     hw_pdf_untag(on->pdf);
     return y;

@@ -115,18 +115,12 @@ static double column(sheet *on, hw_principle principle, const double place[3], d
 static double timeline_row(sheet *on, const hw_entry *entry, double y)
 {
     char date[HW_DATE_TEXT];
-    const char *side = entry->side == HW_SIDE_LEFT    ? " (left)"
-                       : entry->side == HW_SIDE_RIGHT ? " (right)"
-                                                      : "";
-    char what[400];
-    snprintf(what, sizeof what, "%s%s%s%.180s",
-             entry->kind == HW_ENTRY_REVIEW ? "Review" : hw_act_rows()[entry->act].word, side,
-             entry->text && entry->text[0] ? ": " : "", entry->text ? entry->text : "");
     double widths[4] = {12.0, 20.0, 110.0, SHEET_INNER - 142.0};
     double x = SHEET_MARGIN, low = y;
     char week[12];
     snprintf(week, sizeof week, "week %d", entry->week);
-    const char *cells[4] = {week, hw_date_text(entry->date, date), what,
+    const char *cells[4] = {week, hw_date_text(entry->date, date),
+                            entry->text ? entry->text : hw_act_rows()[entry->act].word,
                             entry->only_if ? entry->only_if : ""};
     hw_pdf_tag(on->pdf, "TR");
     for (int i = 0; i < 4; i++) {

@@ -1,0 +1,7 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "person.h"
+
+int main(void)
+{
+    return test_clinic_rules() + test_clinic_dose() + test_clinic_plan() + test_clinic_dates();
+}

@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// An invented person of whom everything was asked and nothing speaks against treatment.
+#ifndef HW_TESTS_CLINIC_PERSON_H
+#define HW_TESTS_CLINIC_PERSON_H
+
+#include "clinic/clinic.h"
+
+/// Both feet examined, the left heel hurts; visit 2026-03-02, 70 kg weighed that day.
+hw_findings healthy_person(void);
+
+hw_date day(const char *text);
+
+/// The case of `side` on the visit day with the findings' own past.
+hw_case case_of(const hw_findings *findings, hw_side side);
+
+int test_clinic_rules(void);
+int test_clinic_dose(void);
+int test_clinic_plan(void);
+int test_clinic_dates(void);
+
+#endif
