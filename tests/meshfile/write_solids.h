@@ -8,7 +8,7 @@
 #include "meshfile/meshfile.h"
 
 // A tetrahedron of 10, 20 and 40 mm legs, not at the origin: volume 1/6 of 10 x 20 x 40 mm3.
-enum { TETRA_BYTES = 284 }; // 84 + 4 * 50
+enum { TETRA_BYTES = 284 };                    // 84 + 4 * 50
 static const double tetra_volume = 8e-6 / 6.0; // m3
 static hw_vec3 tetra_points[4] = {
     {-0.005, 0.1, -0.02}, {0.005, 0.1, -0.02}, {-0.005, 0.12, -0.02}, {-0.005, 0.1, 0.02}};
