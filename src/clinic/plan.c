@@ -299,9 +299,9 @@ static hw_status write_verdict(const hw_planner *planner, hw_plan *plan)
     const int others = plan->question_count;
     if (others > 0)
         return hw_text_format(job, planner->into, &plan->verdict,
-                              "Released: all that must be answered was; %d more that hold single "
-                              "treatments or would help",
-                              others);
+                              "Released: all that must be answered was; single treatments still "
+                              "ask %d question%s",
+                              others, others == 1 ? "" : "s");
     return hw_text_copy(job, planner->into, "Released: all that must be answered was",
                         &plan->verdict);
 }

@@ -183,15 +183,19 @@ static hw_status add_session(calendar *to, const hw_option *option, hw_entry ent
     return HW_OK;
 }
 
-static void add_shockwave_review(calendar *to, const hw_entry *last)
+static hw_status add_shockwave_review(calendar *to, const hw_entry *last)
 {
-    if (last->act != HW_ACT_SHOCKWAVE_RADIAL && last->act != HW_ACT_SHOCKWAVE_FOCUSED) return;
-    add_entry(to, (hw_entry){.kind = HW_ENTRY_REVIEW,
-                             .date = hw_date_plus(last->date, REVIEW_AFTER_SHOCKWAVE_DAYS),
-                             .act = last->act,
-                             .side = last->side,
-                             .only_if = last->only_if,
-                             .text = "review 12 weeks after the last shockwave session"});
+    if (last->act != HW_ACT_SHOCKWAVE_RADIAL && last->act != HW_ACT_SHOCKWAVE_FOCUSED) return HW_OK;
+    hw_entry entry = {.kind = HW_ENTRY_REVIEW,
+                      .date = hw_date_plus(last->date, REVIEW_AFTER_SHOCKWAVE_DAYS),
+                      .act = last->act,
+                      .side = last->side,
+                      .only_if = last->only_if};
+    HW_TRY(hw_text_format(to->planner->job, to->planner->into, &entry.text,
+                          "%s heel: review 12 weeks after the last shockwave session",
+                          hw_side_word(last->side)));
+    add_entry(to, entry);
+    return HW_OK;
 }
 
 static hw_status date_option(calendar *to, const hw_option *option, int week, const char *usually)
@@ -211,8 +215,7 @@ static hw_status date_option(calendar *to, const hw_option *option, int week, co
         HW_TRY(add_session(to, option, entry));
         from = hw_date_plus(entry.date, gap);
     }
-    add_shockwave_review(to, &entry);
-    return HW_OK;
+    return add_shockwave_review(to, &entry);
 }
 
 // What the clinician chose starts as soon as it may; without a choice the usual sequence stands.
