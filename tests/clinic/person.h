@@ -17,5 +17,7 @@ int test_clinic_rules(void);
 int test_clinic_dose(void);
 int test_clinic_plan(void);
 int test_clinic_dates(void);
+int test_clinic_vocabulary(void);
+int test_clinic_judge(void);
 
 #endif
