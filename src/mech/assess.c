@@ -3,7 +3,7 @@
 // both arms cancels in the difference.
 #include "mech_internal.h"
 
-enum { FEWEST = 8 }; // members that a band needs
+enum { FEWEST = 6 }; // members that a band needs
 
 static const char too_few[] = "too many of the tissue sets did not settle under this change";
 

@@ -118,7 +118,7 @@ typedef struct hw_mech_result {
 /// The load of one foot through stance, and what each change does to it.
 ///
 ///   changes  change_count, 0..HW_MECH_CHANGES; NULL when 0
-///   fails    HW_BAD_INPUT a value outside its range; HW_NO_ANSWER fewer than 8 of 12 tissue sets
+///   fails    HW_BAD_INPUT a value outside its range; HW_NO_ANSWER fewer than 6 of 12 tissue sets
 ///            settled today; HW_NO_MEMORY; HW_CANCELLED
 ///   cost     about 5 ms per change; nothing random: same input, same bits
 ///   source   docs/mechanics.md

@@ -112,6 +112,14 @@ typedef struct hw_mech_view {
     double shoe_pitch;
 } hw_mech_view;
 
+/// Height of the first hinge against the scaled one, and the same held within what the model was
+/// calibrated for (the prior of the hinge height is 1 with a spread of 0.06): an instep beyond it,
+/// often that of a foot hanging with its toes down, would give arches that do not come to rest.
+#define HW_MECH_RISE_LOWEST 0.85
+#define HW_MECH_RISE_HIGHEST 1.08
+double hw_mech_rise(double hinge_height, double length);
+double hw_mech_rise_within(double hinge_height, double length);
+
 /// The subject as measured, without spread.
 hw_mech_view hw_mech_view_plain(const hw_mech_subject *subject);
 

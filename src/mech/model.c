@@ -61,6 +61,17 @@ static void string_slip(const hw_mech_model *model, hw_mech_ray *ray)
     ray->rest_moment = ray->slip_rest * arm;
 }
 
+double hw_mech_rise(double hinge_height, double length)
+{
+    return hinge_height / (ray_rows[0].hinge_z * length);
+}
+
+double hw_mech_rise_within(double hinge_height, double length)
+{
+    return fmin(HW_MECH_RISE_HIGHEST,
+                fmax(HW_MECH_RISE_LOWEST, hw_mech_rise(hinge_height, length)));
+}
+
 static void build_ray(hw_mech_model *model, const hw_mech_view *view, int i)
 {
     const ray_row *row = &ray_rows[i];
@@ -70,9 +81,8 @@ static void build_ray(hw_mech_model *model, const hw_mech_view *view, int i)
                           ? view->truncated_length.value / (truncated_part * length)
                           : 1.0;
     double breadth = view->ball_breadth.known ? view->ball_breadth.value : breadth_part * length;
-    double rise = view->hinge_height.known
-                      ? view->hinge_height.value / (ray_rows[0].hinge_z * length)
-                      : tissue->hinge;
+    double rise = view->hinge_height.known ? hw_mech_rise_within(view->hinge_height.value, length)
+                                           : tissue->hinge;
     hw_mech_ray *ray = &model->ray[i];
     *ray = (hw_mech_ray){
         .hinge_x = row->hinge_x * length,

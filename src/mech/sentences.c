@@ -43,6 +43,12 @@ void hw_mech_say_assumptions(const hw_mech_subject *subject, hw_mech_result *out
         "The dorsum height is not known: the arch's height is scaled from the foot's length, which "
         "is a poor guide to it (Hill 2017).");
     say(list, count, m->dorsum_height_m.known && loading, loading);
+    hw_mech_view view = hw_mech_view_plain(subject);
+    double rise =
+        view.hinge_height.known ? hw_mech_rise(view.hinge_height.value, view.length) : 1.0;
+    say(list, count, rise < HW_MECH_RISE_LOWEST || rise > HW_MECH_RISE_HIGHEST,
+        "The instep is higher or lower for this length than the model was calibrated for; the "
+        "arch's height is taken at that limit.");
     say(list, count, !m->truncated_length_m.known,
         "The length to the first metatarsal head is taken as 0.73 of the foot's length.");
     say(list, count, !m->ball_breadth_m.known,

@@ -34,13 +34,19 @@ double sheet_print(sheet *on, const hw_pdf_ink *ink, const double place[3], cons
     return sheet_text(on, ink, "P", place, text);
 }
 
+// Whole per cent without a minus before nothing.
+static double whole_percent(double fraction)
+{
+    return round(100.0 * fraction) + 0.0;
+}
+
 const char *sheet_change(hw_band band, char text[static 64])
 {
     if (!band.known)
         snprintf(text, 64, "not known");
     else
-        snprintf(text, 64, "%+.0f %% (%+.0f to %+.0f)", 100.0 * band.median + 0.0,
-                 100.0 * band.p05 + 0.0, 100.0 * band.p95 + 0.0);
+        snprintf(text, 64, "%+.0f %% (%+.0f to %+.0f)", whole_percent(band.median),
+                 whole_percent(band.p05), whole_percent(band.p95));
     return text;
 }
 

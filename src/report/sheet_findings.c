@@ -313,7 +313,7 @@ static void chart(sheet *on, const hw_mech_result *load, frame in)
 static double changes_table(sheet *on, const hw_report_foot *foot, const double place[3])
 {
     char peak[64], midstance[64], impulse[64];
-    const char *const heads[4] = {"If this changed", "mid-stance, grade", "peak", "impulse"};
+    const char *const heads[4] = {"If this changed", "mid-stance", "peak", "impulse"};
     double y = place[1];
     hw_pdf_tag(on->pdf, "Table");
     table_row(on, (const double[3]){place[0], y, place[2]}, heads, &sheet_small_strong);

@@ -207,6 +207,27 @@ static void test_3mf__a_country_of_decimal_commas_changes_no_byte(void **state)
     hw_test_close(&room);
 }
 
+static void test_3mf__each_failed_allocation_is_reported(void **state)
+{
+    (void)state;
+    int failures = 0;
+    for (int which = 0; which < 3; which++) // the result's arena, then both of the job's
+        for (size_t n = 1; n < 60; n++) {
+            hw_test_room room = hw_test_open();
+            hw_mesh solid = ball(&room, 6);
+            hw_arena *arena = which == 0 ? room.into : room.job.scratch[which - 1];
+            hw_bytes file = {0};
+            hw_arena_fail_at(arena, n);
+            hw_status status = hw_meshfile_3mf(&room.job, &solid, "t", room.into, &file);
+            assert_true(status == HW_OK || status == HW_NO_MEMORY);
+            assert_int_equal(status == HW_OK, file.at != NULL);
+            failures += status != HW_OK;
+            hw_test_close(&room);
+            if (status == HW_OK) break;
+        }
+    assert_in_range(failures, 5, 100); // points, text, the package and the check's tables at least
+}
+
 int run_write_tests(void)
 {
     const struct CMUnitTest tests[] = {
@@ -217,6 +238,7 @@ int run_write_tests(void)
         cmocka_unit_test(test_3mf__each_defect_is_refused_with_its_count_and_kind),
         cmocka_unit_test(test_3mf__points_that_rounding_would_join_are_refused),
         cmocka_unit_test(test_3mf__the_same_solid_gives_the_same_bytes_in_every_time_zone),
+        cmocka_unit_test(test_3mf__each_failed_allocation_is_reported),
         cmocka_unit_test(test_3mf__a_country_of_decimal_commas_changes_no_byte),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
