@@ -32,8 +32,8 @@ static hw_status check_dates(hw_job *job, const hw_findings *findings)
     return HW_OK;
 }
 
-// Questions that block the release, after product: red flags, protective sensation, pulses, allergies,
-// medicines, pregnancy where it applies, loading state and side of a scan.
+// Questions that block the release, after product: red flags, protective sensation, pulses,
+// allergies, medicines, pregnancy where it applies, loading state and side of a scan.
 
 // Asks for what a test finds nothing about.
 static hw_status require(hw_planner *planner, hw_test test, hw_side side)

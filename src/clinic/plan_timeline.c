@@ -6,9 +6,10 @@
 
 enum { HORIZON_DAYS = 730, DAYS_PER_WEEK = 7 };
 
-// The first row about days or counts that stands for the act on the day of `one`. Cautions count too:
-// a default date keeps the usual distance, and a clinician who wants it sooner overrules or moves it.
-// What is unknown (an undated past act) does not move a date: it is an open question of the option.
+// The first row about days or counts that stands for the act on the day of `one`. Cautions count
+// too: a default date keeps the usual distance, and a clinician who wants it sooner overrules or
+// moves it. What is unknown (an undated past act) does not move a date: it is an open question of
+// the option.
 static const hw_rule *standing_row(const hw_case *one, hw_act act)
 {
     int count = 0;
@@ -54,9 +55,9 @@ hw_date hw_earliest(const hw_case *one, hw_act act, hw_date from, const hw_rule 
     return (hw_date){0};
 }
 
-// The usual sequence, weeks from the visit. After morrissey-2021: a core from the first day, at 4 to 12
-// weeks shockwave and at 12 a custom device for those not satisfied; no injection. The fascia's load
-// programme starts when the first soreness of the core has settled.
+// The usual sequence, weeks from the visit. After morrissey-2021: a core from the first day, at 4
+// to 12 weeks shockwave and at 12 a custom device for those not satisfied; no injection. The
+// fascia's load programme starts when the first soreness of the core has settled.
 typedef struct usual {
     hw_act act;
     int week;

@@ -8,8 +8,8 @@ hw_date day(const char *text)
     return out;
 }
 
-// The first word of an answer is the harmless one: no, negative, felt, present. But blood that was not
-// identified is not.
+// The first word of an answer is the harmless one: no, negative, felt, present. But blood that
+// was not identified is not.
 static hw_finding harmless(const hw_finding_row *row)
 {
     static const struct {

@@ -53,7 +53,8 @@ static void test_earliest__six_weeks_from_steroid_to_shockwave(void **state)
 static void test_earliest__a_later_act_keeps_its_distance(void **state)
 {
     (void)state;
-    // Shockwave is booked in 10 days: a steroid before it would come too close, so it goes after it.
+    // Shockwave is booked in 10 days: a steroid before it would come too close, so it goes after
+    // it.
     const hw_findings findings = healthy_person();
     const hw_past_act booked = {.act = HW_ACT_SHOCKWAVE_RADIAL,
                                 .side = HW_SIDE_LEFT,
@@ -82,6 +83,41 @@ static void test_earliest__three_in_a_lifetime_is_never(void **state)
     assert_string_equal(moved->id, "cs-count-ever");
     findings.past_count = one.act_count = 2; // and a third is free
     assert_true(hw_earliest(&one, HW_ACT_CORTICOSTEROID, one.date, &moved).known);
+}
+
+static void test_earliest__an_overruled_row_does_not_move(void **state)
+{
+    (void)state;
+    hw_findings findings = healthy_person();
+    const hw_past_act past = {.act = HW_ACT_CORTICOSTEROID,
+                              .side = HW_SIDE_LEFT,
+                              .date = hw_date_plus(findings.visit_date, -30)};
+    const hw_overrule overrule = {"sw-after-steroid", "agreed", "P1", "P2"};
+    findings.past = &past, findings.past_count = 1;
+    findings.overrules = &overrule, findings.overrule_count = 1;
+    const hw_case one = case_of(&findings, HW_SIDE_LEFT);
+    const hw_rule *moved = NULL;
+    const hw_date got = hw_earliest(&one, HW_ACT_SHOCKWAVE_RADIAL, one.date, &moved);
+    assert_true(got.known && hw_date_days(one.date, got) == 0);
+    assert_null(moved);
+}
+
+static void test_timeline__dates_what_only_days_or_cautions_touch(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_findings findings = healthy_person();
+    const hw_past_act past = {.act = HW_ACT_CORTICOSTEROID,
+                              .side = HW_SIDE_LEFT,
+                              .date = hw_date_plus(findings.visit_date, -10)};
+    findings.past = &past, findings.past_count = 1;
+    findings.feet[0].values[HW_FINDING_WEEKS_SINCE_ONSET] = hw_finding_of_number(4.0); // a caution
+    findings.chosen = 1u << HW_ACT_SHOCKWAVE_RADIAL;
+    const hw_plan plan = plan_of(&room, &findings);
+    const hw_entry *wave = session_of(&plan, HW_ACT_SHOCKWAVE_RADIAL, 1);
+    assert_non_null(wave); // six weeks after the steroid, source clinic-page-shockwave
+    assert_int_equal(hw_date_days(past.date, wave->date), 42);
+    hw_test_close(&room);
 }
 
 static void test_timeline__the_guide_in_order(void **state)
@@ -156,6 +192,8 @@ int test_clinic_dates(void)
         cmocka_unit_test(test_earliest__six_weeks_from_steroid_to_shockwave),
         cmocka_unit_test(test_earliest__a_later_act_keeps_its_distance),
         cmocka_unit_test(test_earliest__three_in_a_lifetime_is_never),
+        cmocka_unit_test(test_earliest__an_overruled_row_does_not_move),
+        cmocka_unit_test(test_timeline__dates_what_only_days_or_cautions_touch),
         cmocka_unit_test(test_timeline__the_guide_in_order),
         cmocka_unit_test(test_timeline__what_was_chosen_keeps_its_distance),
         cmocka_unit_test(test_timeline__says_what_it_waits_for),

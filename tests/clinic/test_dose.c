@@ -89,7 +89,8 @@ static void test_centrifuge__force_and_speed(void **state)
 static void test_prp__concentration(void **state)
 {
     (void)state;
-    // Source prp-optimisation-2013 (J Oral Implantol 39:525): recovery .7756 over both spins; 30 mL into 3 mL is a factor of 7.756.
+    // Source prp-optimisation-2013 (J Oral Implantol 39:525): recovery .7756 over both spins; 30
+    // mL into 3 mL is a factor of 7.756.
     const hw_prp got = hw_prp_yield(250.0, 30.0, 0.7756, 3.0);
     CHECK_NEAR(got.factor, 7.76, 0.005, "");
     CHECK_NEAR(got.concentration_1e9_per_L, 1939.0, 0.5, "1e9/L");
@@ -133,8 +134,8 @@ static void test_steroid__equivalence(void **state)
 static void test_shell__published_thickness(void **state)
 {
     (void)state;
-    // Trial protocol (source shell-protocol-2013): posture index over 0: 4.0 and 4.5, under: 3.0 and
-    // 4.0 mm, divided at 75 kg. The edges are open in it.
+    // Trial protocol (source shell-protocol-2013): posture index over 0: 4.0 and 4.5, under: 3.0
+    // and 4.0 mm, divided at 75 kg. The edges are open in it.
     const struct {
         double index, mass, want;
         bool edge;

@@ -128,7 +128,7 @@ static bool stage(staged *at, const hw_test *test, double number)
         return stage_past(at, test, number), true;
     case HW_SUBJECT_STEROID_DAY_TOTAL:
         return stage_day_total(at, number), true;
-    case HW_SUBJECT_ANAESTHETIC_FRACTION: // 1 % lidocaine: the cap of 200 mg is 20 mL, spc-lidocaine
+    case HW_SUBJECT_ANAESTHETIC_FRACTION: // lidocaine 1 %: 200 mg are 20 mL, spc-lidocaine
         findings->values[HW_FINDING_SEX] = hw_finding_of_word(HW_SEX_MALE);
         findings->values[HW_FINDING_HEIGHT_CM] = hw_finding_of_number(200.0);
         at->dose = (hw_anaesthetic_dose){"lidocaine", 1.0, 20.0 * number, false};
