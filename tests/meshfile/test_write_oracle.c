@@ -153,6 +153,36 @@ static void test_3mf__every_edge_of_the_model_is_run_once_each_way(void **state)
     hw_test_close(&room);
 }
 
+/// Six times the volume of the model as its XML has it, mm3.
+static double volume_sixfold(const char *model)
+{
+    static const char *axes[] = {" x=", " y=", " z="}, *keys[] = {"v1=", "v2=", "v3="};
+    double points[4][3] = {{0}}, sum = 0.0;
+    int n = 0;
+    for (const char *at = model; n < 4 && (at = strstr(at, "<vertex ")); at++, n++)
+        for (int k = 0; k < 3; k++) points[n][k] = number_behind(at, axes[k]);
+    for (const char *at = model; (at = strstr(at, "<triangle ")); at++) {
+        const double *p[3];
+        for (int k = 0; k < 3; k++) p[k] = points[(int)number_behind(at, keys[k]) & 3];
+        for (int k = 0; k < 3; k++) {
+            int next = (k + 1) % 3, last = (k + 2) % 3;
+            sum += p[0][k] * (p[1][next] * p[2][last] - p[1][last] * p[2][next]);
+        }
+    }
+    return sum;
+}
+
+// Core 4.1: normals outward, so that the volume is positive; 10 x 20 x 40 mm legs.
+static void test_3mf__the_triangles_written_face_outward(void **state)
+{
+    (void)state;
+    need("unzip");
+    hw_test_room room = hw_test_open();
+    const char *model = model_of(&room, package_of(&room, &tetra, "HB-0042 left"));
+    CHECK_NEAR(volume_sixfold(model), 8000.0, 1e-6, "mm3");
+    hw_test_close(&room);
+}
+
 static void test_3mf__the_build_item_stands_in_the_corner_of_the_positive_octant(void **state)
 {
     (void)state;
@@ -255,6 +285,7 @@ int run_write_oracle_tests(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_stl__admesh_finds_nothing_to_repair),
         cmocka_unit_test(test_3mf__every_edge_of_the_model_is_run_once_each_way),
+        cmocka_unit_test(test_3mf__the_triangles_written_face_outward),
         cmocka_unit_test(test_3mf__the_build_item_stands_in_the_corner_of_the_positive_octant),
         cmocka_unit_test(test_3mf__a_title_with_signs_of_xml_stays_as_it_was),
         cmocka_unit_test(test_3mf__the_model_keeps_to_the_core_schema),
