@@ -40,8 +40,8 @@ const char *hw_bound_word(hw_bound bound)
     return words[bound];
 }
 
-// Devine 1974, from memory: 50 kg (women 45.5) and 2.3 kg for each inch over 5 feet. Sex unknown takes
-// the lower.
+// Devine 1974, from memory: 50 kg (women 45.5) and 2.3 kg for each inch over 5 feet. Sex unknown
+// takes the lower.
 static hw_maybe ideal_mass(const hw_findings *findings)
 {
     const hw_maybe height = hw_finding_number(findings->values[HW_FINDING_HEIGHT_CM]);

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// clinic: from what was found to what may be done. Safety rules as rows with sources, doses with the
-// bound that limited them, and a plan in three principles with a dated timeline.
+// clinic: from what was found to what may be done. Safety rules as rows with sources, doses with
+// the bound that limited them, and a plan in three principles with a dated timeline.
 //
 //     hw_findings findings = {...};                       // record fills it from a case file
 //     hw_plan plan = {0};
@@ -9,9 +9,10 @@
 //     if (!plan.released) show(plan.questions, plan.question_count);
 //     for (int i = 0; i < plan.option_count; i++) show_option(&plan.options[i]);
 //
-// It hides the rule tables, the names of medicines and conditions, the search for dates. It advises a
-// licensed clinician: it does not diagnose, it does not prescribe, and it never takes "not asked" for
-// "no". Findings, doses and limits stand in the units a clinician types (mg, mL, deg, mm, weeks).
+// It hides the rule tables, the names of medicines and conditions, the search for dates. It advises
+// a licensed clinician: it does not diagnose, it does not prescribe, and it never takes "not asked"
+// for "no". Findings, doses and limits stand in the units a clinician types (mg, mL, deg, mm,
+// weeks).
 #ifndef HW_CLINIC_CLINIC_H
 #define HW_CLINIC_CLINIC_H
 

@@ -97,8 +97,8 @@ typedef struct hw_prp {
     double dose_1e9; // platelets
 } hw_prp;
 
-/// Platelet-rich plasma from a blood count (1e9/L), the blood drawn, the share of platelets recovered
-/// and the volume injected.
+/// Platelet-rich plasma from a blood count (1e9/L), the blood drawn, the share of platelets
+/// recovered and the volume injected.
 hw_prp hw_prp_yield(double count_1e9_per_L, double blood_mL, double recovery, double plasma_mL);
 
 /// The longest next run after a longest one of the last 30 days, km.
@@ -155,8 +155,8 @@ const hw_dose_row *hw_dose_of(hw_act act);
 /// One number of a dose by name, or NULL.
 const hw_dose_number *hw_dose_number_of(const hw_dose_row *dose, const char *name);
 
-/// One line of evidence: what was found, at which horizon, by whom. Lines that disagree stand side by
-/// side.
+/// One line of evidence: what was found, at which horizon, by whom. Lines that disagree stand side
+/// by side.
 typedef struct hw_evidence {
     hw_acts acts;
     double weeks_low; // follow-up

@@ -12,8 +12,8 @@
     [HW_FINDING_##id] = {HW_FINDING_##id, key, HW_SCOPE_##scope, HW_KIND_WORD, "", 0.0, 0.0,       \
                          {__VA_ARGS__},   what}
 
-// Low and high are what a body or an instrument can do at all: a slip of a decimal point or of a unit
-// falls outside. What is merely unusual stays inside and is for the clinician to see.
+// Low and high are what a body or an instrument can do at all: a slip of a decimal point or of a
+// unit falls outside. What is merely unusual stays inside and is for the clinician to see.
 static const hw_finding_row finding_rows[HW_FINDING_COUNT] = {
     NUMBER(MASS_KG, VISIT, "mass_kg", "kg", 5, 350, "body mass, weighed"),
     NUMBER(HEIGHT_CM, VISIT, "height_cm", "cm", 50, 250, "standing height"),

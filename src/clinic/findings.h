@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What was found: the vocabulary of findings as one table, and the struct that holds a visit's.
 //
-// The keys are those of the case file (docs: the case file). A reader of JSON loops over the rows of
-// one scope, looks each key up, and checks the number against low and high or the word against the
-// words; a key no row has is refused by its name.
+// The keys are those of the case file (docs: the case file). A reader of JSON loops over the rows
+// of one scope, looks each key up, and checks the number against low and high or the word against
+// the words; a key no row has is refused by its name.
 #ifndef HW_CLINIC_FINDINGS_H
 #define HW_CLINIC_FINDINGS_H
 

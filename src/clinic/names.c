@@ -59,64 +59,19 @@ static bool is_strength(const char *word, size_t length)
 }
 
 // Words that say which salt, form or rhythm, but never another substance.
+// clang-format off
+static const char *const forms[] = {
+    "acetate", "acetonide", "hexacetonide", "phosphate", "sodium", "potassium", "calcium",
+    "hydrochloride", "maleate", "etexilate", "sulfate", "sulphate", "disoproxil", "mofetil",
+    "tartrate", "succinate", "mesilate", "magnesium", "tablet", "tablets", "capsule", "capsules",
+    "injection", "gel", "cream", "patch", "inhaler", "spray", "drops", "solution", "daily",
+    "once", "twice", "weekly", "a", "day", "od", "bd", "tds", "prn", "nocte", "mane", "slow",
+    "modified", "release", "mr", "sr", "xl", "er", "low", "dose", "glargine", "aspart", "oral",
+};
+// clang-format on
+
 static bool is_form(const char *word, size_t length)
 {
-    static const char *const forms[] = {
-        "acetate",
-        "acetonide",
-        "hexacetonide",
-        "phosphate",
-        "sodium",
-        "potassium",
-        "calcium",
-        "hydrochloride",
-        "maleate",
-        "etexilate",
-        "sulfate",
-        "sulphate",
-        "disoproxil",
-        "mofetil",
-        "tartrate",
-        "succinate",
-        "mesilate",
-        "magnesium",
-        "tablet",
-        "tablets",
-        "capsule",
-        "capsules",
-        "injection",
-        "gel",
-        "cream",
-        "patch",
-        "inhaler",
-        "spray",
-        "drops",
-        "solution",
-        "daily",
-        "once",
-        "twice",
-        "weekly",
-        "a",
-        "day",
-        "od",
-        "bd",
-        "tds",
-        "prn",
-        "nocte",
-        "mane",
-        "slow",
-        "modified",
-        "release",
-        "mr",
-        "sr",
-        "xl",
-        "er",
-        "low",
-        "dose",
-        "glargine",
-        "aspart",
-        "oral",
-    };
     for (size_t i = 0; i < sizeof forms / sizeof *forms; i++)
         if (after_name(word, forms[i]) == word + length) return true;
     return false;

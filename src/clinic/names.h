@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Names as typed: medicines, conditions and allergies, and the groups that rules ask for. By
-// substance, never by product. A name no table knows is said to be unknown, never taken for harmless.
+// substance, never by product. A name no table knows is said to be unknown, never taken for
+// harmless.
 #ifndef HW_CLINIC_NAMES_H
 #define HW_CLINIC_NAMES_H
 
@@ -71,7 +72,8 @@ typedef struct hw_name_row {
 } hw_name_row;
 
 /// The substance of a typed medicine: the name alone, or followed by a salt, form or strength
-/// ("warfarin sodium 3 mg"). NULL when no row has it, also for a mixture of which one part is unknown.
+/// ("warfarin sodium 3 mg"). NULL when no row has it, also for a mixture of which one part is
+/// unknown.
 const hw_name_row *hw_substance(const char *typed);
 
 /// The condition of that name, or NULL.

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The plan: red flags first, then the options of the three principles with reason and dose, then dated
-// acts. Computed is not released: `released` says whether all that must be answered was.
+// The plan: red flags first, then the options of the three principles with reason and dose, then
+// dated acts. Computed is not released: `released` says whether all that must be answered was.
 #ifndef HW_CLINIC_PLAN_H
 #define HW_CLINIC_PLAN_H
 

@@ -82,9 +82,9 @@ static const hw_named *first_in_group(const hw_names *names, groups_of lookup, u
     return NULL;
 }
 
-// One name in the group is a yes whatever else is listed; a name nobody knows may be in any group, so
-// without a yes the answer is unknown. `unknown_counts` is off for conditions: there a row of its own
-// asks.
+// One name in the group is a yes whatever else is listed; a name nobody knows may be in any group,
+// so without a yes the answer is unknown. `unknown_counts` is off for conditions: there a row of
+// its own asks.
 static hw_reading read_names(const hw_names *names, groups_of lookup, unsigned wanted,
                              bool unknown_counts)
 {

@@ -7,8 +7,8 @@
 //     HW_TRY(hw_judge(job, &one, HW_ACT_SHOCKWAVE_RADIAL, into, &judged));
 //
 // A row answers yes, no or unknown. Yes of a `never` row cannot be overruled; yes of a `stop` row
-// needs a clinician, a reason and a second person; yes of a `caution` row is acknowledged. Unknown of
-// a row that must be answered holds the act and is an open question.
+// needs a clinician, a reason and a second person; yes of a `caution` row is acknowledged. Unknown
+// of a row that must be answered holds the act and is an open question.
 #ifndef HW_CLINIC_RULES_H
 #define HW_CLINIC_RULES_H
 
@@ -199,7 +199,8 @@ HW_MUST_USE hw_status hw_judge(hw_job *job, const hw_case *one, hw_act act, hw_a
 HW_MUST_USE hw_status hw_judge_red_flags(hw_job *job, const hw_case *one, hw_arena *into,
                                          hw_judgement *out);
 
-/// Adds a question, or adds `holds` to the one with the same key. Text and key are kept, not copied.
+/// Adds a question, or adds `holds` to the one with the same key. Text and key are kept, not
+/// copied.
 HW_MUST_USE hw_status hw_questions_add(hw_job *job, hw_questions *questions, hw_arena *into,
                                        hw_question question);
 

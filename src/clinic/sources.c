@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Where rules, doses and evidence come from. data/sources.csv holds the same lines, for people; a test
-// keeps the two alike. Status: seen (its text was read), memory, common practice, derived.
+// Where rules, doses and evidence come from. data/sources.csv holds the same lines, for people; a
+// test keeps the two alike. Status: seen (its text was read), memory, common practice, derived.
 #include "rules.h"
 #include <string.h>
 

@@ -155,8 +155,8 @@ static void test_judge__both_heels_are_one_total(void **state)
     (void)state;
     bench at;
     bench_open(&at);
-    // 11 mL of lidocaine 1 % in each heel: each 110 mg, together 220 mg over the label's 200 mg. The
-    // other heel was done earlier today.
+    // 11 mL of lidocaine 1 % in each heel: each 110 mg, together 220 mg over the label's 200 mg.
+    // The other heel was done earlier today.
     at.findings.values[HW_FINDING_HEIGHT_CM] = hw_finding_of_number(200);
     const hw_anaesthetic_dose now = {"lidocaine", 1.0, 11.0, false};
     at.one.doses = &now, at.one.dose_count = 1;
@@ -289,6 +289,45 @@ static void test_rows__what_can_never_be_overruled(void **state)
         assert_int_equal(hw_rule_by_id(never[i])->kind, HW_RULE_NEVER);
 }
 
+// Limits that were read or are common practice: facts/clinical 7 (the rows cite their sources).
+static void test_rows__limits_are_those_of_their_sources(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *id;
+        double limit;
+    } rows[] = {
+        {"sw-after-steroid", 42},       // clinic-page-shockwave: six weeks
+        {"sw-session-gap", 7},          // mardani-kivi-2015: weekly
+        {"sw-after-nsaid", 14},         // common practice: one to two weeks
+        {"sw-under-18", 18},            // common practice
+        {"cs-spacing", 84},             // common practice: 6, better 12 weeks
+        {"cs-count-year", 2},           // common practice
+        {"cs-count-ever", 3},           // common practice
+        {"cs-hba1c-high", 8.5},         // common practice: 69 mmol/mol
+        {"cs-inr", 3.0},                // from memory: injection literature
+        {"cs-day-total", 200},          // 40 mg methylprednisolone: steroid-tables
+        {"la-over-maximum", 1.0},       // fractions add up: la-adult-guide
+        {"la-weight-age-adult", 90},    // hazard H15
+        {"la-weight-age-child", 30},    // hazard H15
+        {"prp-platelet-count", 100},    // common practice
+        {"prp-haemoglobin", 100},       // common practice
+        {"prp-after-nsaid", 7},         // peerbooms-thesis: within one week
+        {"prp-after-steroid", 42},      // prp-clinic-pages: 4 to 6 weeks
+        {"nsaid-after-prp", 14},        // prp-clinic-pages: from 2 weeks
+        {"impact-after-injection", 14}, // common practice
+        {"load-after-shockwave", 2},    // common practice: 48 h
+        {"surgery-after-steroid", 90},  // common practice: three months
+        {"boot-body-mass", 30},         // common practice
+        {"home-pain", 5},               // silbernagel-2007
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        const hw_rule *rule = hw_rule_by_id(rows[i].id);
+        if (!rule) fail_msg("no row %s", rows[i].id);
+        CHECK_NEAR(rule->when.limit, rows[i].limit, 1e-9, rows[i].id);
+    }
+}
+
 static void test_compare__a_value_typed_at_the_limit_is_at_it(void **state)
 {
     (void)state;
@@ -326,6 +365,7 @@ int test_clinic_judge(void)
         cmocka_unit_test(test_judge__an_unknown_condition_is_asked_and_does_not_hold),
         cmocka_unit_test(test_judge__never_stop_and_caution_are_overruled_differently),
         cmocka_unit_test(test_rows__what_can_never_be_overruled),
+        cmocka_unit_test(test_rows__limits_are_those_of_their_sources),
         cmocka_unit_test(test_compare__a_value_typed_at_the_limit_is_at_it),
         cmocka_unit_test(test_pain__rule_of_the_three_bands),
     };
