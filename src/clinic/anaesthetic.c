@@ -6,12 +6,12 @@
 // Where sources differ the stricter figure stands. Adrenaline does not raise bupivacaine's.
 static const hw_anaesthetic_row agents[] = {
     // agent, plain mg/kg and cap mg, with adrenaline mg/kg and cap mg
-    {"lidocaine", 3.0, 200.0, 7.0, 500.0, "spc-lidocaine"},
-    {"bupivacaine", 2.0, 150.0, 2.0, 150.0, "spc-bupivacaine"},
-    {"levobupivacaine", 2.0, 150.0, 2.0, 150.0, "spc-levobupivacaine"},
-    {"ropivacaine", 3.0, 300.0, 3.0, 300.0, "la-ropivacaine"},
-    {"mepivacaine", 4.4, 300.0, 7.0, 500.0, "la-mepivacaine"},
-    {"prilocaine", 5.0, 400.0, 7.5, 600.0, "spc-prilocaine"},
+    {"lidocaine", 3.0, 200.0, 7.0, 500.0, "la-teaching-uk", "spc-lidocaine"},
+    {"bupivacaine", 2.0, 150.0, 2.0, 150.0, "spc-bupivacaine", "spc-bupivacaine"},
+    {"levobupivacaine", 2.0, 150.0, 2.0, 150.0, "spc-levobupivacaine", "spc-levobupivacaine"},
+    {"ropivacaine", 3.0, 300.0, 3.0, 300.0, "la-ropivacaine", "la-ropivacaine"},
+    {"mepivacaine", 4.4, 300.0, 7.0, 500.0, "la-mepivacaine", "la-mepivacaine"},
+    {"prilocaine", 5.0, 400.0, 7.5, 600.0, "la-teaching-uk", "spc-prilocaine"},
 };
 
 static const double frail_reduction = 0.7; // la-frail: about 30 % less

@@ -13,7 +13,8 @@ typedef struct hw_anaesthetic_row {
     double plain_cap_mg;
     double adrenaline_mg_per_kg;
     double adrenaline_cap_mg;
-    const char *source;
+    const char *source;     // of the mg per kg
+    const char *cap_source; // of the caps
 } hw_anaesthetic_row;
 
 const hw_anaesthetic_row *hw_anaesthetic_rows(int *count);

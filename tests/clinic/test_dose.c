@@ -26,11 +26,13 @@ static hw_anaesthetic_maximum limit(const hw_findings *findings, hw_anaesthetic_
 static void test_anaesthetic__published_maxima(void **state)
 {
     (void)state;
-    // Lidocaine label: 3 mg/kg, 200 mg at most; 7 mg/kg with adrenaline. 70 kg: 210 mg, capped.
+    // la-teaching-uk prints 70 kg, 1 %: 3 mg/kg is 210 mg = 21 mL, 7 mg/kg with adrenaline 49 mL;
+    // spc-lidocaine caps the plain dose at 200 mg = 20 mL.
     hw_findings findings = tall(70.0);
     hw_anaesthetic_maximum got =
         limit(&findings, (hw_anaesthetic_dose){"lidocaine", 1.0, 0, false});
     CHECK_NEAR(got.row->plain_mg_per_kg * 70.0, 210.0, 1e-9, "mg");
+    CHECK_NEAR(got.row->plain_mg_per_kg * 70.0 / 10.0, 21.0, 1e-9, "mL");
     CHECK_NEAR(got.maximum_mg, 200.0, 1e-9, "mg");
     CHECK_NEAR(got.maximum_mL, 20.0, 1e-9, "mL");
     assert_int_equal(got.bound, HW_BOUND_CAP);

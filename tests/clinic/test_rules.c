@@ -41,7 +41,8 @@ static void test_tables__cite_sources_that_exist(void **state)
     }
     const hw_anaesthetic_row *agents = hw_anaesthetic_rows(&count);
     for (int i = 0; i < count; i++)
-        if (!hw_source_by_key(agents[i].source)) fail_msg("%s: no source", agents[i].agent);
+        if (!hw_source_by_key(agents[i].source) || !hw_source_by_key(agents[i].cap_source))
+            fail_msg("%s: no source", agents[i].agent);
     const hw_steroid_row *steroids = hw_steroid_rows(&count);
     for (int i = 0; i < count; i++)
         if (!hw_source_by_key(steroids[i].source)) fail_msg("%s: no source", steroids[i].agent);
