@@ -41,7 +41,10 @@ static hw_status add_device(hw_job *job, const hw_report *report, int index, hw_
     hw_mesh solid = {0};
     hw_bytes stl = {0}, model = {0};
     HW_TRY(name_part(job, report->visit->code, into, &code));
-    HW_TRY(hw_text_format(job, into, &title, "%s-%s%s", code, hw_side_word(made->side), mark));
+    // A binary STL must not begin with "solid", whatever a clinic's codes look like.
+    HW_TRY(hw_text_format(job, into, &title, "%s%s-%s%s",
+                          strncmp(code, "solid", 5) ? "" : "person-", code,
+                          hw_side_word(made->side), mark));
     HW_TRY(hw_text_format(job, into, &stl_name, "%s.stl", title));
     HW_TRY(hw_text_format(job, into, &model_name, "%s.3mf", title));
     HW_TRY(hw_orthosis_exit(job, made, into, &solid));

@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "near.h"
+#include "report/picture.h"
+#include "report/report.h"
+
+// A box of 0.10 x 0.04 x 0.02 m, its corner at the origin.
+static hw_mesh box_of(hw_test_room *room)
+{
+    static const int faces[12][3] = {{0, 2, 3}, {0, 3, 1}, {4, 5, 7}, {4, 7, 6},
+                                     {0, 1, 5}, {0, 5, 4}, {2, 6, 7}, {2, 7, 3},
+                                     {0, 4, 6}, {0, 6, 2}, {1, 3, 7}, {1, 7, 5}};
+    hw_mesh mesh = {.point_count = 8, .triangle_count = 12};
+    mesh.points = hw_arena_take(room->into, 8, sizeof *mesh.points);
+    mesh.triangles = hw_arena_take(room->into, 12, sizeof *mesh.triangles);
+    assert_true(mesh.points && mesh.triangles);
+    for (int i = 0; i < 8; i++)
+        mesh.points[i] = (hw_vec3){i & 1 ? 0.10 : 0.0, i & 2 ? 0.04 : 0.0, i & 4 ? 0.02 : 0.0};
+    memcpy(mesh.triangles, faces, sizeof faces);
+    return mesh;
+}
+
+static int painted(const picture *drawn)
+{
+    int count = 0;
+    for (int i = 0; i < drawn->size[0] * drawn->size[1]; i++) count += drawn->pixels[i][0] != 255;
+    return count;
+}
+
+static void test_picture__a_box_covers_its_own_area(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh box = box_of(&room);
+    const double pixel = 0.0005;
+    picture drawn = {0};
+    picture_view below = picture_from_below(pixel);
+    CHECK_OK(&room.job, picture_draw(&room.job, &box, &below, room.into, &drawn));
+    CHECK_NEAR(painted(&drawn) * pixel * pixel, 0.10 * 0.04, 1e-4, "m2");
+    picture_view medial = picture_from_medial(HW_SIDE_LEFT, pixel);
+    CHECK_OK(&room.job, picture_draw(&room.job, &box, &medial, room.into, &drawn));
+    CHECK_NEAR(painted(&drawn) * pixel * pixel, 0.10 * 0.02, 1e-4, "m2");
+    hw_test_close(&room);
+}
+
+// Toes are up in the view from below; a right foot's medial view has its toes at the left.
+static void test_picture__directions_on_paper_are_those_of_the_foot(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh box = box_of(&room);
+    picture drawn = {0};
+    double heel[2], toe[2];
+    const hw_vec3 back = {0, 0.02, 0}, front = {0.10, 0.02, 0};
+    picture_view below = picture_from_below(0.001);
+    CHECK_OK(&room.job, picture_draw(&room.job, &box, &below, room.into, &drawn));
+    picture_place(&drawn, back, heel);
+    picture_place(&drawn, front, toe);
+    assert_true(toe[1] < heel[1]);
+    for (int side = HW_SIDE_LEFT; side <= HW_SIDE_RIGHT; side++) {
+        picture_view medial = picture_from_medial((hw_side)side, 0.001);
+        CHECK_OK(&room.job, picture_draw(&room.job, &box, &medial, room.into, &drawn));
+        picture_place(&drawn, back, heel);
+        picture_place(&drawn, front, toe);
+        assert_true(side == HW_SIDE_LEFT ? toe[0] > heel[0] : toe[0] < heel[0]);
+    }
+    hw_test_close(&room);
+}
+
+// A visit with nothing but a code: every page still says whose it is, and nothing is made up.
+static void test_report__an_empty_visit_is_not_released_and_says_so(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    static const char text[] = "{\"heelwright_case\": 1, \"visit_date\": \"2026-03-02\","
+                               " \"person\": {\"code\": \"HB-0007\"},"
+                               " \"feet\": {\"left\": {\"heel_pain\": {}}}}";
+    hw_visit visit = {0};
+    hw_plan plan = {0};
+    hw_faults faults = {.into = room.into};
+    hw_bytes bytes = {(const unsigned char *)text, strlen(text)}, json = {0}, pdf = {0},
+             again = {0};
+    CHECK_OK(&room.job, hw_visit_read(&room.job, bytes, room.into, &visit, &faults));
+    CHECK_OK(&room.job, hw_clinic_plan(&room.job, &visit.findings, room.into, &plan));
+    hw_report report = {.visit = &visit, .plan = &plan};
+    report.feet[0] =
+        (hw_report_foot){.is_given = true, .load_why = "no mass", .orthosis_why = "no scan"};
+    CHECK_OK(&room.job, hw_report_visit_json(&room.job, &report, room.into, &json));
+    assert_non_null(strstr((const char *)json.at, "\"released\": false"));
+    assert_non_null(strstr((const char *)json.at, "\"load_why\": \"no mass\""));
+    assert_non_null(strstr((const char *)json.at, "red_flags.fever"));
+    CHECK_OK(&room.job, hw_report_pdf(&room.job, &report, room.into, &pdf));
+    CHECK_OK(&room.job, hw_report_pdf(&room.job, &report, room.into, &again));
+    assert_int_equal(pdf.count, again.count);
+    assert_memory_equal(pdf.at, again.at, pdf.count);
+    hw_test_close(&room);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_picture__a_box_covers_its_own_area),
+        cmocka_unit_test(test_picture__directions_on_paper_are_those_of_the_foot),
+        cmocka_unit_test(test_report__an_empty_visit_is_not_released_and_says_so),
+    };
+    return cmocka_run_group_tests_name("report", tests, NULL, NULL);
+}
