@@ -226,6 +226,8 @@ static hw_status add_option(hw_planner *planner, const hw_act_row *row, hw_side 
         .question_count = judged.questions.count,
         .dose = hw_dose_of(row->act),
     };
+    // A red flag comes before any treatment: nothing else may hide it.
+    if (planner->flagged && option.state == HW_AVAILABLE) option.state = HW_HELD;
     option.earliest = hw_earliest(&one, row->act, one.date, &option.waits_for);
     HW_TRY(personal_dose(planner, &option));
     HW_TRY(attach_evidence(planner, &option));

@@ -52,6 +52,9 @@ static double option_reasons(sheet *on, const hw_option *option, const double pl
                         reason->overruled ? "(overruled) " : "", reason->rule->sentence);
         shown++;
     }
+    if (option->state == HW_HELD && !option->question_count)
+        y = sheet_text(on, &sheet_small, "P", (const double[3]){place[0], y, place[2]},
+                       "Held until the red flags are cleared.");
     if (option->state == HW_HELD && option->question_count)
         y = sheet_print(on, &sheet_small, (const double[3]){place[0], y, place[2]},
                         "Held: %d open question%s, the first %s.", option->question_count,

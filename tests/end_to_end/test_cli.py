@@ -154,6 +154,16 @@ def test_unanswered_questions_hold_the_release():
             assert key in keys, f"{key} is not among {sorted(keys)}"
 
 
+def test_a_red_flag_holds_every_treatment():
+    with tempfile.TemporaryDirectory() as folder:
+        case = write_case(folder, {"left": {"measures": {"foot_length_mm": 255},
+                                            "heel_pain": {"first_step_pain_0_10": 6}}},
+                          red_flags={"fever": "yes"})
+        plan = json.loads(run("plan", case, "--json").stdout)
+        assert plan["released"] is False and plan["red_flags"]
+        assert plan["options"] and all(o["state"] != "available" for o in plan["options"])
+
+
 def test_bad_cases_are_told_all_at_once_and_write_nothing():
     with tempfile.TemporaryDirectory() as folder:
         case = write_case(folder, {"left": {"lunge_deg": 310, "shoe_size": 42}}, mass_kg=8.2)
