@@ -75,8 +75,8 @@ typedef struct hw_orthosis {
     double volume_m3, mass_kg;
     double rounding_radius_m;      // of the rim: half the thickness
     double thickness_min_m;        // measured: top grid to bottom surface
-    double deviation_max_m;        // top grid to the foot's surface as scanned
-    double deviation_mean_m;       // likewise; corrections included
+    double deviation_max_m;        // top grid to the foot's surface as scanned, corrections
+    double deviation_mean_m;       // included; where the scan shows the surface
     double distal_gap_min_m;       // rim of the distal edge behind the line between the first
     double distal_gap_max_m;       // and fifth metatarsal heads
     double filled_area_m2;         // of the sole that the scan does not show

@@ -104,6 +104,18 @@ HW_MUST_USE hw_status shape_bottom(hw_job *job, const hw_orthosis_order *order,
 HW_MUST_USE hw_status solid_close(hw_job *job, const hw_vec3 *top, const hw_vec3 *bottom,
                                   hw_arena *into, hw_mesh *out);
 
+/// Ranges and contradictions that show without the surface.
+///
+///   fails   HW_BAD_INPUT
+HW_MUST_USE hw_status order_check(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order);
+
+/// Fills in volume, mass, walls, deviations, gaps and outline of a device whose shape is made.
+///
+///   shown   grid: 1 where the scan shows the sole
+HW_MUST_USE hw_status measure_device(hw_job *job, const hw_foot *foot,
+                                     const hw_orthosis_order *order, const unsigned char *shown,
+                                     hw_orthosis *device);
+
 /// 0 below 0, 1 above 1, with two smooth derivatives.
 static inline double smooth_step(double t)
 {

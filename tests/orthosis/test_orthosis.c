@@ -4,6 +4,7 @@
 #include "near.h"
 #include "orthosis/orthosis.h"
 #include "scan/scan.h"
+#include "suites.h"
 
 static hw_foot invented_foot(hw_test_room *room, hw_side side)
 {
@@ -243,5 +244,5 @@ int main(void)
         cmocka_unit_test(test_orthosis__a_medial_post_is_medial_in_both_files),
         cmocka_unit_test(test_orthosis__bad_orders_are_refused_by_name),
     };
-    return cmocka_run_group_tests_name("orthosis", tests, NULL, NULL);
+    return cmocka_run_group_tests_name("orthosis", tests, NULL, NULL) + run_shape_tests();
 }
