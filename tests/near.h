@@ -70,6 +70,13 @@ static inline void hw_test_close(hw_test_room *room)
     hw_job_close(&room->job);
 }
 
+/// How many rounds a large seeded suite runs: all of them under `./check all`, else a tenth.
+static inline int hw_test_rounds(int whole)
+{
+    const char *suite = getenv("HEELWRIGHT_SUITE");
+    return suite && strcmp(suite, "whole") == 0 ? whole : (whole + 9) / 10;
+}
+
 /// The folder of shared open data, or NULL: then the test calls skip() and is counted as skipped.
 /// HEELWRIGHT_DATA names it; without it the tests look beside the project.
 static inline const char *hw_test_data(void)

@@ -85,7 +85,6 @@ double sheet_page(sheet *on)
     y = sheet_text(on, &sheet_title, on->page == 1 ? "H1" : "P",
                    (const double[3]){SHEET_MARGIN, y, SHEET_INNER}, title);
     return sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
-                       "Visit %s, plantar heel pain",
-                       hw_date_text(visit->findings.visit_date, date)) +
+                       "Visit %s", hw_date_text(visit->findings.visit_date, date)) +
            2.0;
 }

@@ -118,7 +118,9 @@ def test_device_files_need_no_repair():
             for line in ("Total disconnected facets", "Degenerate facets", "Edges fixed",
                          "Facets removed", "Facets added", "Facets reversed", "Backwards edges",
                          "Normals fixed"):
-                for number in re.findall(re.escape(line) + r"\s*:\s*(\d+)(?:\s+(\d+))?", told):
+                found = re.findall(re.escape(line) + r"\s*:\s*(\d+)(?:\s+(\d+))?", told)
+                assert len(found) == 1, f"{line} is not in what was told: {told}"
+                for number in found:
                     assert all(int(n) == 0 for n in number if n), told
 
 
