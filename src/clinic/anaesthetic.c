@@ -57,7 +57,7 @@ static const char *reduced_because(const hw_findings *findings)
     const hw_maybe age = hw_age_at_least(findings);
     if (age.known && hw_compare(age.value, HW_AT_LEAST, old_age)) return "aged 70 or over";
     const hw_test heart_or_liver = {HW_SUBJECT_CONDITION, HW_COND_HEART | HW_COND_LIVER, HW_IS, 1};
-    const hw_case one = {.findings = findings};
+    const hw_situation one = {.findings = findings};
     const hw_reading reading = hw_read(&heart_or_liver, &one);
     const bool has = reading.given == HW_GIVEN_VALUE && reading.number > 0.5;
     return has ? "heart or liver disease" : NULL;

@@ -38,7 +38,7 @@ static hw_status check_dates(hw_job *job, const hw_findings *findings)
 // Asks for what a test finds nothing about.
 static hw_status require(hw_planner *planner, hw_test test, hw_side side)
 {
-    hw_case one = planner->visit;
+    hw_situation one = planner->visit;
     one.side = side;
     if (hw_read(&test, &one).given == HW_GIVEN_VALUE) return HW_OK;
     hw_question question = {0};
@@ -209,7 +209,7 @@ static hw_status personal_dose(hw_planner *planner, hw_option *option)
 
 static hw_status add_option(hw_planner *planner, const hw_act_row *row, hw_side side)
 {
-    hw_case one = planner->visit;
+    hw_situation one = planner->visit;
     one.side = side;
     hw_judgement judged = {0};
     HW_TRY(hw_judge(planner->job, &one, row->act, planner->into, &judged));
@@ -331,10 +331,10 @@ hw_status hw_clinic_plan(hw_job *job, const hw_findings *findings, hw_arena *int
 {
     HW_TRY(check_dates(job, findings));
     hw_planner planner = {.job = job, .into = into, .findings = findings};
-    planner.visit = (hw_case){.findings = findings,
-                              .date = findings->visit_date,
-                              .acts = findings->past,
-                              .act_count = findings->past_count};
+    planner.visit = (hw_situation){.findings = findings,
+                                   .date = findings->visit_date,
+                                   .acts = findings->past,
+                                   .act_count = findings->past_count};
     hw_plan plan = {.rules_version = HW_RULES_VERSION};
     HW_ALLOC(job, into, planner.notes, HW_PLAN_NOTES);
     hw_judgement flags = {0};

@@ -72,6 +72,6 @@ HW_MUST_USE hw_status hw_clinic_plan(hw_job *job, const hw_findings *findings, h
 /// given acts done and planned (earlier or later). Unknown when there is none within two years.
 ///
 ///   moved_by  the last row that stood in the way, or NULL
-hw_date hw_earliest(const hw_case *one, hw_act act, hw_date from, const hw_rule **moved_by);
+hw_date hw_earliest(const hw_situation *one, hw_act act, hw_date from, const hw_rule **moved_by);
 
 #endif

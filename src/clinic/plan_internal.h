@@ -12,7 +12,7 @@ typedef struct hw_planner {
     hw_job *job;
     hw_arena *into;
     const hw_findings *findings;
-    hw_case visit; // the visit day, the past, no side
+    hw_situation visit; // the visit day, the past, no side
     hw_questions questions;
     hw_option *options;
     int option_count;

@@ -10,7 +10,7 @@ enum { HORIZON_DAYS = 730, DAYS_PER_WEEK = 7 };
 // too: a default date keeps the usual distance, and a clinician who wants it sooner overrules or
 // moves it. What is unknown (an undated past act) does not move a date: it is an open question of
 // the option.
-static const hw_rule *standing_row(const hw_case *one, hw_act act)
+static const hw_rule *standing_row(const hw_situation *one, hw_act act)
 {
     int count = 0;
     const hw_rule *rows = hw_rule_rows(&count);
@@ -25,13 +25,13 @@ static const hw_rule *standing_row(const hw_case *one, hw_act act)
 
 // The same looking forward: a row that this act, done on the day of `one`, would raise against one
 // planned later.
-static const hw_rule *disturbed_row(const hw_case *one, hw_act act)
+static const hw_rule *disturbed_row(const hw_situation *one, hw_act act)
 {
     const hw_past_act now = {.act = act, .date = one->date, .side = one->side};
     for (int i = 0; i < one->act_count; i++) {
         const hw_past_act *later = &one->acts[i];
         if (!later->date.known || hw_date_days(one->date, later->date) <= 0) continue;
-        hw_case then = *one;
+        hw_situation then = *one;
         then.acts = &now, then.act_count = 1;
         then.date = later->date, then.side = later->side;
         const hw_rule *rule = standing_row(&then, later->act);
@@ -40,12 +40,12 @@ static const hw_rule *disturbed_row(const hw_case *one, hw_act act)
     return NULL;
 }
 
-hw_date hw_earliest(const hw_case *one, hw_act act, hw_date from, const hw_rule **moved_by)
+hw_date hw_earliest(const hw_situation *one, hw_act act, hw_date from, const hw_rule **moved_by)
 {
     *moved_by = NULL;
     if (!from.known) return (hw_date){0};
     for (int days = 0; days <= HORIZON_DAYS; days++) {
-        hw_case then = *one;
+        hw_situation then = *one;
         then.date = hw_date_plus(from, days);
         const hw_rule *rule = standing_row(&then, act);
         if (!rule) rule = disturbed_row(&then, act);
@@ -208,7 +208,7 @@ static hw_status date_option(calendar *to, const hw_option *option, int week, co
     HW_TRY(condition_of(to, option, usually, &entry.only_if));
     hw_date from = hw_date_plus(to->planner->findings->visit_date, DAYS_PER_WEEK * week);
     for (int session = 1; session <= sessions; session++) {
-        hw_case one = to->planner->visit;
+        hw_situation one = to->planner->visit;
         one.side = option->side, one.acts = to->acts, one.act_count = to->act_count;
         entry.session = session;
         entry.date = hw_earliest(&one, option->act, from, &entry.moved_by);

@@ -26,7 +26,7 @@ static hw_reading from_maybe(hw_maybe maybe)
     return maybe.known ? value(maybe.value) : absent;
 }
 
-static hw_reading read_finding(const hw_case *one, hw_finding_id id)
+static hw_reading read_finding(const hw_situation *one, hw_finding_id id)
 {
     const hw_finding finding = hw_finding_at(one->findings, one->side, id);
     // Where pregnancy does not apply, nobody needs to ask; a yes counts all the same.
@@ -100,7 +100,7 @@ static hw_reading read_unrecognised(const hw_names *names, groups_of lookup)
     return unrecognised_count(names, lookup) > 0 ? absent : value(0.0);
 }
 
-static hw_reading read_mass_age(const hw_case *one)
+static hw_reading read_mass_age(const hw_situation *one)
 {
     const hw_findings *findings = one->findings;
     if (findings->values[HW_FINDING_MASS_KG].given != HW_GIVEN_VALUE) return absent;
@@ -110,7 +110,7 @@ static hw_reading read_mass_age(const hw_case *one)
 }
 
 // An act of this heel (or of the person) on or before the day judged. Side unknown is either heel.
-static bool counts_here(const hw_past_act *act, unsigned acts, const hw_case *one)
+static bool counts_here(const hw_past_act *act, unsigned acts, const hw_situation *one)
 {
     if (!(acts & (1u << act->act))) return false;
     if (act->date.known && one->date.known && hw_date_days(act->date, one->date) < 0) return false;
@@ -119,7 +119,7 @@ static bool counts_here(const hw_past_act *act, unsigned acts, const hw_case *on
     return act->side == one->side;
 }
 
-static int days_since(const hw_past_act *act, const hw_case *one)
+static int days_since(const hw_past_act *act, const hw_situation *one)
 {
     const hw_date last = act->until.known ? act->until : act->date;
     const int days = hw_date_days(last, one->date);
@@ -129,7 +129,7 @@ static int days_since(const hw_past_act *act, const hw_case *one)
 // Long ago enough for every limit in the table: nothing of the kind is on record.
 static const double never_done_days = 36500.0;
 
-static hw_reading read_days_since(const hw_case *one, unsigned acts)
+static hw_reading read_days_since(const hw_situation *one, unsigned acts)
 {
     double fewest = never_done_days;
     bool undated = false;
@@ -147,7 +147,7 @@ static hw_reading read_days_since(const hw_case *one, unsigned acts)
     return value_or_graver(fewest, undated);
 }
 
-static hw_reading read_times(const hw_case *one, unsigned acts, int within_days)
+static hw_reading read_times(const hw_situation *one, unsigned acts, int within_days)
 {
     double times = 0.0;
     bool undated = false;
@@ -168,7 +168,7 @@ static bool is_anaesthetic(hw_act act)
     return act == HW_ACT_LOCAL_ANAESTHETIC || act == HW_ACT_LOCAL_ANAESTHETIC_ADRENALINE;
 }
 
-static bool on_the_day(const hw_past_act *act, const hw_case *one)
+static bool on_the_day(const hw_past_act *act, const hw_situation *one)
 {
     return act->date.known && hw_date_days(act->date, one->date) == 0;
 }
@@ -188,7 +188,7 @@ static hw_maybe fraction_of(const hw_findings *findings, const hw_past_act *act)
 
 // All anaesthetic of the day: ordered now and on record already, both feet. A part that cannot be
 // reckoned leaves the sum of the others as the least it can be.
-static hw_reading read_anaesthetic_fraction(const hw_case *one)
+static hw_reading read_anaesthetic_fraction(const hw_situation *one)
 {
     double sum = 0.0;
     bool part_unknown = false;
@@ -206,7 +206,7 @@ static hw_reading read_anaesthetic_fraction(const hw_case *one)
     return value_or_graver(sum, part_unknown);
 }
 
-static hw_reading read_steroid_day_total(const hw_case *one)
+static hw_reading read_steroid_day_total(const hw_situation *one)
 {
     double sum = 0.0;
     bool part_unknown = false;
@@ -229,7 +229,7 @@ static hw_reading read_both_heels(const hw_findings *findings)
     return left == HW_ANSWER_YES && right == HW_ANSWER_YES ? value(1.0) : absent;
 }
 
-hw_reading hw_read(const hw_test *test, const hw_case *one)
+hw_reading hw_read(const hw_test *test, const hw_situation *one)
 {
     const hw_findings *findings = one->findings;
     switch (test->subject) {
@@ -341,7 +341,7 @@ static hw_status number_text(hw_job *job, hw_subject subject, double number, hw_
     return HW_OK;
 }
 
-hw_status hw_reading_text(hw_job *job, const hw_test *test, const hw_case *one, hw_arena *into,
+hw_status hw_reading_text(hw_job *job, const hw_test *test, const hw_situation *one, hw_arena *into,
                           const char **out)
 {
     groups_of lookup = NULL;
@@ -375,7 +375,7 @@ static hw_status list_question(hw_job *job, const hw_names *names, groups_of loo
     return hw_text_format(job, into, &out->text, "In no table here, classify by hand: %s", listed);
 }
 
-static hw_status finding_question(hw_job *job, const hw_test *test, const hw_case *one,
+static hw_status finding_question(hw_job *job, const hw_test *test, const hw_situation *one,
                                   hw_arena *into, hw_question *out)
 {
     const hw_finding_row *row = &hw_finding_rows()[test->key];
@@ -393,8 +393,8 @@ static hw_status finding_question(hw_job *job, const hw_test *test, const hw_cas
     return hw_text_format(job, into, &out->text, "%s foot: %s?", side, row->what);
 }
 
-hw_status hw_reading_question(hw_job *job, const hw_test *test, const hw_case *one, hw_arena *into,
-                              hw_question *out)
+hw_status hw_reading_question(hw_job *job, const hw_test *test, const hw_situation *one,
+                              hw_arena *into, hw_question *out)
 {
     *out = (hw_question){0};
     groups_of lookup = NULL;

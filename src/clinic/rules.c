@@ -35,7 +35,7 @@ const char *hw_eligibility_word(hw_eligibility state)
     return words[state];
 }
 
-static hw_verdict judge_test(const hw_test *test, const hw_case *one)
+static hw_verdict judge_test(const hw_test *test, const hw_situation *one)
 {
     const hw_reading reading = hw_read(test, one);
     if (reading.given != HW_GIVEN_VALUE) return HW_VERDICT_UNKNOWN;
@@ -50,7 +50,7 @@ static hw_verdict both(hw_verdict a, hw_verdict b)
     return a == HW_VERDICT_YES && b == HW_VERDICT_YES ? HW_VERDICT_YES : HW_VERDICT_UNKNOWN;
 }
 
-static hw_verdict judge_here(const hw_rule *rule, const hw_case *one)
+static hw_verdict judge_here(const hw_rule *rule, const hw_situation *one)
 {
     const hw_verdict when = judge_test(&rule->when, one);
     if (rule->only_if.subject == HW_SUBJECT_NOTHING) return when;
@@ -58,7 +58,7 @@ static hw_verdict judge_here(const hw_rule *rule, const hw_case *one)
 }
 
 // The feet a row looks at: the case's own, or for an act of the whole person those that hurt.
-static int feet_of(const hw_rule *rule, const hw_case *one, hw_side sides[2])
+static int feet_of(const hw_rule *rule, const hw_situation *one, hw_side sides[2])
 {
     sides[0] = one->side;
     if (!hw_test_is_of_foot(&rule->when) || one->side != HW_SIDE_UNKNOWN) return 1;
@@ -69,13 +69,13 @@ static int feet_of(const hw_rule *rule, const hw_case *one, hw_side sides[2])
     return count;
 }
 
-hw_verdict hw_rule_judge(const hw_rule *rule, const hw_case *one)
+hw_verdict hw_rule_judge(const hw_rule *rule, const hw_situation *one)
 {
     hw_side sides[2] = {HW_SIDE_UNKNOWN};
     const int count = feet_of(rule, one, sides);
     hw_verdict worst = HW_VERDICT_NO;
     for (int i = 0; i < count; i++) {
-        hw_case here = *one;
+        hw_situation here = *one;
         here.side = sides[i];
         const hw_verdict verdict = judge_here(rule, &here);
         if (verdict == HW_VERDICT_YES) return verdict;
@@ -150,7 +150,7 @@ typedef struct builder {
     hw_acts holds; // the acts an open question holds
 } builder;
 
-static hw_status add_reason(builder *build, const hw_rule *rule, const hw_case *one)
+static hw_status add_reason(builder *build, const hw_rule *rule, const hw_situation *one)
 {
     hw_judgement *out = build->out;
     hw_reason *reason = &out->reasons[out->reason_count];
@@ -166,7 +166,7 @@ static hw_status add_reason(builder *build, const hw_rule *rule, const hw_case *
     return HW_OK;
 }
 
-static hw_status add_question(builder *build, const hw_rule *rule, const hw_case *one)
+static hw_status add_question(builder *build, const hw_rule *rule, const hw_situation *one)
 {
     // What is asked first is whether the row applies at all.
     const bool gate_open = rule->only_if.subject != HW_SUBJECT_NOTHING &&
@@ -180,12 +180,12 @@ static hw_status add_question(builder *build, const hw_rule *rule, const hw_case
     return hw_questions_add(build->job, &build->out->questions, build->into, question);
 }
 
-static hw_status judge_row(builder *build, const hw_rule *rule, const hw_case *one)
+static hw_status judge_row(builder *build, const hw_rule *rule, const hw_situation *one)
 {
     hw_side sides[2] = {HW_SIDE_UNKNOWN};
     const int count = feet_of(rule, one, sides);
     for (int i = 0; i < count; i++) {
-        hw_case here = *one;
+        hw_situation here = *one;
         here.side = sides[i];
         const hw_verdict verdict = judge_here(rule, &here);
         if (verdict == HW_VERDICT_YES) HW_TRY(add_reason(build, rule, &here));
@@ -215,7 +215,7 @@ typedef struct table {
     int count;
 } table;
 
-static hw_status judge_table(builder *build, table rules, const hw_case *one)
+static hw_status judge_table(builder *build, table rules, const hw_situation *one)
 {
     hw_judgement *out = build->out;
     *out = (hw_judgement){0};
@@ -230,7 +230,8 @@ static hw_status judge_table(builder *build, table rules, const hw_case *one)
     return HW_OK;
 }
 
-hw_status hw_judge(hw_job *job, const hw_case *one, hw_act act, hw_arena *into, hw_judgement *out)
+hw_status hw_judge(hw_job *job, const hw_situation *one, hw_act act, hw_arena *into,
+                   hw_judgement *out)
 {
     HW_ASSERT(one->date.known);
     table rules = {0};
@@ -242,7 +243,8 @@ hw_status hw_judge(hw_job *job, const hw_case *one, hw_act act, hw_arena *into, 
     return HW_OK;
 }
 
-hw_status hw_judge_red_flags(hw_job *job, const hw_case *one, hw_arena *into, hw_judgement *out)
+hw_status hw_judge_red_flags(hw_job *job, const hw_situation *one, hw_arena *into,
+                             hw_judgement *out)
 {
     HW_ASSERT(one->date.known);
     table rules = {0};

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Safety rules as rows, one evaluator for all, and where each row comes from.
 //
-//     hw_case one = {.findings = &findings, .side = HW_SIDE_LEFT, .date = findings.visit_date,
+//     hw_situation one = {.findings = &findings, .side = HW_SIDE_LEFT, .date = findings.visit_date,
 //                    .acts = findings.past, .act_count = findings.past_count};
 //     hw_judgement judged = {0};
 //     HW_TRY(hw_judge(job, &one, HW_ACT_SHOCKWAVE_RADIAL, into, &judged));
@@ -122,7 +122,7 @@ typedef struct hw_anaesthetic_dose {
 } hw_anaesthetic_dose;
 
 /// What a rule is judged on.
-typedef struct hw_case {
+typedef struct hw_situation {
     const hw_findings *findings;
     hw_side side;            // unknown: the person as a whole, then any hurting foot counts
     hw_date date;            // the day judged; visit or later
@@ -130,7 +130,7 @@ typedef struct hw_case {
     int act_count;
     const hw_anaesthetic_dose *doses; // ordered for that day, both feet; may be NULL
     int dose_count;
-} hw_case;
+} hw_situation;
 
 typedef enum hw_verdict {
     HW_VERDICT_NO = 0,
@@ -139,7 +139,7 @@ typedef enum hw_verdict {
 } hw_verdict;
 
 /// Judges one row. Never fails: what cannot be said is unknown.
-hw_verdict hw_rule_judge(const hw_rule *rule, const hw_case *one);
+hw_verdict hw_rule_judge(const hw_rule *rule, const hw_situation *one);
 
 /// Whether this visit overrules the row. Says nothing of whether it may: hw_judge checks that.
 bool hw_rule_overruled(const hw_rule *rule, const hw_findings *findings);
@@ -192,11 +192,11 @@ typedef struct hw_judgement {
 ///
 ///   fails   HW_NO_MEMORY; HW_BAD_INPUT an overrule names no row, a never row, or lacks reason,
 ///           clinician or second person
-HW_MUST_USE hw_status hw_judge(hw_job *job, const hw_case *one, hw_act act, hw_arena *into,
+HW_MUST_USE hw_status hw_judge(hw_job *job, const hw_situation *one, hw_act act, hw_arena *into,
                                hw_judgement *out);
 
 /// The same over the red flags: state available means none stands and all were answered no.
-HW_MUST_USE hw_status hw_judge_red_flags(hw_job *job, const hw_case *one, hw_arena *into,
+HW_MUST_USE hw_status hw_judge_red_flags(hw_job *job, const hw_situation *one, hw_arena *into,
                                          hw_judgement *out);
 
 /// Adds a question, or adds `holds` to the one with the same key. Text and key are kept, not

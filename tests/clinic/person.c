@@ -49,11 +49,11 @@ hw_findings healthy_person(void)
     return out;
 }
 
-hw_case case_of(const hw_findings *findings, hw_side side)
+hw_situation case_of(const hw_findings *findings, hw_side side)
 {
-    return (hw_case){.findings = findings,
-                     .side = side,
-                     .date = findings->visit_date,
-                     .acts = findings->past,
-                     .act_count = findings->past_count};
+    return (hw_situation){.findings = findings,
+                          .side = side,
+                          .date = findings->visit_date,
+                          .acts = findings->past,
+                          .act_count = findings->past_count};
 }

@@ -10,8 +10,8 @@ hw_findings healthy_person(void);
 
 hw_date day(const char *text);
 
-/// The case of `side` on the visit day with the findings' own past.
-hw_case case_of(const hw_findings *findings, hw_side side);
+/// The situation of `side` on the visit day with the findings' own past.
+hw_situation case_of(const hw_findings *findings, hw_side side);
 
 int test_clinic_rules(void);
 int test_clinic_dose(void);

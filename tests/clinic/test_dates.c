@@ -33,7 +33,7 @@ static void test_earliest__six_weeks_from_steroid_to_shockwave(void **state)
     } rows[] = {{0, 42}, {41, 1}, {42, 0}, {43, 0}};
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         past.date = hw_date_plus(findings.visit_date, -rows[i].ago);
-        const hw_case one = case_of(&findings, HW_SIDE_LEFT);
+        const hw_situation one = case_of(&findings, HW_SIDE_LEFT);
         const hw_rule *moved = NULL;
         const hw_date got = hw_earliest(&one, HW_ACT_SHOCKWAVE_RADIAL, findings.visit_date, &moved);
         assert_true(got.known);
@@ -42,7 +42,7 @@ static void test_earliest__six_weeks_from_steroid_to_shockwave(void **state)
             assert_string_equal(moved->id, "sw-after-steroid");
         else
             assert_null(moved);
-        const hw_case other = case_of(&findings, HW_SIDE_RIGHT);
+        const hw_situation other = case_of(&findings, HW_SIDE_RIGHT);
         assert_int_equal(
             hw_date_days(findings.visit_date,
                          hw_earliest(&other, HW_ACT_SHOCKWAVE_RADIAL, findings.visit_date, &moved)),
@@ -59,7 +59,7 @@ static void test_earliest__a_later_act_keeps_its_distance(void **state)
     const hw_past_act booked = {.act = HW_ACT_SHOCKWAVE_RADIAL,
                                 .side = HW_SIDE_LEFT,
                                 .date = hw_date_plus(findings.visit_date, 10)};
-    hw_case one = case_of(&findings, HW_SIDE_LEFT);
+    hw_situation one = case_of(&findings, HW_SIDE_LEFT);
     one.acts = &booked, one.act_count = 1;
     const hw_rule *moved = NULL;
     const hw_date got = hw_earliest(&one, HW_ACT_CORTICOSTEROID, findings.visit_date, &moved);
@@ -77,7 +77,7 @@ static void test_earliest__three_in_a_lifetime_is_never(void **state)
                                 .side = HW_SIDE_LEFT,
                                 .date = hw_date_plus(findings.visit_date, -1000 - 200 * i)};
     findings.past = past, findings.past_count = 3;
-    hw_case one = case_of(&findings, HW_SIDE_LEFT);
+    hw_situation one = case_of(&findings, HW_SIDE_LEFT);
     const hw_rule *moved = NULL;
     assert_false(hw_earliest(&one, HW_ACT_CORTICOSTEROID, one.date, &moved).known);
     assert_string_equal(moved->id, "cs-count-ever");
@@ -95,7 +95,7 @@ static void test_earliest__an_overruled_row_does_not_move(void **state)
     const hw_overrule overrule = {"sw-after-steroid", "agreed", "P1", "P2"};
     findings.past = &past, findings.past_count = 1;
     findings.overrules = &overrule, findings.overrule_count = 1;
-    const hw_case one = case_of(&findings, HW_SIDE_LEFT);
+    const hw_situation one = case_of(&findings, HW_SIDE_LEFT);
     const hw_rule *moved = NULL;
     const hw_date got = hw_earliest(&one, HW_ACT_SHOCKWAVE_RADIAL, one.date, &moved);
     assert_true(got.known && hw_date_days(one.date, got) == 0);

@@ -8,7 +8,7 @@
 typedef struct bench {
     hw_test_room room;
     hw_findings findings;
-    hw_case one;
+    hw_situation one;
 } bench;
 
 static void bench_open(bench *at)

@@ -167,7 +167,7 @@ static void check_at(const hw_rule *rule, int step)
     if (!stage(&at, &rule->when, rule->when.limit + step * size)) return;
     hw_rule alone = *rule; // `only_if` has its own rows to be tried on
     alone.only_if = (hw_test){0};
-    hw_case one = case_of(&at.findings, HW_SIDE_LEFT);
+    hw_situation one = case_of(&at.findings, HW_SIDE_LEFT);
     if (at.dose.agent) one.doses = &at.dose, one.dose_count = 1;
     const hw_verdict want =
         should_stand(rule->when.comparison, step) ? HW_VERDICT_YES : HW_VERDICT_NO;
@@ -200,7 +200,7 @@ static void check_unknown(const hw_findings *findings)
             if (alone.when.subject == HW_SUBJECT_ANAESTHETIC_FRACTION ||
                 alone.when.subject == HW_SUBJECT_STEROID_DAY_TOTAL)
                 continue;
-            const hw_case one = case_of(findings, HW_SIDE_LEFT);
+            const hw_situation one = case_of(findings, HW_SIDE_LEFT);
             if (hw_rule_judge(&alone, &one) != HW_VERDICT_UNKNOWN)
                 fail_msg("%s reads silence as an answer", alone.id);
         }
