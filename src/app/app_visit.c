@@ -170,7 +170,7 @@ static hw_status describe_pair(hw_job *job, hw_arena *into, hw_report *report)
                           "A pair. Left against right: heel height %+.1f mm, shell thickness "
                           "%+.1f mm, rearfoot post %+.0f deg, mass %+.0f g.",
                           lift + 0.0, thickness + 0.0, post + 0.0,
-                          1e3 * (left->orthosis->mass_kg - right->orthosis->mass_kg) + 0.0);
+                          hw_g_from_kg(left->orthosis->mass_kg - right->orthosis->mass_kg) + 0.0);
 }
 
 static hw_status add_plan(hw_job *job, const hw_visit *visit, hw_arena *into, hw_report *report)

@@ -6,6 +6,8 @@
 #define HW_PI 3.14159265358979323846
 #define HW_STANDARD_GRAVITY 9.80665 // m/s2, ISO 80000-3
 
+#define HW_MM_PER_M 1e3 // as a constant, for tables and for scaling bands
+
 static inline double hw_m_from_mm(double mm)
 {
     return mm * 1e-3;
@@ -17,6 +19,18 @@ static inline double hw_mm_from_m(double m)
 static inline double hw_m_from_cm(double cm)
 {
     return cm * 1e-2;
+}
+static inline double hw_mm2_from_m2(double m2)
+{
+    return m2 * 1e6;
+}
+static inline double hw_cm3_from_m3(double m3)
+{
+    return m3 * 1e6;
+}
+static inline double hw_g_from_kg(double kg)
+{
+    return kg * 1e3;
 }
 static inline double hw_rad_from_deg(double deg)
 {

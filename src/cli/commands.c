@@ -100,8 +100,8 @@ static void print_paths(const hw_file_set *files, const char *folder)
 static void print_orthosis(const hw_report_foot *foot, const char *side)
 {
     if (foot->orthosis)
-        printf("%s orthosis: %.1f cm3, %.0f g\n", side, 1e6 * foot->orthosis->volume_m3,
-               1e3 * foot->orthosis->mass_kg);
+        printf("%s orthosis: %.1f cm3, %.0f g\n", side, hw_cm3_from_m3(foot->orthosis->volume_m3),
+               hw_g_from_kg(foot->orthosis->mass_kg));
     else
         printf("%s orthosis: not made: %s\n", side, foot->orthosis_why);
 }

@@ -34,8 +34,8 @@ typedef struct range_row {
     const char *unit;
 } range_row;
 
-#define MILLIMETRE 1e-3, "mm"
-#define DEGREE 0.017453292519943295, "degrees"
+#define MILLIMETRE (1.0 / HW_MM_PER_M), "mm"
+#define DEGREE (HW_PI / 180.0), "degrees"
 #define AT(field) offsetof(hw_orthosis_order, field)
 
 static const range_row ranges[] = {

@@ -25,7 +25,7 @@ static void step(hw_json_out *out, const hw_orthosis_step *of)
     bool is_area = strcmp(of->unit, "m2") == 0;
     double value = is_length  ? hw_mm_from_m(of->value)
                    : is_angle ? hw_deg_from_rad(of->value)
-                   : is_area  ? 1e6 * of->value
+                   : is_area  ? hw_mm2_from_m2(of->value)
                               : of->value;
     hw_json_open(out, NULL, '{');
     hw_json_text(out, "name", of->name);
@@ -45,8 +45,8 @@ void json_orthosis(hw_json_out *out, const hw_report_foot *foot)
     hw_json_open(out, "orthosis", '{');
     hw_json_text(out, "side", hw_side_word(made->side));
     order_as_made(out, foot->order);
-    hw_json_number(out, "volume_cm3", 1e6 * made->volume_m3, 2);
-    hw_json_number(out, "mass_g", 1e3 * made->mass_kg, 1);
+    hw_json_number(out, "volume_cm3", hw_cm3_from_m3(made->volume_m3), 2);
+    hw_json_number(out, "mass_g", hw_g_from_kg(made->mass_kg), 1);
     hw_json_int(out, "triangles", made->solid.triangle_count);
     hw_json_number(out, "thickness_min_mm", hw_mm_from_m(made->thickness_min_m), 2);
     hw_json_number(out, "rim_radius_mm", hw_mm_from_m(made->rounding_radius_m), 2);
@@ -54,7 +54,7 @@ void json_orthosis(hw_json_out *out, const hw_report_foot *foot)
     hw_json_number(out, "deviation_from_scan_mean_mm", hw_mm_from_m(made->deviation_mean_m), 2);
     hw_json_number(out, "distal_edge_behind_heads_min_mm", hw_mm_from_m(made->distal_gap_min_m), 1);
     hw_json_number(out, "distal_edge_behind_heads_max_mm", hw_mm_from_m(made->distal_gap_max_m), 1);
-    hw_json_number(out, "sole_filled_mm2", 1e6 * made->filled_area_m2, 0);
+    hw_json_number(out, "sole_filled_mm2", hw_mm2_from_m2(made->filled_area_m2), 0);
     hw_json_number(out, "lift_mm", hw_mm_from_m(made->lift_m), 2);
     hw_json_open(out, "steps", '[');
     for (int i = 0; i < made->step_count; i++) step(out, &made->steps[i]);

@@ -43,7 +43,7 @@ static void removed(hw_json_out *out, const hw_scan_removed *of)
     hw_json_int(out, "flat_triangles", of->flat_triangles);
     hw_json_int(out, "double_points", of->double_points);
     hw_json_int(out, "turned_triangles", of->turned_triangles);
-    hw_json_number(out, "area_mm2", 1e6 * of->area_m2, 0);
+    hw_json_number(out, "area_mm2", hw_mm2_from_m2(of->area_m2), 0);
     hw_json_close(out);
 }
 

@@ -42,13 +42,13 @@ static void whole_foot(hw_json_out *out, const hw_report_foot *foot)
 
 void json_measures(hw_json_out *out, const hw_foot_measures *of)
 {
-    hw_json_maybe(out, "foot_length_mm", of->foot_length_m, 1e3, 1);
-    hw_json_maybe(out, "truncated_length_mm", of->truncated_length_m, 1e3, 1);
-    hw_json_maybe(out, "ball_breadth_mm", of->ball_breadth_m, 1e3, 1);
-    hw_json_maybe(out, "heel_breadth_mm", of->heel_breadth_m, 1e3, 1);
-    hw_json_maybe(out, "dorsum_height_mm", of->dorsum_height_m, 1e3, 1);
+    hw_json_maybe(out, "foot_length_mm", of->foot_length_m, HW_MM_PER_M, 1);
+    hw_json_maybe(out, "truncated_length_mm", of->truncated_length_m, HW_MM_PER_M, 1);
+    hw_json_maybe(out, "ball_breadth_mm", of->ball_breadth_m, HW_MM_PER_M, 1);
+    hw_json_maybe(out, "heel_breadth_mm", of->heel_breadth_m, HW_MM_PER_M, 1);
+    hw_json_maybe(out, "dorsum_height_mm", of->dorsum_height_m, HW_MM_PER_M, 1);
     hw_json_maybe(out, "arch_height_index", of->arch_height_index, 1.0, 3);
-    hw_json_maybe(out, "arch_apex_height_mm", of->arch_apex_height_m, 1e3, 1);
+    hw_json_maybe(out, "arch_apex_height_mm", of->arch_apex_height_m, HW_MM_PER_M, 1);
     if (of->foot_length_m.known) {
         hw_mondopoint size = hw_foot_mondopoint(of);
         hw_json_open(out, "mondopoint", '{');

@@ -1,7 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The suites of test_orthosis; each returns how many of its tests failed.
+// What the suites of test_orthosis share. Each suite returns how many of its tests failed.
 #ifndef HW_TESTS_ORTHOSIS_SUITES_H
 #define HW_TESTS_ORTHOSIS_SUITES_H
+
+#include "near.h"
+#include "orthosis/orthosis.h"
+
+/// The default order with nothing corrected: no fill, no expansion, no post.
+hw_orthosis_order plain_order(const hw_foot *foot);
+
+/// A device that must come about.
+hw_orthosis built(hw_test_room *room, const hw_foot *foot, const hw_orthosis_order *order);
 
 int run_shape_tests(void); // form, edges, noise, holes, a real scan
 

@@ -15,14 +15,14 @@ static hw_foot invented_foot(hw_test_room *room, hw_side side)
     return foot;
 }
 
-static hw_orthosis_order plain_order(const hw_foot *foot)
+hw_orthosis_order plain_order(const hw_foot *foot)
 {
     hw_orthosis_order order = hw_orthosis_order_default(foot->loading);
     order.arch_fill_m = order.heel_expansion_m = order.border_expansion_m = 0.0;
     return order;
 }
 
-static hw_orthosis built(hw_test_room *room, const hw_foot *foot, const hw_orthosis_order *order)
+hw_orthosis built(hw_test_room *room, const hw_foot *foot, const hw_orthosis_order *order)
 {
     hw_orthosis device = {0};
     CHECK_OK(&room->job, hw_orthosis_build(&room->job, foot, order, room->into, &device));

@@ -14,20 +14,6 @@ static hw_foot posed(hw_test_room *room, const hw_demo_foot_order *order)
     return foot;
 }
 
-static hw_orthosis_order plain_order(const hw_foot *foot)
-{
-    hw_orthosis_order order = hw_orthosis_order_default(foot->loading);
-    order.arch_fill_m = order.heel_expansion_m = order.border_expansion_m = 0.0;
-    return order;
-}
-
-static hw_orthosis built(hw_test_room *room, const hw_foot *foot, const hw_orthosis_order *order)
-{
-    hw_orthosis device = {0};
-    CHECK_OK(&room->job, hw_orthosis_build(&room->job, foot, order, room->into, &device));
-    return device;
-}
-
 // Cup depth is measured from the lowest point inside to the crest of the rim: common practice.
 static void test_orthosis__the_heel_cup_is_as_deep_as_ordered(void **state)
 {
