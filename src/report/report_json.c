@@ -11,6 +11,21 @@ static void head(hw_json_out *out, const hw_report *report)
     if (report->visit->is_invented) hw_json_bool(out, "invented", true);
 }
 
+// The root object with its head; `end` closes it.
+static hw_json_out begin(const hw_report *report, hw_arena *into)
+{
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '{');
+    head(&json, report);
+    return json;
+}
+
+static hw_status end(hw_job *job, hw_json_out *json, hw_bytes *out)
+{
+    hw_json_close(json);
+    return hw_json_end(job, json, out);
+}
+
 static void each_foot(hw_json_out *out, const hw_report *report,
                       void (*part)(hw_json_out *, const hw_report_foot *))
 {
@@ -65,54 +80,41 @@ hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *scan, hw_arena 
     hw_json_open(&json, NULL, '{');
     hw_json_text(&json, "program", "heelwright " HW_VERSION);
     json_scan(&json, scan);
-    hw_json_close(&json);
-    return hw_json_end(job, &json, out);
+    return end(job, &json, out);
 }
 
 hw_status hw_report_load_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
-    hw_json_out json = hw_json_begin(into);
-    hw_json_open(&json, NULL, '{');
-    head(&json, report);
+    hw_json_out json = begin(report, into);
     each_foot(&json, report, json_load);
-    hw_json_close(&json);
-    return hw_json_end(job, &json, out);
+    return end(job, &json, out);
 }
 
 hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena *into,
                                   hw_bytes *out)
 {
-    hw_json_out json = hw_json_begin(into);
-    hw_json_open(&json, NULL, '{');
-    head(&json, report);
+    hw_json_out json = begin(report, into);
     hw_json_text(&json, "pair", report->note);
     if (report->plan) hw_json_bool(&json, "released", report->plan->released);
     if (report->plan) hw_json_text(&json, "verdict", report->plan->verdict);
     each_foot(&json, report, json_orthosis);
-    hw_json_close(&json);
-    return hw_json_end(job, &json, out);
+    return end(job, &json, out);
 }
 
 hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
-    hw_json_out json = hw_json_begin(into);
-    hw_json_open(&json, NULL, '{');
-    head(&json, report);
+    hw_json_out json = begin(report, into);
     json_plan(&json, report);
-    hw_json_close(&json);
-    return hw_json_end(job, &json, out);
+    return end(job, &json, out);
 }
 
 hw_status hw_report_visit_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
-    hw_json_out json = hw_json_begin(into);
-    hw_json_open(&json, NULL, '{');
-    head(&json, report);
+    hw_json_out json = begin(report, into);
     each_foot(&json, report, whole_foot);
     hw_json_text(&json, "pair", report->note);
     hw_json_open(&json, "plan", '{');
     json_plan(&json, report);
     hw_json_close(&json);
-    hw_json_close(&json);
-    return hw_json_end(job, &json, out);
+    return end(job, &json, out);
 }
