@@ -2,9 +2,10 @@
 # Sourced by ./run and ./check: the Debian packages each needs, and installing what is missing.
 
 BUILD_PACKAGES="build-essential cmake ninja-build pkg-config libjansson-dev zlib1g-dev libzip-dev
-libxml2-dev libcairo2-dev libpango1.0-dev libqpdf-dev libcmocka-dev fonts-dejavu-core"
+libxml2-dev libcairo2-dev libpango1.0-dev libqpdf-dev libcmocka-dev fonts-dejavu-core
+libsqlite3-dev libpq-dev libsodium-dev libmicrohttpd-dev libgnutls28-dev libseccomp-dev"
 CHECK_PACKAGES="python3 clang-14 libclang-rt-14-dev clang-format-14 admesh poppler-utils qpdf
-libxml2-utils libassimp-dev git"
+libxml2-utils libassimp-dev git postgresql-15 chromium nodejs npm"
 
 need_packages() {
     local missing="" package

@@ -13,6 +13,7 @@ typedef enum hw_status_code {
     HW_NO_MEMORY,
     HW_IO_FAILED,
     HW_CANCELLED,
+    HW_CLASH, // somebody else changed it first: read it again
 } hw_status_code;
 
 // Spelt as a type so that every function returning it can be marked in one place below.
