@@ -3,7 +3,7 @@
 // app: one function per thing a clinician does. Every door (the shell today) calls these.
 //
 //     hw_report report = {0};
-//     HW_TRY(hw_app_visit(job, "case.json", HW_APP_ALL, into, &report, &faults));
+//     HW_TRY(hw_app_visit_at(job, "case.json", HW_APP_ALL, into, &report, &faults));
 //     HW_TRY(hw_app_visit_files(job, &report, into, &files));
 //     HW_TRY(hw_file_set_write(job, &files, "out"));
 //
@@ -25,26 +25,50 @@ enum {
     HW_APP_ALL = 7,
 };
 
+/// Where the files that a case names come from: a folder, a store.
+typedef struct hw_app_source {
+    /// The whole file of that name; fails as hw_file_read.
+    hw_status (*read)(hw_job *job, void *from, const char *name, hw_arena *into, hw_bytes *out);
+    void *from;
+} hw_app_source;
+
+/// A folder, which must outlive the source.
+hw_app_source hw_app_folder(const char *folder);
+
 /// One scan file, posed and measured.
 ///
-///   fails   HW_NOT_FOUND, HW_BAD_FORMAT, HW_BAD_INPUT (not a foot, a question that must be
-///           answered), HW_NO_MEMORY
-HW_MUST_USE hw_status hw_app_foot(hw_job *job, const char *path, const hw_scan_ask *ask,
+///   fails   HW_BAD_FORMAT, HW_BAD_INPUT (not a foot, a question that must be answered),
+///           HW_NO_MEMORY
+HW_MUST_USE hw_status hw_app_foot(hw_job *job, hw_bytes file, const hw_scan_ask *ask,
                                   hw_arena *into, hw_scan_result *out);
 
-/// A visit from its case file, scans beside it.
+/// The same from a path; fails also as hw_file_read.
+HW_MUST_USE hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_scan_ask *ask,
+                                     hw_arena *into, hw_scan_result *out);
+
+/// A visit from its case and the scans it names.
 ///
 ///   parts    HW_APP_...; the plan is always computed: it says whether anything is released
 ///   faults   all faults of the case file
-///   fails    as hw_app_foot and hw_visit_read; HW_BAD_INPUT when the case's side and the side
-///            inferred from its scan disagree: then nothing is made
-HW_MUST_USE hw_status hw_app_visit(hw_job *job, const char *case_path, int parts, hw_arena *into,
-                                   hw_report *out, hw_faults *faults);
+///   fails    as hw_app_foot, source->read and hw_visit_read; HW_BAD_INPUT when the case's side and
+///            the side inferred from its scan disagree: then nothing is made
+HW_MUST_USE hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *source,
+                                   int parts, hw_arena *into, hw_report *out, hw_faults *faults);
+
+/// The same from the path of a case file, scans beside it.
+HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int parts, hw_arena *into,
+                                      hw_report *out, hw_faults *faults);
 
 /// The files of a visit: an STL and a 3MF a foot, plan.pdf, visit.json. What is not released says
 /// so in its name and inside.
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
+
+/// What the page shows: the files above, walk.json, and for each foot SIDE_foot.mesh and
+/// SIDE_orthosis.mesh: "HWM1", uint32 points, uint32 triangles, float32 x y z each in mm, uint32
+/// corners; little-endian, foot frame, in the side's own shape (a right foot's y is medial +).
+HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into,
+                                        hw_file_set *out);
 
 /// Only the files that make a device, with orthosis.json.
 HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,

@@ -8,15 +8,37 @@
 // 20 million triangles of ASCII STL would be more; nobody has seen one.
 #define SCAN_BYTES_MAX ((size_t)2 << 30)
 
-hw_status hw_app_foot(hw_job *job, const char *path, const hw_scan_ask *ask, hw_arena *into,
+static hw_status read_in_folder(hw_job *job, void *folder, const char *name, hw_arena *into,
+                                hw_bytes *out)
+{
+    const char *path = NULL;
+    HW_TRY(hw_file_join(job, folder, name, into, &path));
+    return hw_file_read(job, path, SCAN_BYTES_MAX, into, out);
+}
+
+hw_app_source hw_app_folder(const char *folder)
+{
+    return (hw_app_source){.read = read_in_folder, .from = (void *)folder}; // only ever read
+}
+
+hw_status hw_app_foot(hw_job *job, hw_bytes file, const hw_scan_ask *ask, hw_arena *into,
                       hw_scan_result *out)
 {
     hw_scratch tmp = hw_scratch_begin(job, into);
-    hw_bytes file = {0};
     hw_mesh raw = {0};
-    HW_TRY(hw_file_read(job, path, SCAN_BYTES_MAX, tmp.arena, &file));
     HW_TRY(hw_meshfile_read(job, file, tmp.arena, &raw, NULL));
     HW_TRY(hw_scan_foot(job, &raw, ask, into, out));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_scan_ask *ask, hw_arena *into,
+                         hw_scan_result *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_bytes file = {0};
+    HW_TRY(hw_file_read(job, path, SCAN_BYTES_MAX, tmp.arena, &file));
+    HW_TRY(hw_app_foot(job, file, ask, into, out));
     hw_scratch_end(tmp);
     return HW_OK;
 }

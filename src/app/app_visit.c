@@ -119,16 +119,18 @@ static hw_status check_side(hw_job *job, hw_side side, const hw_scan_result *sca
                    hw_side_word(side));
 }
 
-static hw_status add_scan(hw_job *job, const hw_visit *visit, hw_side side, const char *folder,
-                          hw_arena *into, hw_report_foot *foot)
+static hw_status add_scan(hw_job *job, const hw_visit *visit, hw_side side,
+                          const hw_app_source *source, hw_arena *into, hw_report_foot *foot)
 {
     const hw_visit_scan *named = &hw_visit_foot_of(visit, side)->scan;
     hw_scan_ask ask = hw_visit_scan_ask(visit, side);
     hw_scan_result *scan = NULL;
-    const char *path = NULL;
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_bytes file = {0};
     HW_ALLOC(job, into, scan, 1);
-    HW_TRY(hw_file_join(job, folder, named->file, into, &path));
-    HW_TRY(hw_app_foot(job, path, &ask, into, scan));
+    HW_TRY(source->read(job, source->from, named->file, tmp.arena, &file));
+    HW_TRY(hw_app_foot(job, file, &ask, into, scan));
+    hw_scratch_end(tmp);
     HW_TRY(check_side(job, side, scan));
     foot->scan = scan;
     foot->measures = &scan->foot.measures;
@@ -145,13 +147,13 @@ static hw_status add_typed(hw_job *job, const hw_visit *visit, hw_side side, hw_
     return HW_OK;
 }
 
-static hw_status add_foot(hw_job *job, const hw_visit *visit, hw_side side, const char *folder,
-                          hw_arena *into, hw_report_foot *foot)
+static hw_status add_foot(hw_job *job, const hw_visit *visit, hw_side side,
+                          const hw_app_source *source, hw_arena *into, hw_report_foot *foot)
 {
     const hw_visit_foot *given = hw_visit_foot_of(visit, side);
     foot->is_given = given->is_given;
     if (given->scan.file)
-        HW_TRY(add_scan(job, visit, side, folder, into, foot));
+        HW_TRY(add_scan(job, visit, side, source, into, foot));
     else if (given->has_measures)
         HW_TRY(add_typed(job, visit, side, into, foot));
     return HW_OK;
@@ -182,28 +184,18 @@ static hw_status add_plan(hw_job *job, const hw_visit *visit, hw_arena *into, hw
     return HW_OK;
 }
 
-static hw_status read_case(hw_job *job, const char *path, hw_arena *into, hw_visit *out,
-                           hw_faults *faults)
-{
-    hw_bytes file = {0};
-    HW_TRY(hw_file_read(job, path, CASE_BYTES_MAX, into, &file));
-    return hw_visit_read(job, file, into, out, faults);
-}
-
-hw_status hw_app_visit(hw_job *job, const char *case_path, int parts, hw_arena *into,
-                       hw_report *out, hw_faults *faults)
+hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *source, int parts,
+                       hw_arena *into, hw_report *out, hw_faults *faults)
 {
     static const hw_side sides[2] = {HW_SIDE_LEFT, HW_SIDE_RIGHT};
     hw_visit *visit = NULL;
     hw_report report = {0};
-    const char *folder = NULL;
     HW_ALLOC(job, into, visit, 1);
-    HW_TRY(read_case(job, case_path, into, visit, faults));
-    HW_TRY(hw_file_folder(job, case_path, into, &folder));
+    HW_TRY(hw_visit_read(job, case_file, into, visit, faults));
     report.visit = visit;
     for (int i = 0; i < 2; i++) {
         hw_report_foot *foot = &report.feet[i];
-        HW_TRY(add_foot(job, visit, sides[i], folder, into, foot));
+        HW_TRY(add_foot(job, visit, sides[i], source, into, foot));
         if (!foot->is_given) continue;
         if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
         if (parts & HW_APP_ORTHOSIS) HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
@@ -212,4 +204,15 @@ hw_status hw_app_visit(hw_job *job, const char *case_path, int parts, hw_arena *
     HW_TRY(describe_pair(job, into, &report));
     *out = report;
     return HW_OK;
+}
+
+hw_status hw_app_visit_at(hw_job *job, const char *case_path, int parts, hw_arena *into,
+                          hw_report *out, hw_faults *faults)
+{
+    const char *folder = NULL;
+    hw_bytes case_file = {0};
+    HW_TRY(hw_file_read(job, case_path, CASE_BYTES_MAX, into, &case_file));
+    HW_TRY(hw_file_folder(job, case_path, into, &folder));
+    hw_app_source source = hw_app_folder(folder);
+    return hw_app_visit(job, case_file, &source, parts, into, out, faults);
 }

@@ -32,7 +32,7 @@ static void print_measures(const hw_foot_measures *of)
 hw_status cli_foot(cli_room *room, const cli_words *words)
 {
     hw_scan_result scan = {0};
-    HW_TRY(hw_app_foot(&room->job, words->subject, &words->ask, room->into, &scan));
+    HW_TRY(hw_app_foot_at(&room->job, words->subject, &words->ask, room->into, &scan));
     if (words->is_json) {
         hw_bytes text = {0};
         HW_TRY(hw_report_foot_json(&room->job, &scan, room->into, &text));
@@ -81,8 +81,8 @@ hw_status cli_load(cli_room *room, const cli_words *words)
 {
     hw_report report = {0};
     hw_bytes text = {0};
-    HW_TRY(
-        hw_app_visit(&room->job, words->subject, HW_APP_LOAD, room->into, &report, &room->faults));
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_LOAD, room->into, &report,
+                           &room->faults));
     if (words->is_json) {
         HW_TRY(hw_report_load_json(&room->job, &report, room->into, &text));
         return print_bytes(room, text);
@@ -125,8 +125,8 @@ hw_status cli_orthosis(cli_room *room, const cli_words *words)
 {
     hw_report report = {0};
     hw_file_set files = {0};
-    HW_TRY(hw_app_visit(&room->job, words->subject, HW_APP_ORTHOSIS, room->into, &report,
-                        &room->faults));
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_ORTHOSIS, room->into, &report,
+                           &room->faults));
     HW_TRY(hw_app_orthosis_files(&room->job, &report, room->into, &files));
     return write_and_print(room, words, &report, &files);
 }
@@ -143,8 +143,8 @@ hw_status cli_plan(cli_room *room, const cli_words *words)
 {
     hw_report report = {0};
     hw_bytes text = {0};
-    HW_TRY(hw_app_visit(&room->job, words->subject, HW_APP_LOAD | HW_APP_PLAN, room->into, &report,
-                        &room->faults));
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_LOAD | HW_APP_PLAN, room->into,
+                           &report, &room->faults));
     if (words->is_json) {
         HW_TRY(hw_report_plan_json(&room->job, &report, room->into, &text));
         return print_bytes(room, text);
@@ -164,7 +164,7 @@ static hw_status do_visit(cli_room *room, const cli_words *words, const char *ca
 {
     hw_report report = {0};
     hw_file_set files = {0};
-    HW_TRY(hw_app_visit(&room->job, case_path, HW_APP_ALL, room->into, &report, &room->faults));
+    HW_TRY(hw_app_visit_at(&room->job, case_path, HW_APP_ALL, room->into, &report, &room->faults));
     HW_TRY(hw_app_visit_files(&room->job, &report, room->into, &files));
     return write_and_print(room, words, &report, &files);
 }

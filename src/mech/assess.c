@@ -3,6 +3,8 @@
 // both arms cancels in the difference.
 #include "mech_internal.h"
 
+#include <string.h>
+
 enum { FEWEST = 6 }; // members that a band needs
 
 static const char too_few[] = "too many of the tissue sets did not settle under this change";
@@ -130,6 +132,41 @@ static void note_numerics(const arm *a, hw_mech_result *out)
     }
 }
 
+// The settled set whose curve lies nearest to the median: what a picture is drawn from.
+static int most_typical(const arm *a, const hw_band *points)
+{
+    int best = 0;
+    double least = INFINITY;
+    for (int m = 0; m < HW_MECH_MEMBERS; m++) {
+        double squares = 0.0;
+        for (int i = 0; i < HW_MECH_SOLVED; i++) {
+            double off = a->run[m].tension_bw[i] - points[HW_MECH_FIRST + i].median;
+            squares += off * off;
+        }
+        if (a->run[m].failed_instants > 0 || squares >= least) continue;
+        least = squares;
+        best = m;
+    }
+    return best;
+}
+
+static void put_walk(const arm *a, int member, hw_mech_walk *out)
+{
+    out->member = member;
+    memcpy(out->pose, a->run[member].pose, sizeof out->pose);
+}
+
+static void put_picture(const hw_mech_subject *subject, const arm *today, hw_mech_result *out)
+{
+    int member = most_typical(today, out->tension_bw);
+    hw_mech_change none = hw_mech_change_none("today");
+    hw_mech_view view = hw_mech_view_of(subject, member);
+    hw_mech_tissue tissue = tissue_of(subject, &none, member);
+    hw_mech_model model = hw_mech_model_build(&view, &tissue);
+    out->skeleton = hw_mech_skeleton_of(&model);
+    put_walk(today, member, &out->walk);
+}
+
 static void put_today(const hw_mech_subject *subject, const arm *today, hw_mech_result *out)
 {
     for (int p = 0; p < HW_MECH_POINTS; p++) {
@@ -177,6 +214,7 @@ hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject, const hw_m
         return hw_fail(job, HW_NO_ANSWER,
                        "the load model settled for only %d of %d tissue sets; it needs %d",
                        HW_MECH_MEMBERS - result.failed_members, HW_MECH_MEMBERS, FEWEST);
+    put_picture(subject, today, &result);
     if (change_count > 0) HW_ALLOC(job, into, result.effects, change_count);
     result.effect_count = change_count;
     for (int i = 0; i < change_count; i++) {
@@ -186,6 +224,7 @@ hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject, const hw_m
         HW_TRY(hw_text_copy(job, into, name, &effect->name));
         run_arm(subject, &changes[i], changed);
         put_effect(subject, &changes[i], today, changed, effect);
+        put_walk(changed, result.walk.member, &effect->walk);
         note_numerics(changed, &result);
     }
     hw_scratch_end(tmp);

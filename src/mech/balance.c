@@ -151,6 +151,11 @@ static ray_state place_ray(const stage *at, const double *u, int i)
     return r;
 }
 
+double hw_mech_toes_at(const hw_mech_case *load, const double *u)
+{
+    return load->toe_extension + (load->is_heel_off ? 0.0 : fmax(0.0, u[U_PITCH]));
+}
+
 // Tension of a slip and its arm about the hinge. The slip runs straight from the heel to the lower
 // tangent of the head's circle, then along the arc to the toe: dl/d(toe extension) is the radius.
 static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension, dual *arm)

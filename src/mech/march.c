@@ -106,6 +106,20 @@ static double sum_slips(const hw_mech_balance *balance)
     return sum;
 }
 
+static hw_mech_pose pose_of(const hw_mech_rest *rest, double weight_today)
+{
+    hw_mech_pose pose = {.is_settled = true,
+                         .heel_height_m = rest->u[U_HEIGHT],
+                         .pitch_rad = rest->u[U_PITCH],
+                         .roll_rad = rest->u[U_ROLL],
+                         .toes_rad = rest->toe_extension};
+    for (int i = 0; i < RAYS; i++) {
+        pose.flattening_rad[i] = rest->u[U_RAY + i];
+        pose.slip_bw[i] = rest->balance.slip[i] / weight_today;
+    }
+    return pose;
+}
+
 static double percent_of(int instant)
 {
     return 2.5 * (HW_MECH_FIRST + instant);
@@ -149,13 +163,14 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
     bool is_off = false;
     *out = (hw_mech_run){0};
     for (int i = 0; i < HW_MECH_SOLVED; i++) {
-        out->is_settled[i] = settle_instant(&model, &setup, percent_of(i), &is_off, &rest);
+        bool settled = settle_instant(&model, &setup, percent_of(i), &is_off, &rest);
         out->iterations_total += rest.iterations;
         if (rest.iterations > out->iterations_worst) out->iterations_worst = rest.iterations;
-        if (!out->is_settled[i]) {
+        if (!settled) {
             out->failed_instants++;
             continue;
         }
+        out->pose[i] = pose_of(&rest, today);
         out->residual_worst = fmax(out->residual_worst, rest.residual);
         out->tension_bw[i] = sum_slips(&rest.balance) / today;
         out->flattening_rad[i] = rest.u[U_RAY];

@@ -82,6 +82,33 @@ typedef struct hw_mech_shift {
     double chance_of_tenth_less; // share of members with a fall of 10 % or more; 0 where not known
 } hw_mech_shift;
 
+/// The foot at one solved instant. Rays turn with the hindfoot and against it: ray i stands at
+/// pitch + flattening[i] to its place in the scan pose.
+typedef struct hw_mech_pose {
+    bool is_settled;      // else nothing below means anything
+    double heel_height_m; // of the heel's pad against the scan pose; negative: squashed
+    double pitch_rad;     // of the hindfoot about the heel, nose up +; negative with the heel up
+    double roll_rad;      // lateral side up +
+    double flattening_rad[HW_MECH_RAYS]; // about the hinges, head up +
+    double toes_rad;                     // of the toes to the floor, up +
+    double slip_bw[HW_MECH_RAYS];        // tension of each slip, body weights of today
+} hw_mech_pose;
+
+/// The places the poses turn about, scan pose, foot frame as a left foot's, m.
+typedef struct hw_mech_skeleton {
+    double heel_x;  // the heel pad's middle, on the floor
+    hw_vec3 origin; // of the fascia at the heel
+    hw_vec3 hinge[HW_MECH_RAYS];
+    hw_vec3 head[HW_MECH_RAYS];
+    double windlass_radius_m[HW_MECH_RAYS];
+} hw_mech_skeleton;
+
+/// What a moving picture is drawn from: one tissue set through stance, every frame a solved instant.
+typedef struct hw_mech_walk {
+    int member; // the set whose tension today lies nearest to the median; the same for all changes
+    hw_mech_pose pose[HW_MECH_SOLVED];
+} hw_mech_walk;
+
 typedef struct hw_mech_effect {
     const char *name; // in `into`
     hw_mech_shift peak;
@@ -92,6 +119,7 @@ typedef struct hw_mech_effect {
     const char *cautions[HW_MECH_SENTENCES]; // static text
     int caution_count;
     int failed_members; // left out of the bands: an instant did not converge in one of the arms
+    hw_mech_walk walk;
 } hw_mech_effect;
 
 typedef struct hw_mech_result {
@@ -102,8 +130,10 @@ typedef struct hw_mech_result {
     hw_band heel_load_bw[HW_MECH_POINTS];
     hw_band peak_bw;
     hw_band peak_percent;
-    hw_band midstance_bw;    // mean of 30..55 %
-    hw_band impulse;         // body weights times fraction of stance, 12..94 %
+    hw_band midstance_bw;      // mean of 30..55 %
+    hw_band impulse;           // body weights times fraction of stance, 12..94 %
+    hw_mech_skeleton skeleton; // of the set drawn
+    hw_mech_walk walk;
     hw_mech_effect *effects; // one per change, in `into`
     int effect_count;
     hw_calf_test calf_test; // which one was used
@@ -156,7 +186,7 @@ typedef struct hw_mech_run {
     double tension_bw[HW_MECH_SOLVED];
     double flattening_rad[HW_MECH_SOLVED];
     double heel_load_bw[HW_MECH_SOLVED];
-    bool is_settled[HW_MECH_SOLVED];
+    hw_mech_pose pose[HW_MECH_SOLVED];
     double peak_bw, peak_percent, midstance_bw, impulse;
     int failed_instants; // 0 in all that hw_mech_stance returns
     int iterations_worst, iterations_total;

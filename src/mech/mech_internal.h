@@ -138,10 +138,15 @@ double hw_mech_slip_tension(const hw_mech_ray *ray, double length);
 void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
                         hw_mech_balance *out);
 
+/// Angle of the toes to the floor, rad: until the heel rises they carry next to nothing and follow
+/// a foot that tips back.
+double hw_mech_toes_at(const hw_mech_case *load, const double *u);
+
 /// Where a foot comes to rest.
 typedef struct hw_mech_rest {
     double u[UNKNOWNS];
     hw_mech_balance balance;
+    double toe_extension; // of the toes against the floor in this state, rad
     int iterations;
     double residual; // worst, scaled
 } hw_mech_rest;
@@ -163,6 +168,9 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
                    const hw_mech_change *change, hw_mech_run *out);
 
 void hw_mech_say_assumptions(const hw_mech_subject *subject, hw_mech_result *out);
+
+/// Where the poses of a run turn.
+hw_mech_skeleton hw_mech_skeleton_of(const hw_mech_model *model);
 
 /// Cautions and grade of a change.
 void hw_mech_say_cautions(const hw_mech_change *change, hw_mech_effect *out);

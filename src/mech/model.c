@@ -121,3 +121,16 @@ hw_mech_model hw_mech_model_build(const hw_mech_view *view, const hw_mech_tissue
                                          patch_rows[i].y * breadth, patch_rows[i].z * length};
     return model;
 }
+
+hw_mech_skeleton hw_mech_skeleton_of(const hw_mech_model *model)
+{
+    hw_mech_skeleton out = {.heel_x = model->heel_x,
+                            .origin = {model->origin_x, 0.0, model->origin_z}};
+    for (int i = 0; i < RAYS; i++) {
+        const hw_mech_ray *ray = &model->ray[i];
+        out.hinge[i] = (hw_vec3){ray->hinge_x, ray->y, ray->hinge_z};
+        out.head[i] = (hw_vec3){ray->head_x, ray->y, ray->head_z};
+        out.windlass_radius_m[i] = ray->windlass_radius;
+    }
+    return out;
+}

@@ -53,4 +53,9 @@ HW_MUST_USE hw_status hw_meshfile_stl(hw_job *job, const hw_mesh *solid, const c
 HW_MUST_USE hw_status hw_meshfile_3mf(hw_job *job, const hw_mesh *solid, const char *title,
                                       hw_arena *into, hw_bytes *out);
 
+/// For the screen: "HWM1", uint32 points, uint32 triangles, float32 x y z in mm, uint32 corners;
+/// little-endian. Not a file anybody else reads.
+HW_MUST_USE hw_status hw_meshfile_page(hw_job *job, const hw_mesh *surface, hw_arena *into,
+                                       hw_bytes *out);
+
 #endif

@@ -9,6 +9,7 @@
 void json_scan(hw_json_out *out, const hw_scan_result *scan);
 void json_measures(hw_json_out *out, const hw_foot_measures *measures);
 void json_load(hw_json_out *out, const hw_report_foot *foot);
+void json_walk(hw_json_out *out, const hw_report_foot *foot);
 void json_orthosis(hw_json_out *out, const hw_report_foot *foot);
 void json_plan(hw_json_out *out, const hw_report *report);
 

@@ -44,6 +44,12 @@ HW_MUST_USE hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *sca
 HW_MUST_USE hw_status hw_report_load_json(hw_job *job, const hw_report *report, hw_arena *into,
                                           hw_bytes *out);
 
+/// What the moving picture of the load is drawn from: per foot the places the model turns about, the
+/// solved poses of one tissue set today and under each change, and each change's tension curve
+/// ([5th percentile, median, 95th] by instant, empty where unknown).
+HW_MUST_USE hw_status hw_report_walk_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                          hw_bytes *out);
+
 /// What `heelwright orthosis` prints: per foot the order as made, volume, mass, checks.
 HW_MUST_USE hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena *into,
                                               hw_bytes *out);

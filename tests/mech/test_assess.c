@@ -284,9 +284,57 @@ static void test_assess__survives_every_failing_allocation(void **state)
     assert_true(failures >= 5);
 }
 
+// Where the drawn pose puts a head, by this test's own kinematics: the hinge turns with the hindfoot
+// about the heel's pad, the ray about the hinge.
+static double head_height(const hw_mech_skeleton *of, const hw_mech_pose *pose, int ray)
+{
+    double s = sin(pose->pitch_rad), c = cos(pose->pitch_rad);
+    double turn = pose->pitch_rad + pose->flattening_rad[ray];
+    double hinge = pose->heel_height_m + s * (of->hinge[ray].x - of->heel_x) + c * of->hinge[ray].z;
+    double dx = of->head[ray].x - of->hinge[ray].x, dz = of->head[ray].z - of->hinge[ray].z;
+    return hinge + sin(turn) * dx + cos(turn) * dz + pose->roll_rad * of->head[ray].y;
+}
+
+// Every frame is a solved instant: the forefoot stands on the floor in each of them (its pads
+// squashed by millimetres), the heel rises once and stays up, and the slips add up to the tension.
+static void test_assess__the_drawn_foot_stands_on_the_floor(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    hw_mech_change tape = hw_mech_change_none("tape");
+    tape.is_taped = true;
+    hw_mech_result result = assess(&room, &subject, &tape, 1);
+    const hw_mech_walk *walks[2] = {&result.walk, &result.effects[0].walk};
+    for (int w = 0; w < 2; w++) {
+        bool was_up = false;
+        for (int i = 0; i < HW_MECH_SOLVED; i++) {
+            const hw_mech_pose *pose = &walks[w]->pose[i];
+            double lowest = 1.0, tension = 0.0;
+            assert_true(pose->is_settled);
+            for (int ray = 0; ray < HW_MECH_RAYS; ray++) {
+                double rise =
+                    head_height(&result.skeleton, pose, ray) - result.skeleton.head[ray].z;
+                lowest = fmin(lowest, rise);
+                tension += pose->slip_bw[ray];
+            }
+            assert_true(lowest > -0.012 && lowest < 0.001); // m
+            bool is_up = pose->heel_height_m > 0.001;
+            assert_true(is_up || !was_up);
+            was_up = is_up;
+            const hw_band *band = w ? &result.effects[0].tension_bw[HW_MECH_FIRST + i]
+                                    : &result.tension_bw[HW_MECH_FIRST + i];
+            assert_true(tension > 0.7 * band->p05 && tension < 1.3 * band->p95);
+        }
+        assert_true(was_up);
+    }
+    hw_test_close(&room);
+}
+
 int run_assess_tests(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_assess__the_drawn_foot_stands_on_the_floor),
         cmocka_unit_test(test_assess__a_calf_at_any_norm_costs_nothing),
         cmocka_unit_test(test_assess__each_calf_test_is_read_on_its_own_scale),
         cmocka_unit_test(test_assess__the_knee_straight_test_goes_before_the_lunge),

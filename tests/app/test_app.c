@@ -1,0 +1,139 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A visit from bytes is the visit from files, and the page gets surfaces it can trust.
+#include "app/app.h"
+#include "near.h"
+
+static hw_status read_of_set(hw_job *job, void *from, const char *name, hw_arena *into,
+                             hw_bytes *out)
+{
+    const hw_file_set *set = from;
+    (void)into;
+    for (int i = 0; i < set->count; i++)
+        if (strcmp(set->files[i].name, name) == 0) {
+            *out = set->files[i].bytes;
+            return HW_OK;
+        }
+    return hw_fail(job, HW_NOT_FOUND, "no file '%s' is kept", name);
+}
+
+static hw_bytes of_name(const hw_file_set *set, const char *name)
+{
+    for (int i = 0; i < set->count; i++)
+        if (strcmp(set->files[i].name, name) == 0) return set->files[i].bytes;
+    fail_msg("no file '%s'", name);
+    return (hw_bytes){0};
+}
+
+static hw_report visit_from_bytes(hw_test_room *room, hw_file_set *kept)
+{
+    hw_report report = {0};
+    hw_faults faults = {.into = room->into};
+    CHECK_OK(&room->job, hw_app_demo_files(&room->job, 7, room->into, kept));
+    hw_app_source source = {.read = read_of_set, .from = kept};
+    CHECK_OK(&room->job, hw_app_visit(&room->job, of_name(kept, "case.json"), &source, HW_APP_ALL,
+                                      room->into, &report, &faults));
+    return report;
+}
+
+static uint32_t u32_at(hw_bytes bytes, size_t offset)
+{
+    const unsigned char *at = bytes.at + offset;
+    return at[0] | (uint32_t)at[1] << 8 | (uint32_t)at[2] << 16 | (uint32_t)at[3] << 24;
+}
+
+static float float_at(hw_bytes bytes, size_t offset)
+{
+    uint32_t bits = u32_at(bytes, offset);
+    float value = 0.0f;
+    memcpy(&value, &bits, sizeof value);
+    return value;
+}
+
+static void test_app__a_missing_scan_is_named(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_file_set kept = {0}, none = {0};
+    hw_report report = {0};
+    hw_faults faults = {.into = room.into};
+    CHECK_OK(&room.job, hw_app_demo_files(&room.job, 7, room.into, &kept));
+    hw_app_source source = {.read = read_of_set, .from = &none};
+    CHECK_FAILS(&room.job,
+                hw_app_visit(&room.job, of_name(&kept, "case.json"), &source, HW_APP_ALL, room.into,
+                             &report, &faults),
+                HW_NOT_FOUND, "is kept");
+    hw_test_close(&room);
+}
+
+// The page's surfaces: as many bytes as the head says, corners inside, the foot's length in mm
+// along x, and a right foot in its own shape (its medial first head at positive y).
+static void test_app__page_surfaces(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_file_set kept = {0}, files = {0};
+    hw_report report = visit_from_bytes(&room, &kept);
+    CHECK_OK(&room.job, hw_app_page_files(&room.job, &report, room.into, &files));
+    static const char *const names[4] = {"left_foot.mesh", "left_orthosis.mesh", "right_foot.mesh",
+                                         "right_orthosis.mesh"};
+    for (int n = 0; n < 4; n++) {
+        hw_bytes mesh = of_name(&files, names[n]);
+        uint32_t points = u32_at(mesh, 4), triangles = u32_at(mesh, 8);
+        assert_memory_equal(mesh.at, "HWM1", 4);
+        assert_true(points > 1000 && triangles > 1000);
+        assert_int_equal(mesh.count, 12 + 12 * (points + triangles));
+        float low = 1e9f, high = -1e9f;
+        for (uint32_t i = 0; i < points; i++) {
+            low = fminf(low, float_at(mesh, 12 + 12 * i));
+            high = fmaxf(high, float_at(mesh, 12 + 12 * i));
+        }
+        for (uint32_t i = 0; i < 3 * triangles; i++)
+            assert_true(u32_at(mesh, 12 + 12 * points + 4 * i) < points);
+        if (n % 2 == 0)
+            CHECK_NEAR((double)(high - low),
+                       hw_mm_from_m(report.feet[n / 2].measures->foot_length_m.value), 8.0, "mm");
+    }
+    hw_test_close(&room);
+}
+
+// A triangle's signed volume with the origin tells the turn: a mirrored solid turned over again is
+// still outside out.
+static void test_app__both_orthoses_face_outward(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_file_set kept = {0}, files = {0};
+    hw_report report = visit_from_bytes(&room, &kept);
+    CHECK_OK(&room.job, hw_app_page_files(&room.job, &report, room.into, &files));
+    static const char *const names[2] = {"left_orthosis.mesh", "right_orthosis.mesh"};
+    for (int n = 0; n < 2; n++) {
+        hw_bytes mesh = of_name(&files, names[n]);
+        uint32_t points = u32_at(mesh, 4), triangles = u32_at(mesh, 8);
+        double volume = 0.0;
+        for (uint32_t i = 0; i < triangles; i++) {
+            double p[3][3];
+            for (uint32_t c = 0; c < 3; c++) {
+                uint32_t corner = u32_at(mesh, 12 + 12 * points + 12 * i + 4 * c);
+                for (uint32_t k = 0; k < 3; k++)
+                    p[c][k] = (double)float_at(mesh, 12 + 12 * corner + 4 * k);
+            }
+            volume += (p[0][0] * (p[1][1] * p[2][2] - p[1][2] * p[2][1]) -
+                       p[0][1] * (p[1][0] * p[2][2] - p[1][2] * p[2][0]) +
+                       p[0][2] * (p[1][0] * p[2][1] - p[1][1] * p[2][0])) /
+                      6.0;
+        }
+        CHECK_NEAR(volume / 1000.0, hw_cm3_from_m3(report.feet[n].orthosis->volume_m3), 0.05,
+                   "cm3");
+    }
+    hw_test_close(&room);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_app__a_missing_scan_is_named),
+        cmocka_unit_test(test_app__page_surfaces),
+        cmocka_unit_test(test_app__both_orthoses_face_outward),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
