@@ -14,7 +14,8 @@ static const double coupling = 20e3;        // between neighbouring heads, N/m
 static const double roll_stiffness = 40.0;  // subtalar, N m/rad
 static const double ligament_linear = 0.06; // share of the ligament spring that acts from zero
 static const double ligament_free = HW_PI / 180.0;
-static const double flexor_share = 0.8; // of the toe moment, and of the fascia's arm
+static const double joint_stop = 2000.0; // N m/rad2
+static const double flexor_share = 0.8;  // of the toe moment, and of the fascia's arm
 // Fresh arch tape as one tie per ray at skin level; total 60 N and 30 N/mm.
 static const double tape_force = 60.0, tape_stiffness = 30e3, tape_below = 0.008;
 static const double moment_scale = 0.1; // m: moments are compared as forces at this arm
@@ -196,8 +197,12 @@ static dual ligament_moment(const hw_mech_tissue *tissue, double k, dual q)
         m += k * q.v * q.v / (2.0 * tissue->stiffening_rad);
         slope += k * q.v / tissue->stiffening_rad;
     } else if (q.v < -tissue->dorsal_free_rad) {
-        m += k * tissue->dorsal_share * (q.v + tissue->dorsal_free_rad);
+        double beyond = q.v + tissue->dorsal_free_rad; // negative
+        m += k * tissue->dorsal_share * beyond;
         slope += k * tissue->dorsal_share;
+        // Then the joints' dorsal edges meet: short and steep, as no walking foot is seen to pass it.
+        m -= joint_stop * beyond * beyond;
+        slope -= 2.0 * joint_stop * beyond;
     }
     return dual_chain(q, m, slope);
 }
