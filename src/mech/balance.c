@@ -40,8 +40,8 @@ static inline void add(total *sum, dual part, int ray, double factor)
 typedef struct stage {
     const hw_mech_model *model;
     const hw_mech_case *load;
-    dual z, pitch, roll, sin_pitch, cos_pitch;
-    dual origin_x, origin_z; // of the fascia, without roll
+    dual z, pitch, roll;
+    double sin_pitch, cos_pitch;
     dual toe_share;
     double friction;   // forward force per newton of load
     double pad_behind; // the heads' pads behind the heads, m
@@ -60,30 +60,28 @@ static double pad_offset(const hw_mech_model *model, const hw_mech_case *load)
 // A point of the hindfoot that lies at (x, z) in the scan pose. Roll is added where it counts.
 static dual hind_x(const stage *at, double x, double z)
 {
-    double from_heel = x - at->model->heel_x;
-    return dual_shift(dual_mix(at->cos_pitch, from_heel, at->sin_pitch, -z), at->model->heel_x);
+    double from_heel = x - at->model->heel_x, s = at->sin_pitch, c = at->cos_pitch;
+    return (dual){.v = at->model->heel_x + c * from_heel - s * z,
+                  .by_pitch = -s * from_heel - c * z};
 }
 
 static dual hind_z(const stage *at, double x, double z)
 {
-    double from_heel = x - at->model->heel_x;
-    return dual_add(at->z, dual_mix(at->sin_pitch, from_heel, at->cos_pitch, z));
+    double from_heel = x - at->model->heel_x, s = at->sin_pitch, c = at->cos_pitch;
+    return (dual){
+        .v = at->z.v + s * from_heel + c * z, .by_z = 1.0, .by_pitch = c * from_heel - s * z};
 }
 
 static void set_stage(stage *at, const hw_mech_model *model, const hw_mech_case *load,
                       const double *u)
 {
-    double s = sin(u[U_PITCH]), c = cos(u[U_PITCH]);
-    *at = (stage){.model = model, .load = load};
+    *at = (stage){
+        .model = model, .load = load, .sin_pitch = sin(u[U_PITCH]), .cos_pitch = cos(u[U_PITCH])};
     at->z = (dual){.v = u[U_HEIGHT], .by_z = 1.0};
     at->pitch = (dual){.v = u[U_PITCH], .by_pitch = 1.0};
     at->roll = (dual){.v = u[U_ROLL], .by_roll = 1.0};
-    at->sin_pitch = (dual){.v = s, .by_pitch = c};
-    at->cos_pitch = (dual){.v = c, .by_pitch = -s};
     at->toe_share =
         load->is_heel_off ? (dual){.v = u[U_TOES], .by_toes = 1.0} : dual_constant(load->toe_share);
-    at->origin_x = hind_x(at, model->origin_x, model->origin_z);
-    at->origin_z = hind_z(at, model->origin_x, model->origin_z);
     at->friction = load->force_x / load->force_z;
     at->pad_behind = pad_offset(model, load);
 }
@@ -129,12 +127,33 @@ static dual patch_force(dual depth, double shell)
 // A ray at this state. Heights without roll unless said.
 typedef struct ray_state {
     dual hinge_x, hinge_z;
-    dual sin_turn, cos_turn; // of the ray against the scan pose
+    double sin_turn, cos_turn; // of the ray against the scan pose: pitch and flattening
     dual head_x, head_z;
     dual rise; // of the head against the scan pose, with roll
     dual flattening;
     dual moment; // flattening +, about the hinge, N m
 } ray_state;
+
+// A point of a ray that lies (dx, dz) from its hinge in the scan pose.
+static dual ray_x(const ray_state *r, double dx, double dz)
+{
+    dual x = r->hinge_x;
+    double by_turn = -r->sin_turn * dx - r->cos_turn * dz;
+    x.v += r->cos_turn * dx - r->sin_turn * dz;
+    x.by_pitch += by_turn;
+    x.by_flattening = by_turn;
+    return x;
+}
+
+static dual ray_z(const ray_state *r, double dx, double dz)
+{
+    dual z = r->hinge_z;
+    double by_turn = r->cos_turn * dx - r->sin_turn * dz;
+    z.v += r->sin_turn * dx + r->cos_turn * dz;
+    z.by_pitch += by_turn;
+    z.by_flattening = by_turn;
+    return z;
+}
 
 static ray_state place_ray(const stage *at, const double *u, int i)
 {
@@ -143,11 +162,11 @@ static ray_state place_ray(const stage *at, const double *u, int i)
     ray_state r = {.hinge_x = hind_x(at, ray->hinge_x, ray->hinge_z),
                    .hinge_z = hind_z(at, ray->hinge_x, ray->hinge_z),
                    .flattening = {.v = u[U_RAY + i], .by_flattening = 1.0}};
-    double turn = u[U_PITCH] + u[U_RAY + i], s = sin(turn), c = cos(turn);
-    r.sin_turn = (dual){.v = s, .by_pitch = c, .by_flattening = c};
-    r.cos_turn = (dual){.v = c, .by_pitch = -s, .by_flattening = -s};
-    r.head_x = dual_add(r.hinge_x, dual_mix(r.cos_turn, dx, r.sin_turn, -dz));
-    r.head_z = dual_add(r.hinge_z, dual_mix(r.sin_turn, dx, r.cos_turn, dz));
+    double turn = u[U_PITCH] + u[U_RAY + i];
+    r.sin_turn = sin(turn);
+    r.cos_turn = cos(turn);
+    r.head_x = ray_x(&r, dx, dz);
+    r.head_z = ray_z(&r, dx, dz);
     r.rise = dual_shift(dual_mix(r.head_z, 1.0, at->roll, ray->y), -ray->head_z);
     return r;
 }
@@ -159,31 +178,39 @@ double hw_mech_toes_at(const hw_mech_case *load, const double *u)
 
 // Tension of a slip and its arm about the hinge. The slip runs straight from the heel to the lower
 // tangent of the head's circle, then along the arc to the toe: dl/d(toe extension) is the radius.
+// In the hindfoot's frame the line depends on the ray's flattening alone; the pitch only turns the
+// toes against it.
 static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension, dual *arm)
 {
-    const hw_mech_ray *ray = &at->model->ray[i];
-    double radius = ray->windlass_radius;
-    dual dx = dual_sub(r->head_x, at->origin_x), dz = dual_sub(r->head_z, at->origin_z);
-    dual square = dual_add(dual_mul(dx, dx), dual_mul(dz, dz));
-    dual straight = dual_sqrt(dual_shift(square, -radius * radius));
-    // Direction of the tangent, times the square: the centre's direction turned back by the angle
-    // whose tangent is radius / straight.
-    dual up = dual_mix(dual_mul(dz, straight), 1.0, dx, -radius);
-    dual along = dual_mix(dual_mul(dx, straight), 1.0, dz, radius);
-    dual slope = dual_atan2(up, along);
+    const hw_mech_model *model = at->model;
+    const hw_mech_ray *ray = &model->ray[i];
+    double radius = ray->windlass_radius, s = sin(r->flattening.v), c = cos(r->flattening.v);
+    double bone_x = ray->head_x - ray->hinge_x, bone_z = ray->head_z - ray->hinge_z;
+    double turned_x = c * bone_x - s * bone_z, turned_z = s * bone_x + c * bone_z;
+    double hinge_x = ray->hinge_x - model->origin_x, hinge_z = ray->hinge_z - model->origin_z;
+    double dx = hinge_x + turned_x, dz = hinge_z + turned_z;
+    double square = dx * dx + dz * dz, straight = sqrt(square - radius * radius);
+    double straight_by = (dz * turned_x - dx * turned_z) / straight; // by the flattening
+    // Direction of the tangent: the centre's turned back by the angle whose tangent is
+    // radius / straight.
+    double up = (dz * straight - dx * radius) / square;
+    double along = (dx * straight + dz * radius) / square;
+    double slope = atan2(up, along);
+    double slope_by = (dx * turned_x + dz * turned_z + radius * straight_by) / square;
     // Until the heel rises the toes carry next to nothing and follow a foot that tips back.
-    dual toe = dual_constant(at->load->toe_extension);
-    if (!at->load->is_heel_off) toe = dual_add(toe, dual_positive(at->pitch));
-    dual length = dual_mix(straight, 1.0, dual_sub(toe, slope), radius);
+    bool toes_follow = !at->load->is_heel_off && at->pitch.v > 0.0;
+    double toe = at->load->toe_extension + (toes_follow ? at->pitch.v : 0.0);
+    double length = straight + radius * (toe - slope - at->pitch.v);
 
-    double over = length.v - ray->slip_slack;
+    double over = length - ray->slip_slack;
     double slope_of_law = over <= 0.0            ? 0.0
                           : over < ray->slip_toe ? ray->slip_N_per_m * over / ray->slip_toe
                                                  : ray->slip_N_per_m;
-    *tension = dual_chain(length, hw_mech_slip_tension(ray, length.v), slope_of_law);
-    dual cross = dual_sub(dual_mul(dual_sub(r->hinge_z, at->origin_z), along),
-                          dual_mul(dual_sub(r->hinge_x, at->origin_x), up));
-    *arm = dual_div(cross, square);
+    *tension = (dual){.v = hw_mech_slip_tension(ray, length),
+                      .by_pitch = toes_follow ? 0.0 : -slope_of_law * radius,
+                      .by_flattening = slope_of_law * (straight_by - radius * slope_by)};
+    *arm = (dual){.v = hinge_z * along - hinge_x * up,
+                  .by_flattening = -(hinge_z * up + hinge_x * along) * slope_by};
 }
 
 /// Moment of ligaments and joint surfaces against flattening q, N m.
@@ -242,8 +269,8 @@ static void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
     } else {
         const hw_mech_ray *ray = &at->model->ray[i];
         double dx = patch->x - ray->hinge_x, dz = patch->z - ray->hinge_z;
-        x = dual_add(rays[i].hinge_x, dual_mix(rays[i].cos_turn, dx, rays[i].sin_turn, -dz));
-        z = dual_add(rays[i].hinge_z, dual_mix(rays[i].sin_turn, dx, rays[i].cos_turn, dz));
+        x = ray_x(&rays[i], dx, dz);
+        z = ray_z(&rays[i], dx, dz);
         ray_y = ray->y;
     }
     HW_ASSERT(patch->ray < 0 || fabs(patch->y - ray_y) < 1e-9); // a ray's patch lies under it

@@ -60,24 +60,6 @@ static inline dual dual_mul(dual a, dual b)
     r.v = a.v * b.v;
     return r;
 }
-static inline dual dual_div(dual a, dual b)
-{
-    dual r = dual_mix(a, 1.0 / b.v, b, -a.v / (b.v * b.v));
-    r.v = a.v / b.v;
-    return r;
-}
-static inline dual dual_sqrt(dual a)
-{
-    double root = sqrt(a.v);
-    return dual_chain(a, root, 0.5 / root);
-}
-static inline dual dual_atan2(dual y, dual x)
-{
-    double square = x.v * x.v + y.v * y.v;
-    dual r = dual_mix(y, x.v / square, x, -y.v / square);
-    r.v = atan2(y.v, x.v);
-    return r;
-}
 /// The positive part; slope 0 at and below 0.
 static inline dual dual_positive(dual a)
 {

@@ -2,6 +2,8 @@
 // One stance, instant by instant, each started from the one before; and the still foot.
 #include "mech_internal.h"
 
+#include <string.h>
+
 static const double heel_off_load = 0.01;           // of the load: less than this is no contact
 static const double heel_off_pitch = HW_PI / 180.0; // rad
 
@@ -94,7 +96,7 @@ static bool settle_instant(const hw_mech_model *model, const walk_setup *setup, 
         next = *rest;
         settled = settle_down(model, &load, may_lift, false, &next);
     }
-    if (settled) *rest = next; // else the last good state starts the next instant
+    if (settled) *rest = next;
     rest->iterations = next.iterations + spent;
     return settled;
 }
@@ -160,13 +162,21 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
     walk_setup setup = set_up(view, change);
     double today = view->mass * HW_STANDARD_GRAVITY; // body weights are those of today
     hw_mech_rest rest = {.u = {setup.heel_raise - 0.005, -setup.heel_pitch}};
+    double course[UNKNOWNS] = {0}; // change of the last instant: where the next one is sought
     bool is_off = false;
     *out = (hw_mech_run){0};
     for (int i = 0; i < HW_MECH_SOLVED; i++) {
+        double from[UNKNOWNS];
+        bool was_off = is_off;
+        memcpy(from, rest.u, sizeof from);
+        for (int j = 0; j < UNKNOWNS; j++) rest.u[j] += course[j];
         bool settled = settle_instant(&model, &setup, percent_of(i), &is_off, &rest);
+        bool goes_on = settled && i > 0 && was_off == is_off;
+        for (int j = 0; j < UNKNOWNS; j++) course[j] = goes_on ? rest.u[j] - from[j] : 0.0;
         out->iterations_total += rest.iterations;
         if (rest.iterations > out->iterations_worst) out->iterations_worst = rest.iterations;
         if (!settled) {
+            memcpy(rest.u, from, sizeof from); // the last good state starts the next instant
             out->failed_instants++;
             continue;
         }
