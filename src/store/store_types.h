@@ -24,6 +24,8 @@ typedef struct hw_store_place {
     const char *head_file;  // NULL: "<key_file>.head", without key file "<url>.head"
     int64_t (*now_ms)(void *user); // UTC, since 1970; NULL: the system's clock
     void *user;
+    bool is_first_here; // this machine has no head file yet: takes the chain as it stands (a server
+                        // or worker joining a shared database)
     bool is_damaged_ok; // a broken chain opens, to read only: see hw_store_verify
 } hw_store_place;
 
