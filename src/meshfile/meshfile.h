@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
 // meshfile: surfaces from and to bytes. STL (binary, ASCII), OBJ and PLY in, each also gzipped;
-// binary STL and 3MF out. It owns zlib, libzip and libxml2.
+// binary STL, PLY and 3MF out. It owns zlib, libzip and libxml2.
 //
 //     hw_mesh raw = {0};
 //     HW_TRY(hw_meshfile_read(job, bytes, into, &raw, NULL));
@@ -52,6 +52,14 @@ HW_MUST_USE hw_status hw_meshfile_stl(hw_job *job, const hw_mesh *solid, const c
 ///   source        3MF Consortium, core specification 1.4.0
 HW_MUST_USE hw_status hw_meshfile_3mf(hw_job *job, const hw_mesh *solid, const char *title,
                                       hw_arena *into, hw_bytes *out);
+
+/// Binary little-endian PLY with the numbers as they stand, no unit: hw_meshfile_read gives the same
+/// points (bit for bit) and triangles back. For keeping what an upload held, in one plain layout.
+///
+///   fails   HW_BAD_INPUT no triangle, too many
+///   source  the PLY format as read_ply.c reads it: vertices, then lists of corners
+HW_MUST_USE hw_status hw_meshfile_ply(hw_job *job, const hw_mesh *surface, hw_arena *into,
+                                      hw_bytes *out);
 
 /// For the screen: "HWM1", uint32 points, uint32 triangles, float32 x y z in mm, uint32 corners;
 /// little-endian. Not a file anybody else reads.
