@@ -15,12 +15,13 @@
 #ifndef HW_BASE_H
 #define HW_BASE_H
 
-#include "arena.h"  // IWYU pragma: export
-#include "date.h"   // IWYU pragma: export
-#include "job.h"    // IWYU pragma: export
-#include "status.h" // IWYU pragma: export
-#include "text.h"   // IWYU pragma: export
-#include "units.h"  // IWYU pragma: export
-#include "words.h"  // IWYU pragma: export
+#include "arena.h"    // IWYU pragma: export
+#include "date.h"     // IWYU pragma: export
+#include "job.h"      // IWYU pragma: export
+#include "parallel.h" // IWYU pragma: export
+#include "status.h"   // IWYU pragma: export
+#include "text.h"     // IWYU pragma: export
+#include "units.h"    // IWYU pragma: export
+#include "words.h"    // IWYU pragma: export
 
 #endif

@@ -9,7 +9,7 @@
 //     HW_TRY(hw_mech_assess(job, &subject, changes, 2, into, &load));
 //     hw_band midstance = load.effects[0].midstance.change;  // -0.12: 12 % less than today
 //
-// A five-ray quasi-static foot on normative walking loads, run over twelve calibrated tissue sets.
+// A five-ray quasi-static foot on normative walking loads, run over 200 calibrated tissue sets.
 // Changes are far better known than newtons, and load is not pain. What the model is, each detail
 // chosen, and where it fails: docs/mechanics.md.
 //
@@ -22,7 +22,7 @@
 
 enum {
     HW_MECH_RAYS = 5,
-    HW_MECH_MEMBERS = 12,  // tissue sets in the ensemble
+    HW_MECH_MEMBERS = 200, // tissue sets in the ensemble
     HW_MECH_SOLVED = 33,   // instants solved: 12.5 to 92.5 % of stance by 2.5 %
     HW_MECH_FIRST = 5,     // where they begin among the points
     HW_MECH_POINTS = 41,   // 0 to 100 % by 2.5 %; the others are tapered, not computed
@@ -148,9 +148,10 @@ typedef struct hw_mech_result {
 /// The load of one foot through stance, and what each change does to it.
 ///
 ///   changes  change_count, 0..HW_MECH_CHANGES; NULL when 0
-///   fails    HW_BAD_INPUT a value outside its range; HW_NO_ANSWER fewer than 6 of 12 tissue sets
+///   fails    HW_BAD_INPUT a value outside its range; HW_NO_ANSWER fewer than nine in ten of the tissue sets
 ///            settled today; HW_NO_MEMORY; HW_CANCELLED
-///   cost     about 5 ms per change; nothing random: same input, same bits
+///   cost     about 70 core-ms for today and for each change, over all cores; nothing random: the
+///            same input gives the same bits, however many cores there are
 ///   source   docs/mechanics.md
 HW_MUST_USE hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject,
                                      const hw_mech_change *changes, int change_count,

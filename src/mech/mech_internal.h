@@ -86,12 +86,17 @@ typedef struct hw_mech_gait {
 
 hw_mech_gait hw_mech_gait_at(double percent);
 
-/// Places of the twelve members along one axis of spread, 0..1: a Latin hypercube.
+/// A calibrated tissue set as it is embedded; angles in degrees.
+typedef struct hw_mech_member_row {
+    double fascia_kN_m, windlass, ligament, toe_strain, pre_strain, muscle_share, hinge,
+        contact_offset, stiffening, dorsal_free, dorsal_share, active_share, calf_slope,
+        calf_moment, raise_to_toes;
+} hw_mech_member_row;
+
+extern const hw_mech_member_row hw_mech_member_rows[HW_MECH_MEMBERS]; // members.c, generated
+
+/// Places of the members along one axis of measurement error, spread evenly in all axes at once.
 typedef enum hw_mech_axis {
-    HW_MECH_AXIS_ACTIVE_SHARE,
-    HW_MECH_AXIS_CALF_SLOPE,
-    HW_MECH_AXIS_CALF_MOMENT,
-    HW_MECH_AXIS_RAISE,
     HW_MECH_AXIS_CALF_NORM,
     HW_MECH_AXIS_CALF_ERROR,
     HW_MECH_AXIS_ARCH,

@@ -72,42 +72,15 @@ hw_mech_gait hw_mech_gait_at(double percent)
     };
 }
 
-typedef struct tissue_row {
-    double fascia_kN_m, windlass, ligament, toe_strain, pre_strain, muscle_share, hinge,
-        contact_offset, stiffening, dorsal_free, dorsal_share; // the two angles in degrees
-} tissue_row;
-
-// Twelve of the draws that stayed after weighting 1,600 prior draws by six published results
-// (docs/mechanics.md 4): the starter ensemble. Own calibration, not measured tissue.
-static const tissue_row tissue_rows[HW_MECH_MEMBERS] = {
-    {219, 0.93, 1.81, 0.009, 0.005, 0.22, 1.10, 0.020, 8.8, 9.0, 0.23},
-    {259, 0.79, 0.91, 0.004, 0.002, 0.53, 0.99, 0.015, 9.4, 9.2, 0.67},
-    {151, 0.90, 0.51, 0.011, 0.004, 0.38, 1.10, 0.007, 3.3, 9.9, 0.51},
-    {185, 0.89, 1.17, 0.007, 0.003, 0.58, 1.02, 0.023, 7.8, 5.4, 0.60},
-    {253, 0.79, 0.78, 0.002, 0.001, 0.58, 1.02, 0.029, 4.5, 8.6, 0.77},
-    {181, 0.91, 0.90, 0.008, 0.003, 0.54, 1.04, 0.030, 10.5, 5.3, 0.72},
-    {266, 0.75, 1.24, 0.004, 0.001, 0.30, 1.08, 0.009, 6.1, 7.6, 0.89},
-    {270, 0.85, 1.07, 0.007, 0.001, 0.25, 1.10, 0.002, 8.8, 7.6, 0.85},
-    {202, 0.98, 0.84, 0.003, 0.004, 0.43, 0.93, 0.006, 3.9, 10.8, 0.89},
-    {183, 0.85, 1.26, 0.005, 0.002, 0.26, 1.06, 0.002, 6.8, 5.3, 0.84},
-    {181, 0.54, 1.69, 0.007, 0.004, 0.28, 1.00, 0.022, 8.7, 5.8, 0.60},
-    {239, 0.81, 0.92, 0.008, 0.005, 0.35, 1.02, 0.029, 5.0, 5.3, 0.67},
-};
-
-// Ranks of the members along each axis, chosen so that no two axes, nor an axis and the fascia's
-// stiffness, the ligaments or the muscle share, correlate by more than 0.25 (the calf axes: 0.12).
-static const int places[HW_MECH_AXIS_COUNT][HW_MECH_MEMBERS] = {
-    {7, 11, 10, 9, 1, 6, 5, 8, 0, 4, 2, 3}, {5, 8, 4, 9, 1, 2, 0, 6, 10, 3, 7, 11},
-    {2, 6, 5, 3, 1, 11, 9, 8, 7, 0, 10, 4}, {0, 1, 9, 8, 4, 2, 11, 6, 3, 7, 5, 10},
-    {2, 11, 6, 4, 5, 0, 7, 3, 10, 8, 9, 1}, {11, 6, 9, 5, 4, 2, 10, 1, 8, 0, 3, 7},
-    {5, 6, 3, 4, 2, 10, 8, 0, 7, 11, 1, 9}, {4, 10, 9, 0, 6, 5, 1, 3, 2, 8, 7, 11},
-    {4, 1, 8, 7, 2, 5, 3, 10, 11, 9, 0, 6},
-};
-
+// An additive recurrence: member m stands at the fractional part of 1/2 + (m + 1) a_k on axis k,
+// a_k the powers of 1/g, g the root of g^6 = g + 1: even in five dimensions for any number of members
+// (the golden ratio's generalisation).
 double hw_mech_spread(hw_mech_axis axis, int member, double low, double high)
 {
+    const double root = 1.1347241384015194;
     HW_ASSERT(member >= 0 && member < HW_MECH_MEMBERS);
-    return between(low, high, (places[axis][member] + 0.5) / HW_MECH_MEMBERS);
+    double place = 0.5 + (member + 1) * pow(1.0 / root, axis + 1);
+    return between(low, high, place - floor(place));
 }
 
 // Calf limit at which nobody is tight: the upper end of 10-15 degrees, knee straight.
@@ -138,7 +111,7 @@ hw_mech_tissue hw_mech_tissue_default(void)
 hw_mech_tissue hw_mech_tissue_member(int member)
 {
     HW_ASSERT(member >= 0 && member < HW_MECH_MEMBERS);
-    const tissue_row *row = &tissue_rows[member];
+    const hw_mech_member_row *row = &hw_mech_member_rows[member];
     return (hw_mech_tissue){
         .fascia_N_per_m = 1e3 * row->fascia_kN_m,
         .windlass = row->windlass,
@@ -151,12 +124,10 @@ hw_mech_tissue hw_mech_tissue_member(int member)
         .stiffening_rad = hw_rad_from_deg(row->stiffening),
         .dorsal_free_rad = hw_rad_from_deg(row->dorsal_free),
         .dorsal_share = row->dorsal_share,
-        // The calibration's priors, which the starter rows do not carry.
-        .active_share = hw_mech_spread(HW_MECH_AXIS_ACTIVE_SHARE, member, 0.0, 0.6),
-        .calf_slope_rad =
-            hw_rad_from_deg(hw_mech_spread(HW_MECH_AXIS_CALF_SLOPE, member, 4.5, 8.0)),
-        .calf_moment_Nm = hw_mech_spread(HW_MECH_AXIS_CALF_MOMENT, member, 8.0, 18.0),
+        .active_share = row->active_share,
+        .calf_slope_rad = hw_rad_from_deg(row->calf_slope),
+        .calf_moment_Nm = row->calf_moment,
         .calf_limit_rad = calf_norm,
-        .raise_to_toes = hw_mech_spread(HW_MECH_AXIS_RAISE, member, 0.05, 0.30),
+        .raise_to_toes = row->raise_to_toes,
     };
 }

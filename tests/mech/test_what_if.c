@@ -26,7 +26,7 @@ typedef struct table_row {
     double peak[3], impulse[3], midstance[3]; // %: median, and the interval it must fall into
 } table_row;
 
-// Pins, own prototype, not validation: its what-if table, 100 members. Our medians over twelve must
+// Pins, own prototype, not validation: its what-if table, 100 members. Our medians must
 // lie inside its 90 % intervals, or, where those are narrow, within 3 points of its median.
 static const table_row rows[] = {
     {"total contact", 8.25, 0, 0, 0, 1, 1, true, false, false, {0}, {-2, -5, 1}, {-12, -20, -7}},
