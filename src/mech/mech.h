@@ -157,6 +157,92 @@ HW_MUST_USE hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject
                                      const hw_mech_change *changes, int change_count,
                                      hw_arena *into, hw_mech_result *out);
 
+/// What a foot's load may be put down to. Findings that change nothing in the model are not here.
+typedef enum hw_mech_cause {
+    HW_MECH_CAUSE_MASS,     // against the reference mass
+    HW_MECH_CAUSE_CALF,     // the calf's range against the norm of the very test
+    HW_MECH_CAUSE_ARCH,     // the instep's height against that of a foot of this length
+    HW_MECH_CAUSE_FOREFOOT, // ball breadth and length to the first head, likewise
+    HW_MECH_CAUSE_SHOE,     // the usual shoe's pitch against a flat one
+    HW_MECH_CAUSE_COUNT,
+} hw_mech_cause;
+
+/// "body mass", "calf range", "arch height", "forefoot proportions", "shoe pitch".
+const char *hw_mech_cause_word(hw_mech_cause cause);
+
+/// Which of the three numbers of a walk.
+typedef enum hw_mech_number {
+    HW_MECH_MIDSTANCE,
+    HW_MECH_PEAK,
+    HW_MECH_IMPULSE,
+    HW_MECH_NUMBERS,
+} hw_mech_number;
+
+/// Part of one cause in the load above the reference foot's, as a fraction of the latter.
+typedef struct hw_mech_part {
+    double mean; // over the tissue sets: the means of all causes add up to the total's exactly
+    hw_band band;
+} hw_mech_part;
+
+typedef struct hw_mech_causes {
+    bool is_known[HW_MECH_CAUSE_COUNT]; // false: not measured, so taken as at the reference
+    hw_mech_part part[HW_MECH_CAUSE_COUNT][HW_MECH_NUMBERS];
+    hw_mech_part total[HW_MECH_NUMBERS];
+    int member_count; // tissue sets used
+    int failed_members;
+} hw_mech_causes;
+
+/// How much of this foot's load above a reference foot's each finding accounts for: Shapley values
+/// over all subsets of the known causes, the same tissue sets in each, in newtons. The reference
+/// has this foot's length, each test at its norm, a flat shoe and `reference_mass`.
+///
+///   reference_mass  kg; unknown: the mass is no cause
+///   fails           as hw_mech_assess
+///   cost            at most 32 walks of every second tissue set: about 1 core-second
+///   source          Shapley 1953 (the one division that is symmetric and adds up)
+HW_MUST_USE hw_status hw_mech_find_causes(hw_job *job, const hw_mech_subject *subject,
+                                          hw_maybe reference_mass, hw_arena *into,
+                                          hw_mech_causes *out);
+
+/// One thing that could be changed, tried over its range.
+typedef enum hw_mech_lever {
+    HW_MECH_LEVER_CALF, // gain of calf range, rad
+    HW_MECH_LEVER_MASS, // part of the mass lost
+    HW_MECH_LEVER_ARCH, // height of a shell's arch against the unloaded arch, m
+    HW_MECH_LEVER_COUNT,
+} hw_mech_lever;
+
+enum { HW_MECH_LEVER_STEPS = 8 };
+
+typedef struct hw_mech_lever_curve {
+    double setting[HW_MECH_LEVER_STEPS];    // rad, part, m; the first is the least help
+    hw_band midstance[HW_MECH_LEVER_STEPS]; // over the reference foot's; 1: at the reference
+    hw_maybe reaches_reference;             // setting at which the median comes down to 1
+    hw_maybe flattens_at; // setting with nine tenths of what the whole range gives
+} hw_mech_lever_curve;
+
+/// The inverse question: what calf range, mass or arch support would bring the mid-stance load down
+/// to the reference foot's, and from where on more of it gives little.
+///
+///   fails   as hw_mech_assess
+HW_MUST_USE hw_status hw_mech_try_levers(hw_job *job, const hw_mech_subject *subject,
+                                         hw_maybe reference_mass, hw_arena *into,
+                                         hw_mech_lever_curve out[HW_MECH_LEVER_COUNT]);
+
+/// A day on the feet.
+typedef struct hw_mech_day {
+    hw_band walking;         // body weights times hours, tension summed over the day, this foot
+    hw_band standing;        // both feet on the floor, half the weight on this one
+    double share_of_walking; // median
+} hw_mech_day;
+
+/// What a day's steps and standing put on this fascia: tension times time.
+///
+///   steps           both feet together; half are this foot's, each a stance of 0.7 s
+///   standing_hours  0..24
+HW_MUST_USE hw_status hw_mech_sum_day(hw_job *job, const hw_mech_subject *subject, double steps,
+                                      double standing_hours, hw_arena *into, hw_mech_day *out);
+
 /// One set of tissue properties.
 typedef struct hw_mech_tissue {
     double fascia_N_per_m;  // all five slips
