@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "files/files.h"
+#include "files/files_internal.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -8,7 +8,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-static hw_status status_of_errno(void)
+hw_status hw_files_status(void)
 {
     if (errno == ENOENT || errno == ENOTDIR) return HW_NOT_FOUND;
     return errno == EACCES || errno == EPERM || errno == EROFS ? HW_NO_ACCESS : HW_IO_FAILED;
@@ -19,7 +19,7 @@ static hw_status read_open_file(hw_job *job, int file, const char *path, size_t 
 {
     struct stat facts;
     if (fstat(file, &facts) != 0)
-        return hw_fail(job, status_of_errno(), "%.150s: %s", path, strerror(errno));
+        return hw_fail(job, hw_files_status(), "%.150s: %s", path, strerror(errno));
     if (!S_ISREG(facts.st_mode))
         return hw_fail(job, HW_BAD_INPUT, "%.150s is not a file that can be read whole", path);
     size_t size = (size_t)facts.st_size;
@@ -32,7 +32,7 @@ static hw_status read_open_file(hw_job *job, int file, const char *path, size_t 
     while (have < size) {
         ssize_t got = read(file, at + have, size - have);
         if (got < 0 && errno == EINTR) continue;
-        if (got < 0) return hw_fail(job, status_of_errno(), "%.150s: %s", path, strerror(errno));
+        if (got < 0) return hw_fail(job, hw_files_status(), "%.150s: %s", path, strerror(errno));
         if (got == 0) break; // it became shorter while it was read
         have += (size_t)got;
     }
@@ -44,7 +44,7 @@ hw_status hw_file_read(hw_job *job, const char *path, size_t limit_bytes, hw_are
                        hw_bytes *out)
 {
     int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-    if (file < 0) return hw_fail(job, status_of_errno(), "%.150s: %s", path, strerror(errno));
+    if (file < 0) return hw_fail(job, hw_files_status(), "%.150s: %s", path, strerror(errno));
     hw_status status = read_open_file(job, file, path, limit_bytes, into, out);
     close(file);
     return status;
@@ -65,17 +65,15 @@ hw_status hw_file_set_add(hw_job *job, hw_file_set *set, const char *name, hw_by
     return HW_OK;
 }
 
-enum { PATH_BYTES = 4096 };
-
 // The name a file bears while it is incomplete; it starts with a dot, so no finished file has it.
 static bool spell(char *path, const char *folder, const char *name, bool incomplete)
 {
-    int length = snprintf(path, PATH_BYTES, "%s/%s%s%s", folder, incomplete ? "." : "", name,
+    int length = snprintf(path, HW_FILES_PATH, "%s/%s%s%s", folder, incomplete ? "." : "", name,
                           incomplete ? ".incomplete" : "");
-    return length > 0 && length < PATH_BYTES;
+    return length > 0 && length < HW_FILES_PATH;
 }
 
-static bool write_all(int file, hw_bytes bytes)
+bool hw_files_write_all(int file, hw_bytes bytes)
 {
     size_t done = 0;
     while (done < bytes.count) {
@@ -89,35 +87,35 @@ static bool write_all(int file, hw_bytes bytes)
 
 static bool write_beside(const char *folder, const char *name, hw_bytes bytes)
 {
-    char path[PATH_BYTES];
+    char path[HW_FILES_PATH];
     if (!spell(path, folder, name, true)) {
         errno = ENAMETOOLONG;
         return false;
     }
     int file = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644);
     if (file < 0) return false;
-    bool written = write_all(file, bytes);
+    bool written = hw_files_write_all(file, bytes);
     return (close(file) == 0) && written;
 }
 
 // A folder in the way of the last rename would leave the earlier files standing: look first.
 static bool is_folder(const char *folder, const char *name)
 {
-    char path[PATH_BYTES];
+    char path[HW_FILES_PATH];
     struct stat facts;
     return spell(path, folder, name, false) && stat(path, &facts) == 0 && S_ISDIR(facts.st_mode);
 }
 
 static bool put_in_place(const char *folder, const char *name)
 {
-    char from[PATH_BYTES], to[PATH_BYTES];
+    char from[HW_FILES_PATH], to[HW_FILES_PATH];
     if (!spell(from, folder, name, true) || !spell(to, folder, name, false)) return false;
     return rename(from, to) == 0;
 }
 
 static void remove_incomplete(const char *folder, const hw_file_set *set)
 {
-    char path[PATH_BYTES];
+    char path[HW_FILES_PATH];
     for (int i = 0; i < set->count; i++)
         if (spell(path, folder, set->files[i].name, true)) unlink(path);
 }
@@ -139,13 +137,13 @@ static bool write_set(const hw_file_set *set, const char *folder)
 hw_status hw_file_set_write(hw_job *job, const hw_file_set *set, const char *folder)
 {
     if (mkdir(folder, 0777) != 0 && errno != EEXIST)
-        return hw_fail(job, status_of_errno() == HW_NOT_FOUND ? HW_IO_FAILED : status_of_errno(),
+        return hw_fail(job, hw_files_status() == HW_NOT_FOUND ? HW_IO_FAILED : hw_files_status(),
                        "the folder %.150s cannot be made: %s", folder, strerror(errno));
     if (write_set(set, folder)) return HW_OK;
     int problem = errno;
     remove_incomplete(folder, set);
     errno = problem;
-    return hw_fail(job, status_of_errno() == HW_NO_ACCESS ? HW_NO_ACCESS : HW_IO_FAILED,
+    return hw_fail(job, hw_files_status() == HW_NO_ACCESS ? HW_NO_ACCESS : HW_IO_FAILED,
                    "nothing was written to %.150s: %s", folder, strerror(problem));
 }
 

@@ -51,4 +51,49 @@ HW_MUST_USE hw_status hw_file_folder(hw_job *job, const char *path, hw_arena *in
 HW_MUST_USE hw_status hw_file_join(hw_job *job, const char *folder, const char *name,
                                    hw_arena *into, const char **out);
 
+/// Whether something of this name is there.
+bool hw_file_exists(const char *path);
+
+/// Makes a folder only its owner may enter; one that is there stays as it is.
+///
+///   fails   HW_IO_FAILED, HW_NO_ACCESS, HW_NOT_FOUND no parent
+HW_MUST_USE hw_status hw_file_make_folder(hw_job *job, const char *folder);
+
+/// Makes a file only its owner may read (mode 0600), complete or not at all, synced with its folder.
+///
+///   fails   HW_CLASH a file of this name is there;  HW_IO_FAILED, HW_NO_ACCESS
+HW_MUST_USE hw_status hw_file_make_private(hw_job *job, const char *path, hw_bytes bytes);
+
+/// Overwrites bytes of a file (made private where there is none) in place and syncs. A power cut may
+/// leave any mixture of old and new bytes there: the caller keeps an older copy elsewhere.
+///
+///   fails   HW_IO_FAILED, HW_NO_ACCESS
+HW_MUST_USE hw_status hw_file_write_at(hw_job *job, const char *path, size_t offset,
+                                       hw_bytes bytes);
+
+HW_MUST_USE hw_status hw_file_remove(hw_job *job, const char *path);
+
+/// A file too large for memory, written or read piece by piece. What is written bears its name only
+/// after _keep; closed before, nothing is left.
+typedef struct hw_file_stream hw_file_stream;
+
+HW_MUST_USE hw_status hw_file_stream_write(hw_job *job, const char *path, hw_file_stream **out);
+HW_MUST_USE hw_status hw_file_stream_read(hw_job *job, const char *path, hw_file_stream **out);
+HW_MUST_USE hw_status hw_file_stream_put(hw_job *job, hw_file_stream *stream, hw_bytes bytes);
+
+///   fails   HW_BAD_FORMAT fewer than `count` bytes are left
+HW_MUST_USE hw_status hw_file_stream_get(hw_job *job, hw_file_stream *stream, void *bytes,
+                                         size_t count);
+bool hw_file_stream_is_at_end(hw_file_stream *stream);
+
+/// Where its bytes stand now, to re-read them before they are kept: flush first.
+const char *hw_file_stream_name(const hw_file_stream *stream);
+HW_MUST_USE hw_status hw_file_stream_flush(hw_job *job, hw_file_stream *stream);
+
+/// Syncs and gives it its name.
+HW_MUST_USE hw_status hw_file_stream_keep(hw_job *job, hw_file_stream *stream);
+
+/// May be called with NULL.
+void hw_file_stream_close(hw_file_stream *stream);
+
 #endif

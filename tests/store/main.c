@@ -1,0 +1,9 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "suites.h"
+
+int main(void)
+{
+    int wrong = hw_test_records();
+    hw_server_stop();
+    return wrong;
+}

@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "place.h"
+
+#include "sql/sql.h"
+#include <libgen.h>
+#include <signal.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static const char binaries[] = "/usr/lib/postgresql/15/bin";
+static char server_folder[64]; // "" until started
+
+static int64_t test_now(void *user)
+{
+    return ((hw_place *)user)->now_ms++;
+}
+
+void hw_folder_make(char folder[64])
+{
+    strcpy(folder, "/tmp/hw-store-XXXXXX");
+    assert_non_null(mkdtemp(folder));
+}
+
+// Test code may use the shell: the folder's name is our own.
+static int shell(const char *format, const char *a, const char *b, const char *c)
+{
+    char line[1000];
+    snprintf(line, sizeof line, format, a, b, c);
+    return system(line);
+}
+
+void hw_folder_remove(const char *folder)
+{
+    assert_int_equal(0, shell("rm -rf '%s'%s%s", folder, "", ""));
+}
+
+// PostgreSQL refuses to run as root.
+static const char *as_user(void)
+{
+    return geteuid() == 0 ? "setpriv --reuid=postgres --regid=postgres --clear-groups " : "";
+}
+
+const char *hw_server_start(void)
+{
+    if (server_folder[0]) return server_folder;
+    if (access("/usr/lib/postgresql/15/bin/initdb", X_OK) != 0) return NULL;
+    hw_folder_make(server_folder);
+    chmod(server_folder, 0777);
+    int code = shell("cd / && %s%s/initdb -D '%s/data' -U postgres -A trust -E UTF8 --no-sync "
+                     "--locale=C.UTF-8 >/dev/null 2>&1",
+                     as_user(), binaries, server_folder);
+    char options[400];
+    snprintf(options, sizeof options,
+             "-o \"-c listen_addresses='' -k '%s' -c shared_buffers=16MB -c log_statement=all\"",
+             server_folder);
+    char line[1000];
+    snprintf(line, sizeof line,
+             "cd / && %s%s/pg_ctl -w -D '%s/data' -l '%s/log' %s start >/dev/null 2>&1", as_user(),
+             binaries, server_folder, server_folder, options);
+    if (code == 0) code = system(line);
+    if (code != 0) print_error("PostgreSQL did not start: see %s\n", server_folder);
+    assert_int_equal(0, code);
+    return server_folder;
+}
+
+void hw_server_stop(void)
+{
+    if (!server_folder[0]) return;
+    char line[1000];
+    snprintf(line, sizeof line, "cd / && %s%s/pg_ctl -D '%s/data' -m fast stop >/dev/null 2>&1",
+             as_user(), binaries, server_folder);
+    if (system(line) != 0) print_error("PostgreSQL did not stop\n");
+    hw_folder_remove(server_folder);
+    server_folder[0] = '\0';
+}
+
+static void make_database(hw_place *at)
+{
+    static int number;
+    hw_sql *sql = NULL;
+    char url[200], create[80];
+    snprintf(url, sizeof url, "postgresql://postgres@/postgres?host=%s", server_folder);
+    snprintf(create, sizeof create, "CREATE DATABASE test_%d_%d", (int)getpid(), ++number);
+    CHECK_OK(&at->room.job, hw_sql_open(&at->room.job, url, &sql));
+    CHECK_OK(&at->room.job, hw_sql_run(&at->room.job, sql, hw_sql_bare(create), NULL));
+    hw_sql_close(sql);
+    snprintf(at->url, sizeof at->url, "postgresql://postgres@/test_%d_%d?host=%s", (int)getpid(),
+             number, server_folder);
+}
+
+static void open_place(hw_place *at)
+{
+    snprintf(at->key_file, sizeof at->key_file, "%s/key", at->folder);
+    snprintf(at->head_file, sizeof at->head_file, "%s/key.head", at->folder);
+    at->now_ms = 1772442000000; // 2026-03-02 09:00 UTC
+    at->place =
+        (hw_store_place){.url = at->url, .key_file = at->key_file, .now_ms = test_now, .user = at};
+    CHECK_OK(&at->room.job, hw_store_open(&at->room.job, &at->place, &at->store));
+}
+
+int hw_place_set_up(void **state)
+{
+    hw_place *at = calloc(1, sizeof *at);
+    assert_non_null(at);
+    at->room = hw_test_open();
+    hw_folder_make(at->folder);
+    snprintf(at->url, sizeof at->url, "%s/clinic.db", at->folder);
+    open_place(at);
+    *state = at;
+    return 0;
+}
+
+int hw_place_set_up_server(void **state)
+{
+    *state = NULL;
+    if (!hw_server_start()) return 0; // the test then skips by its name
+    hw_place *at = calloc(1, sizeof *at);
+    assert_non_null(at);
+    at->room = hw_test_open();
+    at->is_server = true;
+    hw_folder_make(at->folder);
+    make_database(at);
+    open_place(at);
+    *state = at;
+    return 0;
+}
+
+int hw_place_tear_down(void **state)
+{
+    hw_place *at = *state;
+    if (!at) return 0;
+    hw_store_close(at->store);
+    hw_folder_remove(at->folder);
+    hw_test_close(&at->room);
+    free(at);
+    return 0;
+}
+
+void hw_place_reopen(hw_place *at)
+{
+    hw_store_close(at->store);
+    at->store = NULL;
+    CHECK_OK(&at->room.job, hw_store_open(&at->room.job, &at->place, &at->store));
+}
+
+hw_store_head hw_write(hw_place *at, hw_store_ref ref, const char *person, const char *body)
+{
+    hw_store_head head = {0};
+    hw_store_write write = {.kind = ref.kind,
+                            .id = ref.id,
+                            .person = person,
+                            .expected_version = ref.version,
+                            .body = {(const unsigned char *)body, strlen(body)},
+                            .who = "00000000000000aa",
+                            .why = "as the test says"};
+    CHECK_OK(&at->room.job,
+             hw_store_put(&at->room.job, at->store, &write, 1, at->room.into, &head));
+    return head;
+}
+
+const char *hw_write_person(hw_place *at)
+{
+    hw_store_ref ref = {"person", NULL, 0};
+    return hw_write(at, ref, NULL,
+                    "{\"name\":\"Marta Brise\",\"code\":\"HB-0042\",\"born\":\"1979-05-17\"}")
+        .id;
+}
+
+long hw_behind(hw_place *at, const char *sql)
+{
+    hw_sql *behind = NULL;
+    int64_t changed = 0;
+    CHECK_OK(&at->room.job, hw_sql_open(&at->room.job, at->url, &behind));
+    CHECK_OK(&at->room.job, hw_sql_run(&at->room.job, behind, hw_sql_bare(sql), &changed));
+    hw_sql_close(behind);
+    return (long)changed;
+}

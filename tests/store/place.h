@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A place for a store, on either database, that is gone after the test; and short words for writes.
+#ifndef HW_TESTS_STORE_PLACE_H
+#define HW_TESTS_STORE_PLACE_H
+
+#include "near.h"
+#include "store/store.h"
+
+/// What one test works with. `state` of every test of the suite is one of these.
+typedef struct hw_place {
+    hw_test_room room;
+    hw_store_place place;
+    hw_store *store;
+    char folder[64];
+    char url[200];
+    char key_file[80];
+    char head_file[80];
+    int64_t now_ms; // the test's clock
+    bool is_server;
+} hw_place;
+
+/// cmocka set-ups: a fresh, open store. The second skips the test where PostgreSQL is missing.
+int hw_place_set_up(void **state);
+int hw_place_set_up_server(void **state);
+int hw_place_tear_down(void **state);
+
+/// Closes and opens again, by the same key. A failure fails the test.
+void hw_place_reopen(hw_place *at);
+
+/// An empty folder under /tmp; hw_folder_remove takes it away with all in it.
+void hw_folder_make(char folder[64]);
+void hw_folder_remove(const char *folder);
+
+/// Writes one record and returns its head; `id` NULL for a new one.
+hw_store_head hw_write(hw_place *at, hw_store_ref ref, const char *person, const char *body);
+
+/// A person "Marta Brise", HB-0042, born 1979-05-17 (invented), and returns its id.
+const char *hw_write_person(hw_place *at);
+
+/// A statement straight into the database, behind the store's back; how many rows it touched.
+long hw_behind(hw_place *at, const char *sql);
+
+/// A PostgreSQL of our own, started once a program: its socket folder, NULL where the programs are
+/// missing. hw_server_stop ends it.
+const char *hw_server_start(void);
+void hw_server_stop(void);
+
+#endif
