@@ -22,7 +22,8 @@ enum {
     HW_APP_LOAD = 1,
     HW_APP_ORTHOSIS = 2,
     HW_APP_PLAN = 4,
-    HW_APP_ALL = 7,
+    HW_APP_CAUSES = 8, // with the load: why it is so high and what would bring it down
+    HW_APP_ALL = 15,
 };
 
 /// Where the files that a case names come from: a folder, a store.

@@ -85,6 +85,50 @@ static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side, hw_a
     return HW_OK;
 }
 
+// The mass that counts as no cause: BMI 23.5, the middle of 22 to 25.
+static hw_maybe reference_mass(const hw_visit *visit)
+{
+    hw_maybe height = hw_finding_number(visit->findings.values[HW_FINDING_HEIGHT_CM]);
+    double height_m = hw_m_from_mm(10.0 * height.value);
+    return (hw_maybe){23.5 * height_m * height_m, height.known};
+}
+
+static hw_status find_causes(hw_job *job, const hw_mech_subject *subject, hw_maybe reference,
+                             hw_arena *into, hw_report_foot *foot)
+{
+    hw_mech_causes *causes = NULL;
+    hw_mech_lever_curve *levers = NULL;
+    HW_ALLOC(job, into, causes, 1);
+    HW_ALLOC(job, into, levers, HW_MECH_LEVER_COUNT);
+    HW_TRY(hw_mech_find_causes(job, subject, reference, into, causes));
+    HW_TRY(hw_mech_try_levers(job, subject, reference, into, levers));
+    foot->causes = causes;
+    foot->levers = levers;
+    return HW_OK;
+}
+
+// Why this foot is loaded as it is. What cannot be said of it has its reason.
+static hw_status add_causes(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
+                            hw_report_foot *foot)
+{
+    hw_mech_subject subject = {0};
+    hw_maybe steps = hw_finding_number(visit->findings.values[HW_FINDING_STEPS_PER_DAY]);
+    hw_maybe hours = hw_finding_number(visit->findings.values[HW_FINDING_STANDING_HOURS_PER_DAY]);
+    if (!foot->load) return HW_OK;
+    foot->reference_mass_kg = reference_mass(visit);
+    HW_TRY(hw_visit_subject(job, visit, side, foot->measures, &subject));
+    hw_status status = find_causes(job, &subject, foot->reference_mass_kg, into, foot);
+    if (is_fatal(status)) return status;
+    if (status != HW_OK) HW_TRY(keep_why(job, into, &foot->causes_why));
+    if (!steps.known || !hours.known) return HW_OK;
+    hw_mech_day *day = NULL;
+    HW_ALLOC(job, into, day, 1);
+    status = hw_mech_sum_day(job, &subject, steps.value, hours.value, into, day);
+    if (is_fatal(status)) return status;
+    if (status == HW_OK) foot->day = day;
+    return HW_OK;
+}
+
 static hw_status add_orthosis(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
                               hw_report_foot *foot)
 {
@@ -198,6 +242,7 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
         HW_TRY(add_foot(job, visit, sides[i], source, into, foot));
         if (!foot->is_given) continue;
         if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
+        if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], into, foot));
         if (parts & HW_APP_ORTHOSIS) HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
     }
     HW_TRY(add_plan(job, visit, into, &report));

@@ -81,8 +81,8 @@ hw_status cli_load(cli_room *room, const cli_words *words)
 {
     hw_report report = {0};
     hw_bytes text = {0};
-    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_LOAD, room->into, &report,
-                           &room->faults));
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_LOAD | HW_APP_CAUSES, room->into,
+                           &report, &room->faults));
     if (words->is_json) {
         HW_TRY(hw_report_load_json(&room->job, &report, room->into, &text));
         return print_bytes(room, text);

@@ -127,6 +127,7 @@ static dual patch_force(dual depth, double shell)
 // A ray at this state. Heights without roll unless said.
 typedef struct ray_state {
     dual hinge_x, hinge_z;
+    double sin_flat, cos_flat; // of the flattening
     double sin_turn, cos_turn; // of the ray against the scan pose: pitch and flattening
     dual head_x, head_z;
     dual rise; // of the head against the scan pose, with roll
@@ -162,9 +163,10 @@ static ray_state place_ray(const stage *at, const double *u, int i)
     ray_state r = {.hinge_x = hind_x(at, ray->hinge_x, ray->hinge_z),
                    .hinge_z = hind_z(at, ray->hinge_x, ray->hinge_z),
                    .flattening = {.v = u[U_RAY + i], .by_flattening = 1.0}};
-    double turn = u[U_PITCH] + u[U_RAY + i];
-    r.sin_turn = sin(turn);
-    r.cos_turn = cos(turn);
+    r.sin_flat = sin(u[U_RAY + i]);
+    r.cos_flat = cos(u[U_RAY + i]);
+    r.sin_turn = at->sin_pitch * r.cos_flat + at->cos_pitch * r.sin_flat;
+    r.cos_turn = at->cos_pitch * r.cos_flat - at->sin_pitch * r.sin_flat;
     r.head_x = ray_x(&r, dx, dz);
     r.head_z = ray_z(&r, dx, dz);
     r.rise = dual_shift(dual_mix(r.head_z, 1.0, at->roll, ray->y), -ray->head_z);
@@ -184,7 +186,7 @@ static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension,
 {
     const hw_mech_model *model = at->model;
     const hw_mech_ray *ray = &model->ray[i];
-    double radius = ray->windlass_radius, s = sin(r->flattening.v), c = cos(r->flattening.v);
+    double radius = ray->windlass_radius, s = r->sin_flat, c = r->cos_flat;
     double bone_x = ray->head_x - ray->hinge_x, bone_z = ray->head_z - ray->hinge_z;
     double turned_x = c * bone_x - s * bone_z, turned_z = s * bone_x + c * bone_z;
     double hinge_x = ray->hinge_x - model->origin_x, hinge_z = ray->hinge_z - model->origin_z;
@@ -195,7 +197,7 @@ static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension,
     // radius / straight.
     double up = (dz * straight - dx * radius) / square;
     double along = (dx * straight + dz * radius) / square;
-    double slope = atan2(up, along);
+    double slope = atan(up / along); // the heads lie before the heel: along > 0
     double slope_by = (dx * turned_x + dz * turned_z + radius * straight_by) / square;
     // Until the heel rises the toes carry next to nothing and follow a foot that tips back.
     bool toes_follow = !at->load->is_heel_off && at->pitch.v > 0.0;
@@ -245,8 +247,7 @@ static dual ground_moment(stage *at, const ray_state *r, int i, hw_mech_balance 
     dual toe_x = dual_shift(r->head_x, ray->toe_lever);
     dual both = dual_add(head, *toe);
     add(&at->load_sum, both, i, 1.0);
-    add(&at->moment_x, dual_mul(head, contact_x), i, 1.0);
-    add(&at->moment_x, dual_mul(*toe, toe_x), i, 1.0);
+    add(&at->moment_x, dual_add(dual_mul(head, contact_x), dual_mul(*toe, toe_x)), i, 1.0);
     add(&at->moment_y, both, i, ray->y);
     out->head[i] = head.v;
     out->toes += toe->v;

@@ -3,7 +3,7 @@
 // to. All of it is the walk of assess.c under changed subjects.
 #include "mech_internal.h"
 
-enum { EVERY = 2, USED = HW_MECH_MEMBERS / EVERY, FEWEST = 9 * USED / 10 };
+enum { EVERY = 4, USED = HW_MECH_MEMBERS / EVERY, FEWEST = 9 * USED / 10 };
 enum { SUBSETS = 1 << HW_MECH_CAUSE_COUNT };
 
 static const double stance_time = 0.7; // s at comfortable speed; common practice 0.6-0.8

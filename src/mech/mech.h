@@ -198,7 +198,7 @@ typedef struct hw_mech_causes {
 ///
 ///   reference_mass  kg; unknown: the mass is no cause
 ///   fails           as hw_mech_assess
-///   cost            at most 32 walks of every second tissue set: about 1 core-second
+///   cost            at most 32 walks of every fourth tissue set: about half a core-second
 ///   source          Shapley 1953 (the one division that is symmetric and adds up)
 HW_MUST_USE hw_status hw_mech_find_causes(hw_job *job, const hw_mech_subject *subject,
                                           hw_maybe reference_mass, hw_arena *into,

@@ -36,6 +36,96 @@ static void effect(hw_json_out *out, const hw_mech_effect *one)
     hw_json_close(out);
 }
 
+static void part(hw_json_out *out, const char *key, const hw_mech_part *of)
+{
+    hw_json_open(out, key, '{');
+    hw_json_number(out, "mean_pct", 100.0 * of->mean, 2);
+    hw_json_band(out, "band_pct", of->band, 100.0, 1);
+    hw_json_close(out);
+}
+
+static void parts(hw_json_out *out, const hw_mech_part numbers[HW_MECH_NUMBERS])
+{
+    part(out, "midstance", &numbers[HW_MECH_MIDSTANCE]);
+    part(out, "peak", &numbers[HW_MECH_PEAK]);
+    part(out, "impulse", &numbers[HW_MECH_IMPULSE]);
+}
+
+// Against a foot of this length with every test at its norm.
+static void causes(hw_json_out *out, const hw_report_foot *foot)
+{
+    const hw_mech_causes *of = foot->causes;
+    hw_json_open(out, "causes", '{');
+    hw_json_text(out, "against",
+                 "a foot of this length with each test at its norm, a flat shoe and the reference "
+                 "mass; shares of that foot's load; means add up (Shapley 1953)");
+    hw_json_maybe(out, "reference_mass_kg", foot->reference_mass_kg, 1.0, 1);
+    hw_json_open(out, "parts", '[');
+    for (int i = 0; i < HW_MECH_CAUSE_COUNT; i++) {
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "cause", hw_mech_cause_word((hw_mech_cause)i));
+        hw_json_bool(out, "known", of->is_known[i]);
+        if (of->is_known[i]) parts(out, of->part[i]);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+    hw_json_open(out, "total", '{');
+    parts(out, of->total);
+    hw_json_close(out);
+    hw_json_int(out, "tissue_sets", of->member_count);
+    hw_json_int(out, "tissue_sets_left_out", of->failed_members);
+    hw_json_close(out);
+}
+
+// How a lever's setting is said.
+typedef struct lever_row {
+    const char *name, *unit;
+    double factor;
+} lever_row;
+
+static const lever_row lever_rows[HW_MECH_LEVER_COUNT] = {
+    {"calf range gained", "deg", 180.0 / HW_PI},
+    {"body mass lost", "%", 100.0},
+    {"shell's arch above the unloaded arch", "mm", 1e3},
+};
+
+static void levers(hw_json_out *out, const hw_mech_lever_curve *curves)
+{
+    hw_json_open(out, "levers", '[');
+    for (int i = 0; i < HW_MECH_LEVER_COUNT; i++) {
+        const lever_row *row = &lever_rows[i];
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "lever", row->name);
+        hw_json_text(out, "unit", row->unit);
+        hw_json_open(out, "curve", '[');
+        for (int k = 0; k < HW_MECH_LEVER_STEPS; k++) {
+            hw_json_open(out, NULL, '{');
+            hw_json_number(out, "setting", row->factor * curves[i].setting[k], 2);
+            hw_json_band(out, "midstance_over_reference", curves[i].midstance[k], 1.0, 3);
+            hw_json_close(out);
+        }
+        hw_json_close(out);
+        hw_json_maybe(out, "reaches_reference_at", curves[i].reaches_reference, row->factor, 1);
+        hw_json_maybe(out, "flattens_at", curves[i].flattens_at, row->factor, 1);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
+static void day(hw_json_out *out, const hw_mech_day *of)
+{
+    if (!of) {
+        hw_json_null(out, "day");
+        return;
+    }
+    hw_json_open(out, "day", '{');
+    hw_json_text(out, "unit", "body weights of tension times hours, this foot");
+    hw_json_band(out, "walking", of->walking, 1.0, 2);
+    hw_json_band(out, "standing", of->standing, 1.0, 2);
+    hw_json_number(out, "share_of_walking", of->share_of_walking, 2);
+    hw_json_close(out);
+}
+
 void json_load(hw_json_out *out, const hw_report_foot *foot)
 {
     const hw_mech_result *load = foot->load;
@@ -52,6 +142,14 @@ void json_load(hw_json_out *out, const hw_report_foot *foot)
     hw_json_open(out, "changes", '[');
     for (int i = 0; i < load->effect_count; i++) effect(out, &load->effects[i]);
     hw_json_close(out);
+    if (foot->causes) {
+        causes(out, foot);
+        levers(out, foot->levers);
+    } else {
+        hw_json_null(out, "causes");
+        hw_json_text(out, "causes_why", foot->causes_why);
+    }
+    day(out, foot->day);
     texts(out, "assumptions", load->assumptions, load->assumption_count);
     hw_json_int(out, "members", load->member_count);
     hw_json_int(out, "members_failed", load->failed_members);

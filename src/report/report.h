@@ -22,6 +22,11 @@ typedef struct hw_report_foot {
     const hw_foot_measures *measures; // NULL: neither scan nor typed measures
     const hw_mech_result *load;
     const char *load_why;
+    const hw_mech_causes *causes;      // NULL with the load, or where causes_why says
+    const hw_mech_lever_curve *levers; // HW_MECH_LEVER_COUNT of them, with the causes
+    const hw_mech_day *day;            // NULL: steps or hours on the feet were not asked
+    const char *causes_why;
+    hw_maybe reference_mass_kg; // the mass that counts as no cause
     hw_load_change change_tags[HW_REPORT_CHANGES_MAX]; // which option load->changes[i] stands for
     const hw_orthosis *orthosis;
     const hw_orthosis_order *order;

@@ -128,12 +128,33 @@ static void test_app__both_orthoses_face_outward(void **state)
     hw_test_close(&room);
 }
 
+// The causes' means add up to what is above the reference foot, and a day was said in the case.
+static void test_app__the_load_says_why(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_file_set kept = {0};
+    hw_report report = visit_from_bytes(&room, &kept);
+    for (int i = 0; i < 2; i++) {
+        const hw_report_foot *foot = &report.feet[i];
+        assert_non_null(foot->causes);
+        assert_non_null(foot->levers);
+        assert_non_null(foot->day);
+        double sum = 0.0;
+        for (int c = 0; c < HW_MECH_CAUSE_COUNT; c++)
+            if (foot->causes->is_known[c]) sum += foot->causes->part[c][HW_MECH_MIDSTANCE].mean;
+        CHECK_NEAR(sum, foot->causes->total[HW_MECH_MIDSTANCE].mean, 1e-12, "");
+    }
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_app__a_missing_scan_is_named),
         cmocka_unit_test(test_app__page_surfaces),
         cmocka_unit_test(test_app__both_orthoses_face_outward),
+        cmocka_unit_test(test_app__the_load_says_why),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
