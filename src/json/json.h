@@ -76,6 +76,20 @@ void hw_json_maybe(hw_json_out *out, const char *key, hw_maybe value, double fac
 /// {"median": , "p05": , "p95": }, or null with "<key>_why" beside it.
 void hw_json_band(hw_json_out *out, const char *key, hw_band band, double factor, int decimals);
 
+/// JSON that is already text (a stored record's body), as it stands.
+void hw_json_raw(hw_json_out *out, const char *key, hw_bytes json);
+
+/// A tree as it was read, numbers exactly. No deeper than HW_JSON_DEPTH_MAX less what is open: see
+/// hw_json_depth.
+void hw_json_tree(hw_json_out *out, const char *key, const hw_json *value);
+
+/// 1 for a text or number, 1 more for each list or object around it; looks no deeper than
+/// HW_JSON_DEPTH_MAX + 1.
+int hw_json_depth(const hw_json *value);
+
+/// Whether two trees say the same: the order of keys does not count. Absent (NULL) equals absent.
+bool hw_json_same(const hw_json *a, const hw_json *b);
+
 /// The text, ending in a line feed.
 ///
 ///   fails   HW_NO_MEMORY

@@ -72,6 +72,13 @@ void hw_json_bool(hw_json_out *out, const char *key, bool truth)
     hw_writer_print(&out->writer, "%s", truth ? "true" : "false");
 }
 
+void hw_json_raw(hw_json_out *out, const char *key, hw_bytes json)
+{
+    while (json.count > 0 && json.at[json.count - 1] == '\n') json.count--;
+    lead_in(out, key);
+    hw_writer_bytes(&out->writer, json.at, json.count);
+}
+
 void hw_json_null(hw_json_out *out, const char *key)
 {
     hw_json_text(out, key, NULL);

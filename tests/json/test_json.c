@@ -100,12 +100,66 @@ static void test_json__every_failed_allocation_is_reported(void **state)
     assert_true(finished);
 }
 
+static void test_json__a_tree_is_written_back_as_it_was_read(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    const hw_json *root =
+        read_text(&room, "{\"a\": [1, 0.1, 1e300, -2.5e-7, 123456789012345],"
+                         " \"b\": {\"c\": null, \"d\": [true, \"x\"]}, \"e\": []}");
+    hw_json_out out = hw_json_begin(room.into);
+    hw_bytes bytes = {0};
+    hw_json_tree(&out, NULL, root);
+    CHECK_OK(&room.job, hw_json_end(&room.job, &out, &bytes));
+    const hw_json *back = read_text(&room, (const char *)bytes.at);
+    assert_true(hw_json_same(root, back));
+    assert_int_equal(hw_json_depth(root), 4);
+    assert_non_null(strstr((const char *)bytes.at, " 0.1,"));
+    assert_non_null(strstr((const char *)bytes.at, " 123456789012345\n"));
+    hw_test_close(&room);
+}
+
+static void test_json__trees_are_the_same_whatever_the_order_of_keys(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    const hw_json *one = read_text(&room, "{\"a\": 1, \"b\": [1, 2]}");
+    assert_true(hw_json_same(one, read_text(&room, "{\"b\": [1, 2], \"a\": 1}")));
+    assert_true(hw_json_same(NULL, NULL));
+    const char *others[] = {"{\"a\": 1, \"b\": [2, 1]}", "{\"a\": 1}", "[]",
+                            "{\"a\": \"1\", \"b\": [1, 2]}",
+                            "{\"a\": 1, \"b\": [1, 2], \"c\": null}"};
+    for (size_t i = 0; i < sizeof others / sizeof *others; i++)
+        assert_false(hw_json_same(one, read_text(&room, others[i])));
+    assert_false(hw_json_same(one, NULL));
+    hw_test_close(&room);
+}
+
+static void test_json__a_text_of_json_is_set_in_as_it_stands(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_json_out out = hw_json_begin(room.into);
+    hw_bytes bytes = {0}, inner = {(const unsigned char *)"{\"x\": 1}\n", 9};
+    hw_json_open(&out, NULL, '{');
+    hw_json_raw(&out, "body", inner);
+    hw_json_int(&out, "version", 2);
+    hw_json_close(&out);
+    CHECK_OK(&room.job, hw_json_end(&room.job, &out, &bytes));
+    const hw_json *root = read_text(&room, (const char *)bytes.at);
+    CHECK_NEAR(hw_json_get(hw_json_get(root, "body"), "x")->number, 1.0, 0.0, "");
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_json__a_tree_keeps_order_kinds_and_values),
         cmocka_unit_test(test_json__what_is_not_json_is_refused_with_its_place),
         cmocka_unit_test(test_json__what_is_written_can_be_read),
+        cmocka_unit_test(test_json__a_tree_is_written_back_as_it_was_read),
+        cmocka_unit_test(test_json__trees_are_the_same_whatever_the_order_of_keys),
+        cmocka_unit_test(test_json__a_text_of_json_is_set_in_as_it_stands),
         cmocka_unit_test(test_json__every_failed_allocation_is_reported),
     };
     return cmocka_run_group_tests_name("json", tests, NULL, NULL);
