@@ -83,6 +83,12 @@ hw_status cli_load(cli_room *room, const cli_words *words)
     hw_bytes text = {0};
     HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_LOAD | HW_APP_CAUSES, room->into,
                            &report, &room->faults));
+    if (words->out) {
+        hw_file_set files = {0};
+        HW_TRY(hw_report_load_pdf(&room->job, &report, room->into, &text));
+        HW_TRY(hw_file_set_add(&room->job, &files, "load.pdf", text));
+        HW_TRY(hw_file_set_write(&room->job, &files, words->out));
+    }
     if (words->is_json) {
         HW_TRY(hw_report_load_json(&room->job, &report, room->into, &text));
         return print_bytes(room, text);

@@ -10,7 +10,7 @@ enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_WRONG_USE = 2 };
 static const cli_command commands[] = {
     {"foot", cli_foot, "FILE", "--side --unit --loading --json", false,
      "reads a scan; prints what was inferred of it, landmarks and measures"},
-    {"load", cli_load, "CASE", "--json", false,
+    {"load", cli_load, "CASE", "--picture --json", false,
      "the load on the plantar fascia through a step, and what each treatment changes"},
     {"orthosis", cli_orthosis, "CASE", "--out --json", true,
      "shapes the orthoses of a case and writes STL and 3MF"},
@@ -37,6 +37,7 @@ static void print_help(FILE *to)
                 "  --unit mm|cm|dm|m|inch               of the scan file; inferred where absent\n"
                 "  --loading hanging|sitting|standing   how the foot was held while scanned\n"
                 "  --out DIR                            where files go, all of them or none\n"
+                "  --picture DIR                        load.pdf goes there\n"
                 "  --seed N                             of the invented person, 1 by default\n"
                 "  --json                               the whole result on standard output\n\n"
                 "exit code 0 done, 1 cannot be done (the reason on standard error), 2 wrong use\n"

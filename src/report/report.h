@@ -71,4 +71,9 @@ HW_MUST_USE hw_status hw_report_visit_json(hw_job *job, const hw_report *report,
 HW_MUST_USE hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                     hw_bytes *out);
 
+/// The picture of the load, one A4 page a foot: the foot at five solved instants with its fascia drawn
+/// by tension, today and with the change that helps most, the curve, causes and levers.
+HW_MUST_USE hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                         hw_bytes *out);
+
 #endif

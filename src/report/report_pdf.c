@@ -8,26 +8,37 @@ static const char *sides_of(const hw_report *report)
     return left ? "left foot" : "right foot";
 }
 
-static hw_status both_pages(sheet *on)
+static hw_status plan_pages(sheet *on)
 {
+    on->pages = 2;
     HW_TRY(sheet_findings_page(on));
     return sheet_plan_page(on);
 }
 
-hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+static hw_status load_pages(sheet *on)
+{
+    static const char *const words[2] = {"Left", "Right"};
+    for (int i = 0; i < 2; i++) on->pages += on->report->feet[i].is_given;
+    for (int i = 0; i < 2; i++)
+        if (on->report->feet[i].is_given) sheet_load_page(on, &on->report->feet[i], words[i]);
+    return HW_OK;
+}
+
+static hw_status print(hw_job *job, const hw_report *report, const char *what,
+                       hw_status (*pages)(sheet *on), hw_arena *into, hw_bytes *out)
 {
     HW_ASSERT(report->plan != NULL);
     char date[HW_DATE_TEXT];
     hw_date_text(report->visit->findings.visit_date, date);
     const char *title = NULL;
-    HW_TRY(hw_text_format(job, into, &title, "Plan for %s, %s", report->visit->code,
+    HW_TRY(hw_text_format(job, into, &title, "%s %s, %s", what, report->visit->code,
                           sides_of(report)));
     const hw_pdf_about about = {title, "en-GB", date, SHEET_WIDTH, SHEET_HEIGHT};
     hw_scratch tmp = hw_scratch_begin(job, into);
-    sheet on = {.job = job, .into = tmp.arena, .report = report, .sides = sides_of(report)};
-    on.pages = 2;
+    sheet on = {
+        .job = job, .into = tmp.arena, .report = report, .what = what, .sides = sides_of(report)};
     HW_TRY(hw_pdf_begin(job, &about, &on.pdf));
-    hw_status drawn = both_pages(&on);
+    hw_status drawn = pages(&on);
     hw_bytes file = {0};
     hw_status ended = hw_pdf_end(job, on.pdf, into, &file); // frees it on every path
     HW_TRY(drawn);
@@ -35,4 +46,14 @@ hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw
     hw_scratch_end(tmp);
     *out = file;
     return HW_OK;
+}
+
+hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    return print(job, report, "Plan for", plan_pages, into, out);
+}
+
+hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    return print(job, report, "Load for", load_pages, into, out);
 }

@@ -81,7 +81,7 @@ double sheet_page(sheet *on)
         y = sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
                         "INVENTED PERSON, for demonstration only");
     char title[200];
-    snprintf(title, sizeof title, "Plan for %.60s, %s", visit->code, on->sides);
+    snprintf(title, sizeof title, "%s %.60s, %s", on->what, visit->code, on->sides);
     y = sheet_text(on, &sheet_title, on->page == 1 ? "H1" : "P",
                    (const double[3]){SHEET_MARGIN, y, SHEET_INNER}, title);
     return sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},

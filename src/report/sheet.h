@@ -21,6 +21,7 @@ typedef struct sheet {
     hw_arena *into;
     hw_pdf *pdf;
     const hw_report *report;
+    const char *what;  // "Plan for", "Load for"
     const char *sides; // "left foot", "right foot", "left and right foot"
     int page, pages;
 } sheet;
@@ -42,5 +43,8 @@ const char *sheet_change(hw_band band, char text[static 64]);
 /// The first page: verdict, feet, measures, load. The second: options, timeline, cautions.
 HW_MUST_USE hw_status sheet_findings_page(sheet *sheet);
 HW_MUST_USE hw_status sheet_plan_page(sheet *sheet);
+
+/// A page of its own for the load on one foot. `side` is "Left" or "Right".
+void sheet_load_page(sheet *sheet, const hw_report_foot *foot, const char *side);
 
 #endif
