@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 enum { DRAWS = 40000, ROWS_MAX = 32 };
 
@@ -262,6 +263,54 @@ static int validate(hw_job *job)
     return print_what_ifs(job) == HW_OK ? 0 : 1;
 }
 
+static double seconds_now(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+// What bench/mechanics.py asks for: JSON on one line.
+static int time_it(hw_job *job)
+{
+    enum { STANCES = 2000 };
+    hw_arena *into = hw_arena_new(1u << 24);
+    hw_mech_subject subject = {.mass_kg = 75.0, .loading = HW_LOADING_HANGING};
+    subject.measures.foot_length_m = hw_known(0.255);
+    subject.measures.dorsum_height_m = hw_known(0.066);
+    subject.measures.ball_breadth_m = hw_known(0.100);
+    subject.shoe_pitch_m = 0.010;
+    subject.calf_range_rad[HW_CALF_TEST_LUNGE] = hw_known(hw_rad_from_deg(30.0));
+    hw_mech_run run;
+    long iterations = 0;
+    double start = seconds_now();
+    for (int i = 0; i < STANCES; i++) {
+        hw_mech_tissue tissue = hw_mech_tissue_member(i % HW_MECH_MEMBERS);
+        if (hw_mech_stance(job, &subject, &tissue, NULL, &run) == HW_OK)
+            iterations += run.iterations_total;
+    }
+    double stance = (seconds_now() - start) / STANCES;
+    hw_mech_change changes[8];
+    for (int i = 0; i < 8; i++) {
+        changes[i] = hw_mech_change_none("one of eight");
+        changes[i].has_orthosis = i & 1;
+        changes[i].is_taped = i & 2;
+        changes[i].heel_raise_m = i & 4 ? 0.006 : 0.0;
+    }
+    hw_mech_result result;
+    hw_mech_causes causes;
+    start = seconds_now();
+    hw_status status = hw_mech_assess(job, &subject, changes, 8, into, &result);
+    double ensemble = seconds_now() - start;
+    start = seconds_now();
+    if (status == HW_OK) status = hw_mech_find_causes(job, &subject, hw_known(70.0), into, &causes);
+    printf("{\"stance_s\": %.6f, \"iterations\": %.1f, \"ensemble_s\": %.4f, "
+           "\"causes_s\": %.4f}\n",
+           stance, (double)iterations / STANCES, ensemble, seconds_now() - start);
+    hw_arena_free(into);
+    return status == HW_OK ? 0 : 1;
+}
+
 int main(int argc, char **argv)
 {
     hw_job job;
@@ -269,7 +318,8 @@ int main(int argc, char **argv)
     int code = 2;
     if (argc == 2 && strcmp(argv[1], "calibrate") == 0) code = calibrate(&job);
     if (argc == 2 && strcmp(argv[1], "validate") == 0) code = validate(&job);
-    if (code == 2) fprintf(stderr, "usage: mechanics calibrate | validate\n");
+    if (argc == 2 && strcmp(argv[1], "time") == 0) code = time_it(&job);
+    if (code == 2) fprintf(stderr, "usage: mechanics calibrate | validate | time\n");
     hw_job_close(&job);
     return code;
 }
