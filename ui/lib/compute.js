@@ -1,0 +1,197 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the program computed for the open visit, and the job that is at it.
+// Only the newest question's answer is shown; older answers are dropped.
+import { signal, batch } from './ui.js';
+import { api, Refusal } from './api.js';
+import { readMesh } from './mesh.js';
+
+/** @typedef {import('./types.d.ts').Job} Job */
+/** @typedef {{visit: any, walk: any, files: Record<string, string>, version: number}} Result */
+
+const PARTS = ['foot', 'load', 'orthosis', 'plan'];
+const ASK_MS = 60;
+const POLL_MS = 250; // events say it sooner; this is for when they do not come
+
+/** @param {ArrayBuffer} bytes */
+function jsonOf(bytes) {
+    return JSON.parse(new TextDecoder().decode(bytes));
+}
+
+export class Computation {
+    constructor() {
+        this.result = signal(/** @type {Result|null} */ (null));
+        this.trial = signal(/** @type {Result|null} */ (null)); // of a case not saved: a slider being moved
+        this.job = signal(/** @type {Job|null} */ (null));
+        this.trouble = signal('');
+        this.faults = signal(/** @type {import('./types.d.ts').Fault[]} */ ([]));
+        this.times = signal(/** @type {Record<string, number>} */ ({})); // ms since asked, for the tests
+        this.visitId = '';
+        this.asked = 0; // number of the newest question
+        this.waiting = new Map(); // job id -> call
+        this.meshes = new Map(); // hash -> promise of a mesh
+        this.timer = 0;
+    }
+
+    /** @param {string} visitId @param {number} version @param {boolean} mayCompute */
+    async open(visitId, version, mayCompute) {
+        this.close();
+        this.visitId = visitId;
+        try {
+            const row = await api.record('result', visitId);
+            if (this.visitId !== visitId) return;
+            await this.take(row.body, 'result', ++this.asked);
+            if (row.body.visit_version === version || !mayCompute) return;
+        } catch (fault) {
+            if (!(fault instanceof Refusal)) throw fault;
+        }
+        if (mayCompute && this.visitId === visitId) await this.request(visitId, version, 0);
+    }
+
+    close() {
+        clearTimeout(this.timer);
+        this.asked++;
+        this.visitId = '';
+        this.waiting.clear();
+        this.meshes.clear();
+        batch(() => {
+            this.result.value = null;
+            this.trial.value = null;
+            this.job.value = null;
+            this.trouble.value = '';
+            this.faults.value = [];
+        });
+    }
+
+    /** @param {string} visitId @param {number} version @param {number} [rest] ms to wait for more changes */
+    request(visitId, version, rest = 150) {
+        if (visitId !== this.visitId) return Promise.resolve();
+        clearTimeout(this.timer);
+        return new Promise((done) => {
+            this.timer = globalThis.setTimeout(() => done(this.run(version, undefined, PARTS)), rest);
+        });
+    }
+
+    /** A case that is not saved. @param {number} version @param {any} body @param {string[]} parts */
+    try(version, body, parts) {
+        return this.run(version, body, parts);
+    }
+
+    /** A side question: answered to the one who asks, shown nowhere. @param {number} version @param {any} body @param {string[]} parts @returns {Promise<Result|null>} */
+    async ask(version, body, parts) {
+        const { job } = await api.compute(this.visitId, version, parts, body);
+        for (;;) {
+            const now = await api.job(job);
+            if (now.state === 'failed') throw new Refusal(422, { error: now.sentence });
+            if (now.state === 'cancelled') return null;
+            if (now.state === 'done') return this.read(now.result);
+            await new Promise((rest) => globalThis.setTimeout(rest, ASK_MS));
+        }
+    }
+
+    /** @param {any} body @returns {Promise<Result>} */
+    async read(body) {
+        const files = body.files ?? {};
+        const [visit, walk] = await Promise.all(['visit.json', 'walk.json'].map(async (name) =>
+            (files[name] ? jsonOf(await api.fileBytes(files[name], name)) : null)));
+        return { visit, walk, files, version: body.visit_version };
+    }
+
+    /** @param {number} version @param {any} body @param {string[]} parts */
+    async run(version, body, parts) {
+        const asked = ++this.asked;
+        const visitId = this.visitId;
+        batch(() => {
+            this.trouble.value = '';
+            this.faults.value = [];
+            this.job.value = { id: '', state: 'waiting', progress: 0, sentence: 'Asked' };
+        });
+        try {
+            const { job } = await api.compute(visitId, version, parts, body);
+            const done = await this.wait(job, asked);
+            if (!done || asked !== this.asked) return;
+            if (done.state === 'done') await this.take(await this.resultOf(done, visitId), body ? 'trial' : 'result', asked);
+            else if (done.state === 'failed') this.fail(done.sentence, done.result?.faults);
+            if (asked === this.asked) this.job.value = done;
+        } catch (fault) {
+            if (!(fault instanceof Refusal)) throw fault;
+            if (asked === this.asked) {
+                this.job.value = null;
+                this.fail(fault.message, fault.faults);
+            }
+        }
+    }
+
+    /** @param {string} sentence @param {any} [faults] */
+    fail(sentence, faults) {
+        batch(() => {
+            this.trouble.value = sentence;
+            this.faults.value = faults ?? [];
+        });
+    }
+
+    /** @param {Job} done @param {string} visitId */
+    async resultOf(done, visitId) {
+        if (done.result?.files) return done.result;
+        return (await api.record('result', visitId)).body;
+    }
+
+    /** @param {string} id @param {number} asked @returns {Promise<Job|null>} */
+    wait(id, asked) {
+        return new Promise((finish) => {
+            const look = async () => {
+                if (asked !== this.asked) return finish(null);
+                const job = await api.job(id).catch(() => null);
+                if (!this.waiting.has(id)) return;
+                if (job && this.see(job, asked)) finish(job);
+                else globalThis.setTimeout(look, POLL_MS);
+            };
+            this.waiting.set(id, async () => {
+                const job = await api.job(id).catch(() => null);
+                if (job && this.waiting.has(id) && this.see(job, asked)) finish(job);
+            });
+            look();
+        });
+    }
+
+    /** @param {Job} job @param {number} asked @returns {boolean} whether it has ended */
+    see(job, asked) {
+        const ended = ['done', 'failed', 'cancelled'].includes(job.state);
+        if (ended) this.waiting.delete(job.id);
+        if (asked === this.asked) this.job.value = job;
+        return ended;
+    }
+
+    /** An event came. @param {Job} job */
+    heard(job) {
+        const call = this.waiting.get(job.id);
+        if (!call) return;
+        if (['done', 'failed', 'cancelled'].includes(job.state)) call();
+        else if (this.job.peek()?.id === job.id || this.job.peek()?.id === '') this.job.value = { ...this.job.peek(), ...job };
+    }
+
+    /** @param {any} body @param {'result'|'trial'} where @param {number} asked */
+    async take(body, where, asked) {
+        const read = await this.read(body);
+        if (asked !== this.asked) return;
+        batch(() => {
+            this[where].value = read;
+            if (where === 'result') this.trial.value = null;
+        });
+    }
+
+    /** A surface of the newest result, or null where it has none. @param {Result} of @param {string} name */
+    mesh(of, name) {
+        const hash = of.files[name];
+        if (!hash) return Promise.resolve(null);
+        if (!this.meshes.has(hash)) {
+            if (this.meshes.size > 24) this.meshes.clear();
+            this.meshes.set(hash, api.fileBytes(hash, name).then(readMesh));
+        }
+        return this.meshes.get(hash);
+    }
+
+    stop() {
+        const id = this.job.peek()?.id;
+        if (id) api.cancel(id).catch(() => {});
+    }
+}

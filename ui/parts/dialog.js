@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A native modal dialog: focus stays inside, Escape closes, focus goes back where it was.
+import { html, useEffect, useRef, useId } from '../lib/ui.js';
+
+/** @param {{title: string, onClose: () => void, children?: any, isWide?: boolean}} props */
+export function Dialog({ title, onClose, children, isWide = false }) {
+    const box = useRef(/** @type {HTMLDialogElement|null} */ (null));
+    const id = useId('dialog');
+    useEffect(() => {
+        box.current?.showModal();
+        return () => box.current?.close();
+    }, []);
+    return html`
+        <dialog ref=${box} class=${isWide ? 'is-wide' : ''} aria-labelledby=${id}
+            onCancel=${(/** @type {Event} */ e) => { e.preventDefault(); onClose(); }}>
+            <header class="dialog-head"><h2 id=${id}>${title}</h2>
+                <button type="button" class="quiet" aria-label="Close" onClick=${onClose}>×</button></header>
+            ${children}
+        </dialog>`;
+}

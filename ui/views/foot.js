@@ -1,0 +1,183 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Foot: a scan dropped, cleaned, confirmed; landmarks and measures; one foot against the other.
+import { html, useState, useMemo, useId } from '../lib/ui.js';
+import { visit, person, computation, mayWrite } from '../lib/state.js';
+import { api, Refusal } from '../lib/api.js';
+import { number, bytesText, keyText, keyUnit, sentenceCase, signed } from '../lib/format.js';
+import { MEASURE_KEYS, measureReason } from '../lib/reasons.js';
+import { deviation, deviationColours } from '../lib/compare.js';
+import { css, deviationColour } from '../lib/colours.js';
+import { withValue } from '../lib/paths.js';
+import { Progress } from '../parts/progress.js';
+import { FootView, sidePoint } from '../parts/foot_scene.js';
+import { Why } from '../parts/why.js';
+import { NotYet, SideMark } from '../parts/figure.js';
+import { ChoiceField, NumberField } from '../parts/field.js';
+import { Scale } from '../parts/scale.js';
+import { useMesh } from '../parts/use_mesh.js';
+
+/** @typedef {import('../lib/types.d.ts').Point} Point */
+/** @typedef {'left'|'right'} Side */
+
+const SIDES = /** @type {Side[]} */ (['left', 'right']);
+const KINDS = '.stl,.obj,.ply,.3mf,.gz';
+const DEVIATION_TOP = 5; // mm, of the printed scale
+
+export function Foot() {
+    const record = visit.value;
+    if (!record) return html`<p class="empty">No visit yet: “New visit” above begins one.</p>`;
+    const feet = computation.result.value?.visit?.feet ?? {};
+    return html`
+        <${Progress} />
+        <div class="feet">${SIDES.map((side) => html`<${OneFoot} side=${side} record=${record} of=${feet[side]} key=${side} />`)}</div>
+        ${feet.left?.scan && feet.right?.scan && html`<${Compare} left=${feet.left} right=${feet.right} />`}
+        <section class="card"><h2>Against the last visit</h2><${NotYet}>registration of this scan with an earlier one, and percentiles among people of the same sex.</${NotYet}></section>`;
+}
+
+/** @param {{side: Side, record: import('../lib/record.js').EditedRecord, of: any}} props */
+function OneFoot({ side, record, of }) {
+    const given = record.at(`feet.${side}.scan`);
+    const scan = given ? of?.scan : null;
+    return html`
+        <section class="card foot-card" aria-label=${`${side} foot`}>
+            <h2><${SideMark} side=${side} />${given?.name && html`<small class="file-name">${given.name}</small>`}</h2>
+            <${Drop} side=${side} record=${record} isSmall=${!!given} />
+            ${given && scan && html`<${Inferred} side=${side} record=${record} scan=${scan} />`}
+            ${scan && html`<${Seen} side=${side} scan=${scan} />`}
+            ${of?.measures && html`<${Measures} measures=${of.measures} scan=${scan} side=${side} />`}
+            ${!given && html`<${Typed} side=${side} record=${record} />`}
+        </section>`;
+}
+
+/** @param {{side: Side, record: import('../lib/record.js').EditedRecord, isSmall: boolean}} props */
+function Drop({ side, record, isSmall }) {
+    const [state, setState] = useState({ text: '', isFault: false });
+    const [isOver, over] = useState(false);
+    const id = useId('file');
+    const take = async (/** @type {File|undefined} */ file) => {
+        const who = person.peek();
+        if (!file || !who) return;
+        computation.times.value = { dropped: performance.now() };
+        setState({ text: `Reading ${file.name}, ${bytesText(file.size)} …`, isFault: false });
+        try {
+            const got = await api.addFile(who.id, file);
+            setState({ text: `${number(got.triangles, 0)} triangles read; being cleaned and measured.`, isFault: false });
+            // A new scan is a new foot: what was confirmed of the old one does not hold.
+            const foot = withValue(withValue(record.at(`feet.${side}`) ?? {}, 'measures', undefined), 'scan', { file: got.file, name: got.name ?? file.name });
+            record.set(`feet.${side}`, foot);
+            record.save();
+        } catch (trouble) {
+            if (!(trouble instanceof Refusal)) throw trouble;
+            setState({ text: `${file.name}: ${trouble.message}`, isFault: true });
+        }
+    };
+    if (!mayWrite('visit')) return null;
+    return html`
+        <div class=${`drop ${isOver ? 'is-over' : ''} ${isSmall ? 'is-small' : ''}`}
+            onDragOver=${(/** @type {DragEvent} */ e) => { e.preventDefault(); over(true); }} onDragLeave=${() => over(false)}
+            onDrop=${(/** @type {DragEvent} */ e) => { e.preventDefault(); over(false); take(e.dataTransfer?.files[0]); }}>
+            <label for=${id}>${isSmall ? `Another scan of the ${side} foot` : `Drop a scan of the ${side} foot here, or choose a file`}</label>
+            <input id=${id} type="file" accept=${KINDS} onChange=${(/** @type {any} */ e) => { take(e.currentTarget.files[0]); e.currentTarget.value = ''; }} />
+            ${!isSmall && html`<small>STL, OBJ, PLY or 3MF, also gzip; any unit, any pose</small>`}
+            <p class=${state.isFault ? 'fault' : 'note'} role=${state.isFault ? 'alert' : 'status'}>${state.text}</p>
+        </div>`;
+}
+
+/** What was inferred and must be looked at. @param {{side: Side, record: any, scan: any}} props */
+function Inferred({ side, record, scan }) {
+    const path = `feet.${side}.scan`;
+    const isConfirmed = record.at(`${path}.side_confirmed`) === true && record.at(`${path}.unit`) !== undefined;
+    const confirm = () => {
+        record.set(path, { ...record.at(path), unit: record.at(`${path}.unit`) ?? scan.unit, side_confirmed: true });
+    };
+    const sure = (/** @type {number} */ share) => `${number(100 * share, 0)} % sure`;
+    return html`
+        <div class=${`inferred ${isConfirmed ? 'is-confirmed' : ''}`}>
+            <p>The scan shows a <strong>${scan.side_inferred ?? scan.side} foot</strong> (${sure(scan.side_confidence)}),
+                <strong>${number(scan.foot_length_mm)} mm</strong> long, read as <strong>${scan.unit}</strong> (${scan.unit_given ? 'as you said' : sure(scan.unit_confidence)}).
+                ${scan.sole_only && ' Sole only.'}</p>
+            ${isConfirmed ? html`<p class="ok">Side and unit confirmed. <button type="button" class="quiet" onClick=${() => record.set(path, { ...record.at(path), side_confirmed: false })}>Not right after all</button></p>`
+                : html`<p class="actions"><button type="button" class="main" onClick=${confirm}>Yes: ${side} foot, ${number(scan.foot_length_mm, 0)} mm</button></p>`}
+            <${ChoiceField} record=${record} path=${`${path}.loading`} label="How the foot was held while captured" words=${['hanging', 'sitting', 'standing']} />
+            <details><summary>Another unit; what was removed</summary>
+                <${ChoiceField} record=${record} path=${`${path}.unit`} label="Unit of the file" words=${['mm', 'cm', 'dm', 'm', 'inch']} canBeNotAsked=${false} />
+                <dl class="pairs">${Object.entries(scan.removed ?? {}).map(([key, value]) => html`<div><dt>${sentenceCase(keyText(key))}</dt><dd>${number(/** @type {number} */ (value), 0)} ${keyUnit(key)}</dd></div>`)}
+                    <div><dt>Triangles kept</dt><dd>${scan.triangles_kept} of ${scan.triangles}</dd></div><div><dt>Open edges</dt><dd>${scan.open_edges}</dd></div></dl>
+            </details>
+            ${(scan.warnings ?? []).map((/** @type {string} */ text) => html`<p class="caution">${text}</p>`)}
+        </div>`;
+}
+
+/** @param {{side: Side, scan: any}} props */
+function Seen({ side, scan }) {
+    const surface = useMesh(computation.result.value, `${side}_foot.mesh`);
+    const given = useMemo(() => Object.fromEntries(Object.entries(scan.landmarks).map(([name, at]) =>
+        [name, sidePoint(/** @type {Point} */ (at), side)])), [scan, side]);
+    const [moved, setMoved] = useState(/** @type {Record<string, Point>} */ ({}));
+    const [chosen, choose] = useState('');
+    const landmarks = useMemo(() => ({ ...given, ...moved }), [given, moved]);
+    const shift = (/** @type {string} */ name) => (moved[name] ? Math.hypot(...moved[name].map((value, i) => value - given[name][i])) : 0);
+    return html`
+        <${FootView} side=${side} surface=${surface} landmarks=${landmarks} chosen=${chosen} onChoose=${choose}
+            onMove=${(/** @type {string} */ name, /** @type {Point} */ at) => setMoved((all) => ({ ...all, [name]: at }))} />
+        <details class="landmarks"><summary>Landmarks: choose, drag in the picture, or type</summary>
+            <table><thead><tr><th scope="col">Landmark</th><th scope="col">to the toes, mm</th><th scope="col">to the person’s left, mm</th><th scope="col">up, mm</th><th scope="col">moved</th></tr></thead>
+                <tbody>${Object.entries(landmarks).map(([name, at]) => html`<tr class=${name === chosen ? 'is-chosen' : ''}>
+                    <th scope="row"><button type="button" class="quiet" aria-pressed=${name === chosen} onClick=${() => choose(name === chosen ? '' : name)}>${sentenceCase(name.replaceAll('_', ' '))}</button></th>
+                    ${at.map((value, i) => html`<td><input type="number" step="0.5" class="short" aria-label=${`${name.replaceAll('_', ' ')}, ${['to the toes', 'to the left', 'up'][i]}, mm`} value=${value.toFixed(1)}
+                        onChange=${(/** @type {any} */ e) => setMoved({ ...moved, [name]: /** @type {Point} */ (at.map((old, k) => (k === i ? Number(e.currentTarget.value) : old))) })} /></td>`)}
+                    <td>${shift(name) > 0.05 ? `${number(shift(name))} mm` : ''}</td></tr>`)}</tbody></table>
+            ${Object.keys(moved).length > 0 && html`<${NotYet}>measures from landmarks moved by hand: what stands below is from the landmarks as found. <button type="button" class="quiet" onClick=${() => setMoved({})}>Put them back</button></${NotYet}>`}
+        </details>`;
+}
+
+/** @param {{measures: any, scan: any, side: Side}} props */
+function Measures({ measures, scan, side }) {
+    return html`
+        <table class="measures"><caption class="unseen">Measures of the ${side} foot</caption>
+            <thead><tr><th scope="col">Measure</th><th scope="col" class="num">Value</th><th scope="col">Spread</th><th scope="col">Among people</th></tr></thead>
+            <tbody>${MEASURE_KEYS.map((key) => html`<tr><th scope="row">${sentenceCase(keyText(key))} <${Why} label=${sentenceCase(keyText(key))} ...${measureReason(key, scan)} /></th>
+                <td class="num">${measures[key] === null || measures[key] === undefined ? html`<span class="unknown">unknown</span>` : html`<strong>${number(measures[key], key === 'arch_height_index' ? 3 : 1)}</strong> ${keyUnit(key)}`}</td>
+                <td class="later">not computed yet</td><td class="later">not computed yet</td></tr>`)}
+                ${measures.mondopoint && html`<tr><th scope="row">Size <${Why} label="Size" what="Foot length and ball breadth in millimetres, length rounded to the next step of 5." source="ISO 9407" uncertainty="as of the two measures" /></th>
+                    <td class="num"><strong>${measures.mondopoint.length}/${measures.mondopoint.breadth}</strong></td><td class="later" colspan="2">Mondopoint; EU, UK, US: not computed yet</td></tr>`}
+            </tbody></table>`;
+}
+
+const TYPED = { foot_length_mm: [100, 400], truncated_length_mm: [60, 320], ball_breadth_mm: [40, 160], heel_breadth_mm: [20, 120], dorsum_height_mm: [20, 140], arch_apex_height_mm: [0, 80] };
+
+/** @param {{side: Side, record: any}} props */
+function Typed({ side, record }) {
+    return html`
+        <details class="typed" open=${record.at(`feet.${side}.measures`) !== undefined}><summary>No scan: type measures instead</summary>
+            <div class="fields">${Object.entries(TYPED).map(([key, [low, high]]) => html`<${NumberField} record=${record} path=${`feet.${side}.measures.${key}`} key=${key}
+                row=${{ what: keyText(key), unit: 'mm', low, high }} label=${sentenceCase(keyText(key))} canBeNotAsked=${false} />`)}
+                <${ChoiceField} record=${record} path=${`feet.${side}.measures.loading`} label="How the foot was held" words=${['hanging', 'sitting', 'standing']} canBeNotAsked=${false} /></div>
+        </details>`;
+}
+
+/** @param {{left: any, right: any}} props */
+function Compare({ left, right }) {
+    const result = computation.result.value;
+    const surfaces = { left: useMesh(result, 'left_foot.mesh'), right: useMesh(result, 'right_foot.mesh') };
+    const [isShown, show] = useState(false);
+    const colours = useMemo(() => (isShown && surfaces.left && surfaces.right
+        ? deviationColours(deviation(surfaces.left, surfaces.right), DEVIATION_TOP) : null), [isShown, surfaces.left, surfaces.right]);
+    const keys = MEASURE_KEYS.filter((key) => Number.isFinite(left.measures[key]) && Number.isFinite(right.measures[key]));
+    return html`
+        <section class="card"><h2>Left against right</h2>
+            <table class="measures"><thead><tr><th scope="col">Measure</th><th scope="col" class="num">Left</th><th scope="col" class="num">Right</th><th scope="col" class="num">Left − right</th></tr></thead>
+                <tbody>${keys.map((key) => {
+                    const digits = key === 'arch_height_index' ? 3 : 1;
+                    return html`<tr><th scope="row">${sentenceCase(keyText(key))}</th><td class="num">${number(left.measures[key], digits)}</td><td class="num">${number(right.measures[key], digits)}</td>
+                        <td class="num"><strong>${signed(left.measures[key] - right.measures[key], digits)}</strong> ${keyUnit(key)}</td></tr>`;
+                })}</tbody></table>
+            <p><button type="button" aria-expanded=${isShown} onClick=${() => show(!isShown)}>${isShown ? 'Hide the picture' : 'Show where they differ'}</button></p>
+            ${isShown && html`<${FootView} side="left" surface=${surfaces.left} colours=${colours} landmarks=${NONE} chosen="" onChoose=${() => {}} onMove=${() => {}} />
+                <${Scale} label="Left foot outside (+) or inside (−) the right one turned over" low=${-DEVIATION_TOP} high=${DEVIATION_TOP} unit="mm" colour=${(/** @type {number} */ share) => css(deviationColour(share))} />
+                <p class="note">Distance of the left skin from the right one turned over, both laid into the foot frame by heel and second metatarsal head. No finer registration: not computed yet.</p>`}
+        </section>`;
+}
+
+/** @type {Record<string, Point>} */
+const NONE = {};

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What stands round every area: the way through a visit, whose record is open, red flags, what is saved.
+import { html, classes, useEffect, useRef } from '../lib/ui.js';
+import { session, person, visit, visits, openVisit, addVisit, forget, mayWrite, role } from '../lib/state.js';
+import { api } from '../lib/api.js';
+import { route, address, PERSON_AREAS, CLINIC_AREAS } from '../lib/router.js';
+import { sentenceCase, dateText } from '../lib/format.js';
+import { today } from '../lib/dates.js';
+import { SaveState } from '../parts/save.js';
+import { RedFlags } from '../parts/flags.js';
+
+async function signOut() {
+    visit.peek()?.close();
+    await api.signOut().catch(() => {});
+    forget();
+    location.replace('#/today');
+    location.reload(); // nothing of anybody stays in memory or behind the back button
+}
+
+/** @param {{area: string, who: string|null}} props */
+function Way({ area, who }) {
+    const here = route.value;
+    const isHere = here.area === area && here.person === who;
+    return html`<li><a href=${address(area, who)} aria-current=${isHere ? 'page' : undefined}>${sentenceCase(area.replace('-', '-'))}</a></li>`;
+}
+
+function Rail() {
+    const now = session.value;
+    const who = person.value;
+    const body = who?.draft.value;
+    return html`
+        <nav class="rail" aria-label="Areas">
+            <a class="brand" href="#/today"><img src="mark.svg" alt="" width="30" height="30" />heelwright</a>
+            <p class="clinic">${now?.clinic?.name}${now?.clinic?.invented && html` <span class="tag">invented</span>`}</p>
+            <ul>${CLINIC_AREAS.slice(0, 1).map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
+            ${who && body && html`<p class="rail-who"><strong>${body.name}</strong><span>${body.code}</span></p>
+                <ul class="visit-ways">${(role.value === 'maker' ? ['orthosis'] : PERSON_AREAS).map((area) => html`<${Way} area=${area} who=${who.id} />`)}</ul>`}
+            <ul>${CLINIC_AREAS.slice(1).map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
+            <p class="rail-user"><span>${now?.user?.name}<small>${now?.user?.role}</small></span>
+                <button type="button" class="quiet" onClick=${signOut}>Sign out</button></p>
+        </nav>`;
+}
+
+function VisitBar() {
+    const who = person.value;
+    const record = visit.value;
+    if (!who) return null;
+    const body = who.draft.value;
+    const isPersonArea = route.value.area === 'person';
+    const pick = (/** @type {any} */ event) => {
+        const row = visits.peek().find((one) => one.id === event.currentTarget.value);
+        if (row) openVisit(row);
+    };
+    return html`
+        <header class="visit-bar">
+            <p class="who"><strong>${body.name ?? 'No name'}</strong> <span class="code">${body.code}</span>
+                ${body.born && html`<span>born ${body.born.length > 4 ? dateText(body.born) : body.born}</span>`}
+                ${(body.invented || session.value?.clinic?.invented) && html`<span class="tag">invented</span>`}</p>
+            ${visits.value.length > 0 && html`<label class="visit-pick">Visit <select value=${record?.id} onChange=${pick}>
+                ${visits.value.map((row) => html`<option value=${row.id} selected=${row.id === record?.id}>${dateText(row.body.visit_date)}</option>`)}</select></label>`}
+            ${mayWrite('visit') && html`<button type="button" class="quiet" onClick=${() => addVisit()}>New visit${visits.value.length ? '' : ` ${dateText(today())}`}</button>`}
+            ${record && !isPersonArea && html`<${SaveState} record=${record} what="this visit" key=${record.id} />`}
+            ${isPersonArea && html`<${SaveState} record=${who} what="this person" key=${who.id} />`}
+        </header>`;
+}
+
+/** @param {{children?: any}} props */
+export function Frame({ children }) {
+    const here = route.value;
+    const main = useRef(/** @type {HTMLElement|null} */ (null));
+    const isFirst = useRef(true);
+    useEffect(() => {
+        document.title = `${sentenceCase(here.area)} · heelwright`;
+        if (!isFirst.current) {
+            main.current?.focus({ preventScroll: true });
+            scrollTo(0, 0);
+        }
+        isFirst.current = false;
+    }, [here.area, here.person]);
+    return html`
+        <a class="skip" href="#main" onClick=${(/** @type {Event} */ e) => { e.preventDefault(); main.current?.focus(); }}>To the area</a>
+        <${Rail} />
+        <div class=${classes('desk', here.person && 'has-person')}>
+            ${here.person && html`<div class="pinned"><${VisitBar} />${role.value !== 'maker' && html`<${RedFlags} person=${here.person} />`}</div>`}
+            <main id="main" tabindex="-1" ref=${main}><h1>${sentenceCase(here.area)}</h1>${children}</main>
+        </div>`;
+}

@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Load: the patient's own foot walking slowly, the fascia lit by tension, today and with a treatment.
+import { html, useState, useEffect, useMemo, classes } from '../lib/ui.js';
+import { visit, computation } from '../lib/state.js';
+import { number, signed, bandText, sentenceCase, quantity } from '../lib/format.js';
+import { loadReason, changeReason } from '../lib/reasons.js';
+import { poseAt, curveIndex } from '../lib/walk.js';
+import { css, tensionColour, roundTop } from '../lib/colours.js';
+import { Progress } from '../parts/progress.js';
+import { WalkView } from '../parts/walk_scene.js';
+import { Figure, NotYet } from '../parts/figure.js';
+import { Scale } from '../parts/scale.js';
+import { Chart, Table } from '../parts/chart.js';
+import { Why } from '../parts/why.js';
+import { useMesh } from '../parts/use_mesh.js';
+
+/** @typedef {'left'|'right'} Side */
+/** @typedef {import('../lib/types.d.ts').WalkFoot} WalkFoot */
+
+const FRAME_MS = 180; // one solved instant after the other: about six seconds a step
+const REST_FRAMES = 4; // at the end of a step
+
+export function Load() {
+    const record = visit.value;
+    const result = computation.result.value;
+    const feet = result?.visit?.feet ?? {};
+    const walks = result?.walk?.feet ?? {};
+    const sides = /** @type {Side[]} */ (['left', 'right'].filter((side) => walks[side]?.today));
+    const [side, setSide] = useState(/** @type {Side} */ ('left'));
+    const shown = sides.includes(side) ? side : sides[0];
+    if (!record) return html`<p class="empty">No visit yet: “New visit” above begins one.</p>`;
+    return html`
+        <${Progress} />
+        ${!shown && html`<${Missing} feet=${feet} walks=${walks} />`}
+        ${sides.length > 1 && html`<div class="tabs" role="group" aria-label="Which foot">${sides.map((one) => html`
+            <button type="button" aria-pressed=${one === shown} onClick=${() => setSide(one)}>${one === 'left' ? 'Left foot' : 'Right foot'}</button>`)}</div>`}
+        ${shown && html`<${OneLoad} key=${shown} side=${shown} of=${feet[shown]} walk=${walks[shown]} findings=${record.draft.value} />`}`;
+}
+
+/** @param {{feet: any, walks: any}} props */
+function Missing({ feet, walks }) {
+    return html`<section class="card"><${NotYet}>The load needs a scan or measures of the foot, and a body mass.</${NotYet}>
+        ${['left', 'right'].map((side) => (walks[side]?.why ?? feet[side]?.load_why) && html`<p>${sentenceCase(side)} foot: ${walks[side]?.why ?? feet[side]?.load_why}</p>`)}</section>`;
+}
+
+/** Counts through the solved instants. @param {number} count */
+function useSteps(count) {
+    const isCalm = matchMedia('(prefers-reduced-motion: reduce)').matches;
+    const [isPlaying, play] = useState(!isCalm);
+    const [at, go] = useState(0);
+    useEffect(() => {
+        if (!isPlaying || count === 0) return undefined;
+        const timer = setInterval(() => go((now) => (now + 1) % (count + REST_FRAMES)), FRAME_MS);
+        return () => clearInterval(timer);
+    }, [isPlaying, count]);
+    return { at: Math.min(at, count - 1), go, isPlaying, play };
+}
+
+/** @param {{side: Side, of: any, walk: WalkFoot, findings: any}} props */
+function OneLoad({ side, of, walk, findings }) {
+    const surface = useMesh(computation.result.value, `${side}_foot.mesh`);
+    const solved = useMemo(() => walk.today.poses.filter((pose) => pose.solved), [walk]);
+    const { at, go, isPlaying, play } = useSteps(solved.length);
+    const best = useMemo(() => strongest(of.changes), [of]);
+    const [withName, choose] = useState(best);
+    const change = of.changes.find((/** @type {any} */ one) => one.name === withName) ?? of.changes[0];
+    const arm = walk.changes.find((one) => one.name === change?.name);
+    const pose = solved[at] ?? null;
+    const other = pose && arm ? poseAt(arm.poses, pose.percent) : null;
+    const top = useMemo(() => roundTop(Math.max(...[walk.today, ...walk.changes].flatMap((one) => one.poses.filter((p) => p.solved).map(sumOf)))), [walk]);
+    const now = pose ? sumOf(pose) : 0;
+    const then = other ? sumOf(other) : null;
+    return html`
+        <section class="card stage"><div class="walks">
+                <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${pose} top=${top} title="Today" /><${Pull} tension=${now} mass=${findings.mass_kg} /></div>
+                <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${other} top=${top} title=${`With ${change?.name ?? 'a treatment'}`} />
+                    <${Pull} tension=${then} mass=${findings.mass_kg} against=${now} /></div>
+            </div>
+            <div class="stage-bar">
+                <button type="button" class="main" onClick=${() => play(!isPlaying)} aria-pressed=${isPlaying}>${isPlaying ? 'Pause' : 'Walk'}</button>
+                <label class="slide"><span>Instant: <output>${number(pose?.percent ?? 0)} % of stance</output></span>
+                    <input type="range" min="0" max=${solved.length - 1} step="1" value=${at} aria-valuetext=${`${number(pose?.percent ?? 0)} % of stance, ${number(now, 2)} body weights`}
+                        onInput=${(/** @type {any} */ e) => { play(false); go(Number(e.currentTarget.value)); }} /></label>
+                <label class="field">Compare with <select value=${change?.name} onChange=${(/** @type {any} */ e) => choose(e.currentTarget.value)}>
+                    ${of.changes.map((/** @type {any} */ one) => html`<option value=${one.name} selected=${one.name === change?.name}>${one.name}</option>`)}</select></label>
+            </div>
+            <${Scale} label="Tension of the fascia" low=${0} high=${top} unit="body weights" colour=${(/** @type {number} */ share) => css(tensionColour(share))} marker=${now} />
+            <p class="note">Every picture is a solved instant of one set of tissue properties (the one nearest the median, set ${walk.member + 1}); nothing between two is drawn. Skin bends by a choice of the picture; bones and fascia stand as solved.</p>
+        </section>
+        <div class="figures">
+            <${Figure} label="Peak tension" value=${of.peak_bw?.median} unit="bw" digits=${2} band=${of.peak_bw} why=${loadReason('peak', of, findings)} />
+            <${Figure} label="Mid-stance" value=${of.midstance_bw?.median} unit="bw" digits=${2} band=${of.midstance_bw} why=${loadReason('midstance', of, findings)} />
+            <${Figure} label="Peak comes at" value=${of.peak_percent?.median} unit="percent" digits=${0} band=${of.peak_percent} why=${loadReason('peak_percent', of, findings)} />
+            <${Figure} label="Arch flattens now by" value=${pose?.rays_deg[0]} unit="deg" digits=${1} why=${{ what: 'First ray against the hindfoot at this instant, head up.', inputs: [`${number(pose?.percent ?? 0)} % of stance`], formula: 'solved angle of ray 1', source: 'model of docs/mechanics.md', uncertainty: 'of one tissue set, the one drawn' }} />
+        </div>
+        <${Curve} of=${of} arm=${arm} change=${change} percent=${pose?.percent ?? 0} />
+        <${Changes} of=${of} chosen=${change?.name} onChoose=${choose} />
+        <section class="card"><h2>What drives the load above a reference foot</h2><${NotYet}>how much of the load each finding accounts for (calf range, mass, arch, first toe).</${NotYet}></section>
+        <details class="card"><summary>What was taken for granted</summary><ul>${of.assumptions.map((/** @type {string} */ text) => html`<li>${text}</li>`)}</ul></details>`;
+}
+
+/** @param {{slips_bw: number[]}} pose */
+function sumOf(pose) {
+    return pose.slips_bw.reduce((sum, one) => sum + one, 0);
+}
+
+/** The change that takes most load away in mid-stance. @param {any[]} changes */
+function strongest(changes) {
+    return [...changes].filter((one) => one.midstance_pct).sort((a, b) => a.midstance_pct.median - b.midstance_pct.median)[0]?.name;
+}
+
+/** The pull at this instant, as a number and a bar. @param {{tension: number|null, mass?: number, against?: number}} props */
+function Pull({ tension, mass, against }) {
+    if (tension === null) return html`<p class="pull"><span class="figure-absent">not solved at this instant</span></p>`;
+    return html`<p class="pull"><strong>${number(tension, 2)}<small>${'\u202f'}BW</small></strong>${mass && html`<span>≈ ${number(tension * mass, 0)} kg pulling</span>`}
+        ${against !== undefined && against > 0 && html`<span class="pull-change">${signed((100 * (tension - against)) / against, 0)} % at this instant</span>`}</p>`;
+}
+
+/** @param {{of: any, arm: any, change: any, percent: number}} props */
+function Curve({ of, arm, change, percent }) {
+    const known = (/** @type {any} */ point, /** @type {string} */ key) => (point.computed ? point.tension_bw[key] : null);
+    const x = of.stance.map((/** @type {any} */ point) => point.percent);
+    const withArm = x.map((/** @type {number} */ p) => arm?.tension_bw[curveIndex(p)]?.[1] ?? null);
+    const lines = [
+        { name: 'Today, with its band', values: of.stance.map((/** @type {any} */ p) => known(p, 'median')), low: of.stance.map((/** @type {any} */ p) => known(p, 'p05')), high: of.stance.map((/** @type {any} */ p) => known(p, 'p95')), colour: 'series-1' },
+        ...(arm ? [{ name: `With ${change.name}`, values: withArm, colour: 'series-2', isDashed: true }] : []),
+    ];
+    const rows = of.stance.filter((/** @type {any} */ p) => p.computed).map((/** @type {any} */ p) => [`${number(p.percent)} %`, number(p.tension_bw.median, 3), bandText(p.tension_bw, 3), arm ? number(arm.tension_bw[curveIndex(p.percent)]?.[1] ?? NaN, 3) : '']);
+    return html`<section class="card"><${Chart} title="Tension through one step" x=${x} xName="stance, %" yName="body weights" lines=${lines} marks=${[{ at: Math.round(percent), name: '' }]}
+        table=${html`<${Table} caption="Tension of the plantar fascia through stance, body weights" head=${['Stance', 'Today', '5th to 95th percentile', arm ? `With ${change.name}` : '']} rows=${rows} />`} /></section>`;
+}
+
+/** @param {{of: any, chosen: string, onChoose: (name: string) => void}} props */
+function Changes({ of, chosen, onChoose }) {
+    const bound = Math.max(10, ...of.changes.flatMap((/** @type {any} */ one) => [one.midstance_pct, one.peak_pct].filter(Boolean).flatMap((band) => [Math.abs(band.p05), Math.abs(band.p95)])));
+    return html`
+        <section class="card"><h2>What each treatment changes</h2>
+            <div class="table-room" tabindex="0" role="region" aria-label="What each treatment changes"><table class="changes"><thead><tr><th scope="col">Treatment</th><th scope="col">Mid-stance</th><th scope="col">Peak</th><th scope="col">A tenth less or more</th><th scope="col">Grade</th></tr></thead>
+                <tbody>${of.changes.map((/** @type {any} */ one) => html`<tr class=${classes(one.name === chosen && 'is-chosen')}>
+                    <th scope="row"><button type="button" class="quiet" aria-pressed=${one.name === chosen} onClick=${() => onChoose(one.name)}>${sentenceCase(one.name)}</button> <${Why} label=${one.name} ...${changeReason(one)} /></th>
+                    <td><${Bar} band=${one.midstance_pct} bound=${bound} /></td>
+                    <td>${one.peak_pct ? html`<${Bar} band=${one.peak_pct} bound=${bound} />` : html`<span class="later">not known: ${one.peak_pct_why}</span>`}</td>
+                    <td>${quantity(100 * one.chance_midstance_falls_a_tenth, '%', 0)}</td><td><span class="grade">${one.grade}</span></td></tr>`)}</tbody></table></div>
+            <p class="note">Change of load, per cent, median and 5th to 95th percentile. Load is not pain: less load does not promise less pain.</p>
+        </section>`;
+}
+
+/** A band as a bar about zero, its number beside it. @param {{band: any, bound: number}} props */
+export function Bar({ band, bound }) {
+    if (!band) return html`<span class="later">not known</span>`;
+    const at = (/** @type {number} */ value) => 60 + (58 * Math.max(-bound, Math.min(bound, value))) / bound;
+    const [a, b] = [at(band.p05), at(band.p95)];
+    return html`<span class="bar"><svg viewBox="0 0 120 20" aria-hidden="true"><path class="zero" d="M60 1V19" /><rect class=${band.median < 0 ? 'less' : 'more'} x=${Math.min(a, b)} y="6" width=${Math.max(2, Math.abs(b - a))} height="8" rx="3" /><circle cx=${at(band.median)} cy="10" r="4.5" /></svg>
+        <span><strong>${signed(band.median, 0)} %</strong> <small>${bandText(band, 0, true)}</small></span></span>`;
+}

@@ -1,0 +1,147 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Orthosis: the order beside the device on its foot; solved again while a slider moves.
+import { html, useState, useRef, useEffect } from '../lib/ui.js';
+import { visit, computation, mayWrite, role, session } from '../lib/state.js';
+import { api } from '../lib/api.js';
+import { number, quantity, keyText, keyUnit, sentenceCase } from '../lib/format.js';
+import { deviceReason, DEVICE_KEYS, changeReason } from '../lib/reasons.js';
+import { withValue } from '../lib/paths.js';
+import { Progress } from '../parts/progress.js';
+import { DeviceView } from '../parts/device_scene.js';
+import { Figure, NotYet } from '../parts/figure.js';
+import { ChoiceField } from '../parts/field.js';
+import { useMesh } from '../parts/use_mesh.js';
+import { Devices } from '../parts/devices.js';
+
+/** @typedef {'left'|'right'} Side */
+
+/** The order's terms as a slider shows them; the server refuses what is outside (orthosis.h). */
+const TERMS = [
+    { key: 'thickness_mm', low: 2, high: 6, step: 0.5, what: 'Shell thickness' },
+    { key: 'heel_cup_mm', low: 6, high: 30, step: 1, what: 'Heel cup depth' },
+    { key: 'arch_fill_mm', low: 0, high: 8, step: 0.5, what: 'Arch fill: lowers the device’s arch' },
+    { key: 'rearfoot_post_deg', low: -10, high: 10, step: 0.5, what: 'Rearfoot post, varus positive' },
+    { key: 'heel_expansion_mm', low: 0, high: 5, step: 0.5, what: 'Heel expansion on each side' },
+    { key: 'border_expansion_mm', low: 0, high: 6, step: 0.5, what: 'Lateral border expansion' },
+];
+const NOT_YET_TERMS = ['medial heel skive', 'forefoot post', 'heel raise', 'fascia groove', 'heel recess', 'metatarsal dome', 'flanges', 'first-ray cut-out', 'top cover'];
+
+export function Orthosis() {
+    const record = visit.value;
+    const [side, setSide] = useState(/** @type {Side} */ ('left'));
+    if (!record) return html`<p class="empty">No visit yet: “New visit” above begins one.</p>`;
+    return html`
+        <${Progress} />
+        <${Pair} />
+        <div class="tabs" role="group" aria-label="Which foot">${/** @type {Side[]} */ (['left', 'right']).map((one) => html`
+            <button type="button" aria-pressed=${one === side} onClick=${() => setSide(one)}>${one === 'left' ? 'Left orthosis' : 'Right orthosis'}</button>`)}</div>
+        <${OneOrthosis} key=${`${record.id} ${side}`} side=${side} record=${record} />`;
+}
+
+function Pair() {
+    const plan = computation.result.value?.visit?.plan;
+    const pair = computation.result.value?.visit?.pair;
+    if (!plan) return null;
+    return html`<p class=${`release ${plan.released ? 'is-released' : 'is-held'}`}><strong>${plan.released ? 'Released' : 'NOT RELEASED'}</strong> ${plan.verdict}${pair && html`<span class="pair-line">${pair}</span>`}</p>`;
+}
+
+/** @param {{side: Side, record: import('../lib/record.js').EditedRecord}} props */
+function OneOrthosis({ side, record }) {
+    const saved = computation.result.value;
+    const shown = computation.trial.value ?? saved;
+    const built = shown?.visit?.feet?.[side]?.orthosis;
+    const [showFoot, setShowFoot] = useState(true);
+    const [showGhost, setShowGhost] = useState(true);
+    const [cut, setCut] = useState(/** @type {number|null} */ (null));
+    const before = useRef(/** @type {{now: any, was: any}} */ ({ now: null, was: null }));
+    useEffect(() => {
+        if (saved && saved !== before.current.now) before.current = { now: saved, was: before.current.now };
+    }, [saved]);
+    const device = useMesh(shown, `${side}_orthosis.mesh`);
+    const ghost = useMesh(computation.trial.value ? saved : before.current.was, `${side}_orthosis.mesh`);
+    const foot = useMesh(saved, `${side}_foot.mesh`);
+    const length = saved?.visit?.feet?.[side]?.scan?.foot_length_mm ?? 260;
+    if (!built && !record.at(`feet.${side}.scan`)) return html`<section class="card"><${NotYet}>an orthosis needs a scan of this foot: see “Foot”.</${NotYet}></section>`;
+    return html`
+        <div class="workbench">
+            <section class="card order"><h2>Order</h2>
+                <${Order} side=${side} record=${record} built=${built} />
+            </section>
+            <section class="card device-card">
+                <${DeviceView} side=${side} foot=${foot} device=${device} ghost=${showGhost && ghost !== device ? ghost : null} showFoot=${showFoot} cut=${cut} />
+                <div class="stage-bar">
+                    <label class="pick"><input type="checkbox" checked=${showFoot} onChange=${() => setShowFoot(!showFoot)} /> foot</label>
+                    <label class="pick"><input type="checkbox" checked=${showGhost} onChange=${() => setShowGhost(!showGhost)} /> design before, as a ghost</label>
+                    <label class="slide"><span>Cut open at <output>${cut === null ? 'nowhere' : `${number(cut, 0)} mm from the heel`}</output></span>
+                        <input type="range" min="0" max=${Math.round(length)} step="1" value=${cut ?? Math.round(length)} onInput=${(/** @type {any} */ e) => setCut(Number(e.currentTarget.value) >= Math.round(length) ? null : Number(e.currentTarget.value))} /></label>
+                </div>
+                ${built && html`<div class="figures">${DEVICE_KEYS.filter((key) => built[key] !== undefined).slice(0, 6).map((key) => html`<${Figure} key=${key} label=${sentenceCase(keyText(key))} value=${built[key]} unit=${keyUnit(key)} digits=${1} why=${deviceReason(key)} size="small" />`)}</div>`}
+            </section>
+        </div>
+        <${Effect} side=${side} shown=${shown} />
+        <section class="card"><h2>Pressure, deflection, stress; trade-off</h2><${NotYet}>maps on the device, fatigue, and the front of relief against arch pressure.</${NotYet}></section>
+        <${Files} side=${side} />
+        ${role.value !== 'assistant' && html`<${Devices} side=${side} built=${built} />`}`;
+}
+
+/** @param {{side: Side, record: import('../lib/record.js').EditedRecord, built: any}} props */
+function Order({ side, record, built }) {
+    const path = `feet.${side}.orthosis`;
+    const [moving, setMoving] = useState(/** @type {Record<string, number>} */ ({}));
+    const may = mayWrite('visit') && role.value !== 'assistant';
+    const timer = useRef(0);
+    const tryIt = (/** @type {string} */ key, /** @type {number} */ value) => {
+        const next = { ...moving, [key]: value };
+        setMoving(next);
+        clearTimeout(timer.current);
+        timer.current = globalThis.setTimeout(() => {
+            const body = withValue(record.draft.peek(), path, { ...record.at(path), ...next });
+            computation.try(record.version.peek(), body, ['orthosis']);
+        }, 60);
+    };
+    const keep = (/** @type {string} */ key, /** @type {number} */ value) => {
+        clearTimeout(timer.current);
+        setMoving({});
+        record.set(`${path}.${key}`, value);
+    };
+    return html`
+        <${ChoiceField} record=${record} path=${`${path}.shell`} label="Shell" words=${['polypropylene', 'PA12']} canBeNotAsked=${false} disabled=${!may} />
+        <${ChoiceField} record=${record} path=${`${path}.length`} label="Length" words=${['three-quarter']} canBeNotAsked=${false} disabled=${!may} />
+        ${TERMS.map(({ key, low, high, step, what }) => {
+            const given = record.at(`${path}.${key}`);
+            const value = moving[key] ?? given ?? built?.order?.[key];
+            return html`<div class="term" key=${key}><label><span class="term-name">${what} <output>${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}</output>${given === undefined && moving[key] === undefined && html`<small class="default">default</small>`}</span>
+                <input type="range" min=${low} max=${high} step=${step} value=${value ?? low} disabled=${!may} aria-valuetext=${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}
+                    onInput=${(/** @type {any} */ e) => tryIt(key, Number(e.currentTarget.value))} onChange=${(/** @type {any} */ e) => keep(key, Number(e.currentTarget.value))} /></label>
+                ${given !== undefined && may && html`<button type="button" class="quiet" aria-label=${`${what}: back to the default`} onClick=${() => record.set(`${path}.${key}`, undefined)}>default</button>`}</div>`;
+        })}
+        <${NotYet}>${NOT_YET_TERMS.join(', ')}.</${NotYet}>
+        ${built && html`<details><summary>What was done to the surface</summary><ol>${built.steps.map((/** @type {any} */ one) => html`<li>${one.name}: ${quantity(one.value, one.unit)}</li>`)}</ol></details>`}`;
+}
+
+/** @param {{side: Side, shown: any}} props */
+function Effect({ side, shown }) {
+    const change = shown?.visit?.feet?.[side]?.changes?.find((/** @type {any} */ one) => one.name === 'orthosis as ordered');
+    if (!change) return null;
+    const why = changeReason(change);
+    return html`
+        <section class="card"><h2>What it changes on the fascia</h2><div class="figures">
+            <${Figure} label="Mid-stance load" value=${change.midstance_pct?.median} unit="%" digits=${1} isChange band=${change.midstance_pct} why=${why} />
+            <${Figure} label="Impulse" value=${change.impulse_pct?.median} unit="%" digits=${1} isChange band=${change.impulse_pct} why=${why} />
+            <${Figure} label="Peak" value=${change.peak_pct?.median ?? null} unit="%" digits=${1} isChange band=${change.peak_pct} why=${why} absent=${change.peak_pct_why ? 'not known' : 'not computed yet'} />
+        </div>${change.cautions.map((/** @type {string} */ text) => html`<p class="caution">${text}</p>`)}</section>`;
+}
+
+/** @param {{side: Side}} props */
+function Files({ side }) {
+    const result = computation.result.value;
+    const released = result?.visit?.plan?.released;
+    const names = Object.keys(result?.files ?? {}).filter((name) => /\.(stl|3mf|pdf)$/i.test(name) && (name.includes(side) || name.endsWith('.pdf')));
+    if (!result || names.length === 0) return null;
+    return html`
+        <section class="card"><h2>Files${!released && html` <span class="tag is-alarm">NOT RELEASED</span>`}</h2>
+            ${!released && html`<p class="caution">What is not released says so in the file and on the sheet. See “Plan” for the open questions.</p>`}
+            <ul class="files">${names.map((name) => html`<li><a href=${api.fileAddress(result.files[name], name)} target="_blank" rel="noopener">${name}</a></li>`)}</ul>
+            ${session.value?.clinic?.invented && html`<p class="note">Invented person.</p>`}
+        </section>`;
+}

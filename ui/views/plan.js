@@ -1,0 +1,149 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Plan: three columns (unload, settle, heal), the weeks, what the rules say, what keeps it from release.
+import { html, useState, classes, useId } from '../lib/ui.js';
+import { visit, computation, vocabulary, session, mayWrite, role } from '../lib/state.js';
+import { api } from '../lib/api.js';
+import { bandText, dateText, plural, sentenceCase, signed } from '../lib/format.js';
+import { Progress } from '../parts/progress.js';
+import { NotYet } from '../parts/figure.js';
+import { citation } from '../parts/why.js';
+import { FindingField } from '../parts/field.js';
+import { Dialog } from '../parts/dialog.js';
+import { Weeks } from '../parts/weeks.js';
+
+/** @typedef {import('../lib/record.js').EditedRecord} EditedRecord */
+
+const COLUMNS = [
+    { key: 'unload', title: 'Unload the fascia', what: 'less tension at each step' },
+    { key: 'settle', title: 'Settle the symptoms', what: 'less pain soon' },
+    { key: 'heal', title: 'Let the tissue heal', what: 'a stronger fascia' },
+];
+
+export function Plan() {
+    const record = visit.value;
+    const plan = computation.result.value?.visit?.plan;
+    if (!record) return html`<p class="empty">No visit yet: “New visit” above begins one.</p>`;
+    if (!plan) return html`<${Progress} /><section class="card"><${NotYet}>the plan.</${NotYet}></section>`;
+    return html`
+        <${Progress} />
+        <${Release} plan=${plan} record=${record} />
+        <div class="principles">${COLUMNS.map((column) => html`
+            <section class=${`principle principle-${column.key}`} key=${column.key}><h2>${column.title} <small>${column.what}</small></h2>
+                ${plan.options.filter((/** @type {any} */ one) => one.principle === column.key).map((/** @type {any} */ option) => html`
+                    <${Option} key=${`${option.act} ${option.foot}`} option=${option} record=${record} plan=${plan} />`)}
+            </section>`)}</div>
+        <${Weeks} plan=${plan} record=${record} />
+        <section class="card"><h2>What the course is expected to be</h2><${NotYet}>a forecast of pain over weeks with its band.</${NotYet}></section>
+        ${plan.notes?.length > 0 && html`<section class="card"><h2>Notes of the rules</h2><ul>${plan.notes.map((/** @type {string} */ text) => html`<li>${sentenceCase(text)}</li>`)}</ul></section>`}
+        <${Papers} plan=${plan} />`;
+}
+
+/** The finding a question asks for. @param {string} key */
+export function findingAt(key) {
+    const name = key.split('.').pop();
+    const scope = key.startsWith('red_flags.') ? 'red_flag' : key.startsWith('person.') ? 'person' : key.includes('.heel_pain.') ? 'heel_pain' : key.startsWith('feet.') ? 'foot' : 'visit';
+    return vocabulary.value?.findings.find((row) => row.key === name && row.scope === scope);
+}
+
+/** @param {{plan: any, record: EditedRecord}} props */
+function Release({ plan, record }) {
+    const blocking = plan.open_questions_that_block ?? 0;
+    const [isOpen, open] = useState(false);
+    return html`
+        <section class=${`card release ${plan.released ? 'is-released' : 'is-held'}`}><h2>${plan.released ? 'Released' : 'NOT RELEASED'}</h2>
+            <p>${plan.verdict}</p>
+            ${plan.red_flags?.length > 0 && html`<p class="caution">Red flags stand against the ordinary course: see above.</p>`}
+            ${plan.open_questions.length > 0 && html`
+                <button type="button" aria-expanded=${isOpen} onClick=${() => open(!isOpen)}>${isOpen ? 'Hide' : 'Answer'} the ${plural(plan.open_questions.length, 'open question')}${blocking ? `, ${blocking} of them hold the release` : ''}</button>
+                ${isOpen && html`<div class="answers">${plan.open_questions.map((/** @type {any} */ one) => {
+                    const row = findingAt(one.key);
+                    return row ? html`<${FindingField} key=${one.key} record=${record} path=${one.key} row=${row} label=${sentenceCase(one.text)} warn="yes" />` : html`<p key=${one.key} class="field">${sentenceCase(one.text)}</p>`;
+                })}</div>`}`}
+        </section>`;
+}
+
+const STATES = { available: 'may be done', held: 'held: a question is open', stopped: 'stopped by a rule', never: 'never', forbidden: 'never' };
+
+/** @param {{option: any, record: EditedRecord, plan: any}} props */
+function Option({ option, record, plan }) {
+    const isIn = plan.timeline.some((/** @type {any} */ one) => one.what === option.act && (!option.foot || one.foot === option.foot));
+    const change = (option.expected_change_of_load ?? []).find((/** @type {any} */ one) => !option.foot || one.foot === option.foot);
+    return html`
+        <article class=${classes('option', `is-${option.state}`)}>
+            <h3>${sentenceCase(option.act)}${option.foot && html` <span class=${`side side-${option.foot}`}>${option.foot}</span>`}</h3>
+            <p class="option-state"><span class="mark" aria-hidden="true"></span>${STATES[/** @type {keyof typeof STATES} */ (option.state)] ?? option.state}${option.waits_for && ` · earliest ${dateText(option.earliest)}`}</p>
+            <p>${option.dose?.text}</p>
+            ${option.dose_for_this_person && html`<p class="for-person"><strong>Here:</strong> ${option.dose_for_this_person}</p>`}
+            ${change?.midstance_pct && html`<p class="small">Load in mid-stance ${signed(change.midstance_pct.median, 0)} % (${bandText(change.midstance_pct, 0, true)})</p>`}
+            ${option.reasons.map((/** @type {any} */ reason) => html`<${Reason} key=${reason.rule} reason=${reason} record=${record} />`)}
+            <details><summary>Evidence, aftercare, source</summary>
+                <ul>${option.evidence.map((/** @type {any} */ row) => html`<li>${weeksText(row)}: ${row.text} <small>${citation(row.source)}</small></li>`)}</ul>
+                ${(option.dose?.steps ?? []).map((/** @type {any} */ step) => html`<p class="small">From week ${step.from_week}: ${step.text}</p>`)}
+                ${option.dose?.after && html`<p class="small"><strong>After it:</strong> ${option.dose.after}</p>`}
+                ${option.dose?.source && html`<p class="small">Dose: ${citation(option.dose.source)}</p>`}
+                ${option.questions.length > 0 && html`<p class="small">Still to ask: ${option.questions.map((/** @type {string} */ key) => findingAt(key)?.what ?? key).join('; ')}.</p>`}
+            </details>
+            ${mayWrite('visit') && role.value !== 'assistant' && html`<${Choose} option=${option} record=${record} plan=${plan} isIn=${isIn} />`}
+        </article>`;
+}
+
+/** @param {{weeks_low: number, weeks_high: number}} row */
+function weeksText({ weeks_low, weeks_high }) {
+    return weeks_low === weeks_high ? `Week ${weeks_high}` : `Weeks ${weeks_low} to ${weeks_high}`;
+}
+
+/** Takes an act into the dated plan or out of it. @param {{option: any, record: EditedRecord, plan: any, isIn: boolean}} props */
+function Choose({ option, record, plan, isIn }) {
+    /** @type {string[]|undefined} */
+    const chosen = record.at('chosen');
+    const toggle = () => {
+        const now = chosen ?? [...new Set(plan.timeline.map((/** @type {any} */ one) => one.what).filter((/** @type {string} */ act) => plan.options.some((/** @type {any} */ o) => o.act === act)))];
+        const next = now.includes(option.act) ? now.filter((/** @type {string} */ act) => act !== option.act) : [...now, option.act];
+        record.set('chosen', next.length ? next : undefined);
+    };
+    const isChosen = chosen ? chosen.includes(option.act) : isIn;
+    return html`<label class="pick"><input type="checkbox" checked=${isChosen} onChange=${toggle} /> in the plan${isChosen && !isIn ? ' (a rule stands against it: not dated)' : ''}</label>`;
+}
+
+/** @param {{reason: any, record: EditedRecord}} props */
+function Reason({ reason, record }) {
+    const [isOpen, open] = useState(false);
+    const mayOverrule = reason.kind === 'stop' && !reason.overruled && (role.value === 'clinician' || role.value === 'owner');
+    return html`
+        <div class=${`reason reason-${reason.kind}`}>
+            <p><strong>${sentenceCase(reason.kind)}</strong> ${reason.sentence} ${reason.reading && html`<span class="reading">(${reason.reading})</span>`}</p>
+            <p class="small">Row <code>${reason.rule}</code> · ${citation(reason.source)}${reason.overruled ? ' · overruled for this visit' : ''}
+                ${mayOverrule && html` <button type="button" class="quiet" onClick=${() => open(true)}>Overrule …</button>`}</p>
+            ${isOpen && html`<${Overrule} reason=${reason} record=${record} onClose=${() => open(false)} />`}
+        </div>`;
+}
+
+/** @param {{reason: any, record: EditedRecord, onClose: () => void}} props */
+function Overrule({ reason, record, onClose }) {
+    const [why, setWhy] = useState('');
+    const [second, setSecond] = useState('');
+    const [isSure, sure] = useState(false);
+    const ids = { why: useId('why'), second: useId('second') };
+    const keep = () => {
+        record.set('overruled', [...(record.at('overruled') ?? []), { rule: reason.rule, reason: why.trim(), clinician: session.value?.user?.login, second: second.trim() }]);
+        onClose();
+    };
+    return html`
+        <${Dialog} title="Overrule a stop" onClose=${onClose}>
+            <p><strong>${reason.sentence}</strong> ${reason.reading}</p>
+            <p>Row ${reason.rule}, ${citation(reason.source)}. It stays on record for this visit, with your name. Rows of kind never cannot be overruled.</p>
+            <div class="field"><label for=${ids.why}>Why, for this person</label><textarea id=${ids.why} value=${why} onInput=${(/** @type {any} */ e) => setWhy(e.currentTarget.value)} /></div>
+            <div class="field"><label for=${ids.second}>Second clinician who agrees (name to sign in with)</label><input id=${ids.second} type="text" value=${second} onInput=${(/** @type {any} */ e) => setSecond(e.currentTarget.value)} /></div>
+            <label class="pick"><input type="checkbox" checked=${isSure} onChange=${() => sure(!isSure)} /> I have read the rule and decide against it</label>
+            <p class="actions"><button type="button" class="alarm" disabled=${!why.trim() || !second.trim() || second.trim() === session.value?.user?.login || !isSure} onClick=${keep}>Overrule for this visit</button></p>
+        </${Dialog}>`;
+}
+
+/** @param {{plan: any}} props */
+function Papers({ plan }) {
+    const result = computation.result.value;
+    const names = Object.keys(result?.files ?? {}).filter((name) => name.endsWith('.pdf'));
+    return html`<section class="card"><h2>Papers</h2>${!plan.released && html`<p class="caution">Printed pages say NOT RELEASED until every question above is answered.</p>`}
+        <ul class="files">${names.map((name) => html`<li><a href=${api.fileAddress(result?.files[name] ?? '', name)} target="_blank" rel="noopener">${name}</a></li>`)}</ul>
+        <${NotYet}>letter to the family doctor, consent, calendar.</${NotYet}></section>`;
+}

@@ -1,0 +1,95 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Settings: how the page looks; the clinic, its users, its rules; backup, proof, who did what.
+import { html, useState } from '../lib/ui.js';
+import { role, session } from '../lib/state.js';
+import { api, Refusal } from '../lib/api.js';
+import { theme, textSize, THEMES, SIZES } from '../lib/theme.js';
+import { momentText, sentenceCase, plural } from '../lib/format.js';
+import { AddForm } from '../parts/form.js';
+import { citation } from '../parts/why.js';
+import { useRows } from '../parts/use_rows.js';
+
+export function Settings() {
+    return html`
+        <section class="card"><h2>How the page looks</h2>
+            <${Pick} name="Ground" words=${THEMES} of=${theme} />
+            <${Pick} name="Text" words=${SIZES} of=${textSize} />
+        </section>
+        ${role.value === 'owner' && html`<${Clinic} /><${Users} /><${Keep} />`}
+        <${Rules} />
+        ${role.value === 'owner' && html`<${Audit} />`}
+        <section class="card"><h2>What this program is</h2>
+            <p>It advises a licensed clinician, who decides. It does not diagnose and does not prescribe. Local rules and the product's own leaflet go first.
+                Load is not pain. Values marked “from memory” or “common practice” are defaults, not evidence.</p></section>`;
+}
+
+/** @param {{name: string, words: string[], of: import('../vendor/signals.js').Signal<string>}} props */
+function Pick({ name, words, of }) {
+    return html`<fieldset class="field choice"><legend>${name}</legend><span class="segments">${words.map((word) => html`
+        <label class=${of.value === word ? 'is-chosen' : ''}><input type="radio" name=${name} checked=${of.value === word} onChange=${() => (of.value = word)} /><span>${word}</span></label>`)}</span></fieldset>`;
+}
+
+function Clinic() {
+    const { rows: now } = useRows(() => api.clinic(), []);
+    if (!now) return null;
+    const body = now.body ?? now;
+    return html`<section class="card"><h2>Clinic</h2>
+        <${AddForm} key=${now.version} button="Save" start=${{ name: body.name }} rows=${[{ key: 'name', label: 'Name, as it stands on every page', kind: 'text', isNeeded: true }]}
+            onSubmit=${async (/** @type {any} */ typed) => { await api.saveClinic(now.version ?? 1, { ...body, ...typed }); session.value = /** @type {any} */ ({ ...session.value, clinic: { ...session.value?.clinic, ...typed } }); }} /></section>`;
+}
+
+const ROLES = ['clinician', 'assistant', 'maker', 'owner'];
+
+function Users() {
+    const { rows, setRows } = useRows(() => api.users(), []);
+    const add = async (/** @type {any} */ typed) => {
+        const { injection, focused_shockwave, ...user } = typed;
+        await api.addUser({ ...user, permissions: [injection && 'injection', focused_shockwave && 'focused_shockwave'].filter(Boolean) });
+        setRows(await api.users());
+    };
+    return html`
+        <section class="card"><h2>Users</h2>
+            <table><thead><tr><th scope="col">Name</th><th scope="col">Signs in with</th><th scope="col">Role</th><th scope="col">May also</th></tr></thead>
+                <tbody>${(rows ?? []).map((/** @type {any} */ row) => {
+                    const user = row.body ?? row;
+                    return html`<tr><th scope="row">${user.name}</th><td>${user.login}</td><td>${user.role}</td><td>${(user.permissions ?? []).map((/** @type {string} */ one) => one.replace('_', ' ')).join(', ')}</td></tr>`;
+                })}</tbody></table>
+            <details><summary>Add a user</summary><${AddForm} button="Add" onSubmit=${add} rows=${[
+                { key: 'name', label: 'Name', kind: 'text', isNeeded: true }, { key: 'login', label: 'Name to sign in with', kind: 'text', isNeeded: true }, { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true },
+                { key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, { key: 'injection', label: 'may log injections', kind: 'check' }, { key: 'focused_shockwave', label: 'may log focused shockwave', kind: 'check' }]} /></details>
+        </section>`;
+}
+
+function Keep() {
+    const [said, say] = useState('');
+    const run = async (/** @type {() => Promise<any>} */ call, /** @type {string} */ word) => {
+        say(`${word} …`);
+        try {
+            const done = await call();
+            say(`${word}: ${done?.sentence ?? done?.folder ?? done?.path ?? (done?.ok === false ? 'not good' : 'good')}`);
+        } catch (trouble) {
+            if (!(trouble instanceof Refusal)) throw trouble;
+            say(`${word}: ${trouble.message}`);
+        }
+    };
+    return html`<section class="card"><h2>Keep it safe</h2><p class="actions">
+            <button type="button" onClick=${() => run(api.backup, 'Backup')}>Back up now</button>
+            <button type="button" onClick=${() => run(api.verify, 'Proof of the records')}>Prove that no record was changed</button></p>
+        <p role="status">${said}</p></section>`;
+}
+
+function Rules() {
+    const { rows: all } = useRows(() => api.rules(), []);
+    const rules = /** @type {any[]} */ (Array.isArray(all) ? all : all?.rules ?? all?.rows ?? []);
+    return html`<details class="card"><summary>${plural(rules.length, 'safety rule')}, with source and status</summary>
+        <div class="table-room" tabindex="0" role="region" aria-label="Safety rules"><table><thead><tr><th scope="col">Kind</th><th scope="col">Row</th><th scope="col">What it says</th><th scope="col">For</th><th scope="col">Source</th></tr></thead>
+            <tbody>${rules.map((row) => html`<tr><td><span class=${`kind kind-${row.kind}`}>${row.kind}</span></td><th scope="row"><code>${row.id ?? row.rule}</code></th><td>${row.sentence ?? row.text}</td><td>${[row.acts ?? row.act ?? []].flat().join(', ')}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></div></details>`;
+}
+
+function Audit() {
+    const { rows: all } = useRows(() => api.audit(), []);
+    const rows = /** @type {any[]} */ (Array.isArray(all) ? all : all?.audit ?? all?.rows ?? []);
+    return html`<details class="card"><summary>Who did what</summary>
+        <div class="table-room" tabindex="0" role="region" aria-label="Who did what"><table><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Record</th><th scope="col">Version</th></tr></thead>
+            <tbody>${rows.slice(-300).reverse().map((row) => html`<tr><td>${momentText(row.when)}</td><td>${row.who}</td><td>${sentenceCase(row.why ?? row.what ?? '')}</td><td>${row.kind} <span class="code">${row.id}</span></td><td>${row.version ?? ''}</td></tr>`)}</tbody></table></div></details>`;
+}

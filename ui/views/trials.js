@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Trials: what is known of each treatment, by horizon, with source and how it was checked.
+import { html, useState, useId } from '../lib/ui.js';
+import { evidence } from '../lib/state.js';
+import { sentenceCase, plural } from '../lib/format.js';
+import { NotYet } from '../parts/figure.js';
+import { citation } from '../parts/why.js';
+
+/** Evidence rows however they are listed. @param {any} known @returns {any[]} */
+function rowsOf(known) {
+    return Array.isArray(known) ? known : known?.evidence ?? known?.rows ?? [];
+}
+
+export function Trials() {
+    const rows = rowsOf(evidence.value);
+    const sources = evidence.value?.sources ?? [];
+    const [search, setSearch] = useState('');
+    const id = useId('search');
+    const acts = [...new Set(rows.map((row) => row.act ?? row.option ?? ''))];
+    const hits = (/** @type {any} */ row) => JSON.stringify(row).toLowerCase().includes(search.toLowerCase());
+    return html`
+        <div class="field search"><label for=${id}>Search treatments and sources</label><input id=${id} type="search" value=${search} onInput=${(/** @type {any} */ e) => setSearch(e.currentTarget.value)} /></div>
+        ${rows.length === 0 && html`<section class="card"><${NotYet}>the table of trials.</${NotYet}></section>`}
+        ${acts.map((act) => {
+            const found = rows.filter((row) => (row.act ?? row.option ?? '') === act && hits(row));
+            return found.length > 0 && html`<section class="card" key=${act}><h2>${sentenceCase(act)}</h2>
+                <table class="evidence"><thead><tr><th scope="col">Weeks</th><th scope="col">What was found</th><th scope="col">Source</th></tr></thead>
+                    <tbody>${found.map((row) => html`<tr><td>${row.weeks_low === row.weeks_high ? row.weeks_high : `${row.weeks_low} to ${row.weeks_high}`}</td><td>${row.text}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></section>`;
+        })}
+        <section class="card"><h2>Pooled effects</h2><${NotYet}>pooled effect, spread between trials, prediction interval, forest plot, and adding a trial of your own.</${NotYet}></section>
+        ${sources.length > 0 && html`<details class="card"><summary>${plural(sources.length, 'source')}, with how each was checked</summary>
+            <div class="table-room" tabindex="0" role="region" aria-label="Sources"><table><thead><tr><th scope="col">Citation</th><th scope="col">What it says</th><th scope="col">Design</th><th scope="col">Status</th></tr></thead>
+            <tbody>${sources.filter(hits).map((/** @type {any} */ row) => html`<tr><th scope="row">${row.citation}</th><td>${row.says ?? row.what_it_says ?? row['what it says'] ?? ''}</td><td>${row.design ?? ''}</td><td>${row.status ?? ''}</td></tr>`)}</tbody></table></div></details>`}`;
+}
