@@ -150,6 +150,17 @@ bool hw_file_stream_is_at_end(hw_file_stream *stream)
     return next == EOF;
 }
 
+size_t hw_file_stream_at(hw_file_stream *stream)
+{
+    off_t at = ftello(stream->file);
+    return at < 0 ? 0 : (size_t)at;
+}
+
+hw_status hw_file_stream_rewind(hw_job *job, hw_file_stream *stream)
+{
+    return fseeko(stream->file, 0, SEEK_SET) == 0 ? HW_OK : fail(job, stream->path);
+}
+
 hw_status hw_file_stream_keep(hw_job *job, hw_file_stream *stream)
 {
     HW_ASSERT(stream->beside[0]);

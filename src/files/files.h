@@ -86,6 +86,10 @@ HW_MUST_USE hw_status hw_file_stream_get(hw_job *job, hw_file_stream *stream, vo
                                          size_t count);
 bool hw_file_stream_is_at_end(hw_file_stream *stream);
 
+/// How many bytes were read or written so far; back to the first.
+size_t hw_file_stream_at(hw_file_stream *stream);
+HW_MUST_USE hw_status hw_file_stream_rewind(hw_job *job, hw_file_stream *stream);
+
 /// Where its bytes stand now, to re-read them before they are kept: flush first.
 const char *hw_file_stream_name(const hw_file_stream *stream);
 HW_MUST_USE hw_status hw_file_stream_flush(hw_job *job, hw_file_stream *stream);

@@ -112,7 +112,7 @@ HW_MUST_USE hw_status hw_sql_ask(hw_job *job, hw_sql *sql, hw_sql_call call, hw_
 ///   fails   HW_BAD_FORMAT the database is newer than this program
 HW_MUST_USE hw_status hw_sql_migrate(hw_job *job, hw_sql *sql, const char *const *steps, int count);
 
-/// Gives freed pages back and empties the log, so that deleted bytes are gone from the files.
+/// Takes deleted bytes out of the database's files: SQLite's log is emptied, PostgreSQL vacuumed.
 HW_MUST_USE hw_status hw_sql_compact(hw_job *job, hw_sql *sql);
 
 #endif

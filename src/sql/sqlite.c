@@ -179,7 +179,8 @@ static void sqlite_rollback(void *connection)
 
 static hw_status sqlite_compact(hw_job *job, void *connection)
 {
-    return run(job, connection, "VACUUM; PRAGMA wal_checkpoint(TRUNCATE);");
+    // secure_delete has overwritten what was freed; what the log still holds of it goes now
+    return run(job, connection, "PRAGMA wal_checkpoint(TRUNCATE)");
 }
 
 const hw_sql_driver hw_sql_sqlite = {false,         sqlite_open,     sqlite_close,

@@ -153,9 +153,10 @@ static hw_status set_search(hw_job *job, hw_item *item, const hw_json *root, hw_
 hw_status hw_index_person(hw_job *job, hw_store *store, const hw_entry *entry)
 {
     if (strcmp(entry->kind, "person") != 0 || strlen(entry->id) >= HW_STORE_ID) return HW_OK;
+    hw_item *item = hw_index_find(&store->index, "person", entry->id);
+    if (!item) return HW_OK; // its columns cannot be ours: the chain is broken here
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     hw_content content;
-    hw_item *item = hw_index_find(&store->index, "person", entry->id);
     const hw_json *root = NULL;
     hw_status status = hw_entry_open_body(job, store, entry, tmp.arena, &content);
     if (status == HW_OK) status = hw_json_read(job, content.body, tmp.arena, &root);

@@ -221,8 +221,8 @@ hw_status hw_store_lock_change(hw_job *job, hw_store *store, const char *passphr
     if (!passphrase && !key_file)
         return hw_fail(job, HW_BAD_INPUT, "a store is opened by a key file or a passphrase");
     hw_scratch tmp = hw_scratch_begin(job, NULL);
-    hw_store_enter(store);
-    hw_status status = hw_store_leave(store, change_lock(job, store, &place, tmp.arena));
+    hw_store_enter(job, store);
+    hw_status status = hw_store_leave(job, store, change_lock(job, store, &place, tmp.arena));
     hw_scratch_end(tmp);
     return status;
 }

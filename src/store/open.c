@@ -46,7 +46,7 @@ static char *copy_text(const char *text, const char *more)
     return copy;
 }
 
-static hw_status begin(hw_job *job, const hw_store_place *place, hw_store **out)
+hw_status hw_store_blank(hw_job *job, const hw_store_place *place, hw_store **out)
 {
     if (!place->url || !place->url[0])
         return hw_fail(job, HW_BAD_INPUT, "the store has no place: give a file or a database");
@@ -180,12 +180,17 @@ static hw_status check_all(hw_job *job, hw_store *store, const hw_store_place *p
     return check_lock(job, store);
 }
 
-static hw_status fill(hw_job *job, hw_store *store, const hw_store_place *place)
+hw_status hw_store_connect(hw_job *job, hw_store *store)
 {
     HW_TRY(hw_seal_start(job));
-    HW_TRY(make_database_private(job, place->url));
-    HW_TRY(hw_sql_open(job, place->url, &store->sql));
-    HW_TRY(hw_sql_migrate(job, store->sql, steps, sizeof steps / sizeof steps[0]));
+    HW_TRY(make_database_private(job, store->url));
+    HW_TRY(hw_sql_open(job, store->url, &store->sql));
+    return hw_sql_migrate(job, store->sql, steps, sizeof steps / sizeof steps[0]);
+}
+
+static hw_status fill(hw_job *job, hw_store *store, const hw_store_place *place)
+{
+    HW_TRY(hw_store_connect(job, store));
     HW_TRY(unlock(job, store, place));
     store->pending_count = store->new_key_count = 0;
     hw_status status = check_all(job, store, place);
@@ -202,7 +207,7 @@ static hw_status fill(hw_job *job, hw_store *store, const hw_store_place *place)
 hw_status hw_store_open(hw_job *job, const hw_store_place *place, hw_store **out)
 {
     hw_store *store = NULL;
-    HW_TRY(begin(job, place, &store));
+    HW_TRY(hw_store_blank(job, place, &store));
     hw_status status = fill(job, store, place);
     if (status != HW_OK) {
         hw_store_close(store);
@@ -223,6 +228,39 @@ void hw_store_close(hw_store *store)
     free(store->head_file);
     hw_seal_wipe(store, sizeof *store);
     free(store);
+}
+
+static hw_status fill_shadow(hw_job *job, const hw_store *store, hw_store *shadow)
+{
+    memcpy(shadow->store_id, store->store_id, sizeof shadow->store_id);
+    shadow->wrap_key = store->wrap_key;
+    shadow->chain_key = store->chain_key;
+    shadow->head_key = store->head_key;
+    shadow->name_key = store->name_key;
+    shadow->worker = store->worker;
+    shadow->is_damaged = true;
+    HW_TRY(hw_sql_open(job, shadow->url, &shadow->sql));
+    HW_TRY(hw_sql_begin(job, shadow->sql, HW_SQL_READ));
+    shadow->chain = hw_chain_start(shadow);
+    return hw_chain_refresh(job, shadow);
+}
+
+hw_status hw_store_shadow(hw_job *job, hw_store *store, hw_store **out)
+{
+    hw_store *shadow = NULL;
+    hw_store_place place = {.url = store->url,
+                            .passphrase = "", // never used: the keys are there already
+                            .head_file = store->head_file,
+                            .now_ms = store->now_ms,
+                            .user = store->user};
+    HW_TRY(hw_store_blank(job, &place, &shadow));
+    hw_status status = fill_shadow(job, store, shadow);
+    if (status != HW_OK) {
+        hw_store_close(shadow);
+        return status;
+    }
+    *out = shadow;
+    return HW_OK;
 }
 
 int64_t hw_store_now(const hw_store *store)

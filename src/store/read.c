@@ -57,8 +57,8 @@ static hw_status get_locked(hw_job *job, hw_store *store, hw_store_ref ref, hw_a
 hw_status hw_store_get(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
                        hw_store_row *out)
 {
-    hw_store_enter(store);
-    return hw_store_leave(store, get_locked(job, store, ref, into, out));
+    hw_store_enter(job, store);
+    return hw_store_leave(job, store, get_locked(job, store, ref, into, out));
 }
 
 static bool fits(const hw_store *store, const hw_item *item, const hw_store_query *query,
@@ -116,8 +116,8 @@ static hw_status list_locked(hw_job *job, hw_store *store, const hw_store_query 
 hw_status hw_store_list(hw_job *job, hw_store *store, const hw_store_query *query, hw_arena *into,
                         hw_store_rows *out)
 {
-    hw_store_enter(store);
-    return hw_store_leave(store, list_locked(job, store, query, into, out));
+    hw_store_enter(job, store);
+    return hw_store_leave(job, store, list_locked(job, store, query, into, out));
 }
 
 static hw_status history_locked(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
@@ -146,12 +146,16 @@ static hw_status history_locked(hw_job *job, hw_store *store, hw_store_ref ref, 
 hw_status hw_store_history(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
                            hw_store_rows *out)
 {
-    hw_store_enter(store);
-    return hw_store_leave(store, history_locked(job, store, ref, into, out));
+    hw_store_enter(job, store);
+    return hw_store_leave(job, store, history_locked(job, store, ref, into, out));
 }
 
+// Keys, locks and jobs are the store's own housekeeping: shown only when asked for by name.
 static bool is_news(const hw_entry *entry, const hw_store_query *query)
 {
+    bool is_shown = !hw_kind_is_ours(entry->kind) || strcmp(entry->kind, HW_KIND_FILE) == 0 ||
+                    strcmp(entry->kind, HW_KIND_ERASED) == 0;
+    if (!query->kind && !is_shown) return false;
     if (query->kind && strcmp(query->kind, entry->kind) != 0) return false;
     return !query->person || strcmp(query->person, entry->person) == 0;
 }
@@ -184,14 +188,14 @@ static hw_status changes_locked(hw_job *job, hw_store *store, const hw_store_que
 hw_status hw_store_changes(hw_job *job, hw_store *store, const hw_store_query *query,
                            hw_arena *into, hw_store_rows *out)
 {
-    hw_store_enter(store);
-    return hw_store_leave(store, changes_locked(job, store, query, into, out));
+    hw_store_enter(job, store);
+    return hw_store_leave(job, store, changes_locked(job, store, query, into, out));
 }
 
 hw_status hw_store_change(hw_job *job, hw_store *store, int64_t *out)
 {
-    hw_store_enter(store);
+    hw_store_enter(job, store);
     hw_status status = hw_chain_refresh(job, store);
     if (status == HW_OK) *out = store->chain.seq;
-    return hw_store_leave(store, status);
+    return hw_store_leave(job, store, status);
 }

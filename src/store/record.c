@@ -180,6 +180,6 @@ hw_status hw_store_put(hw_job *job, hw_store *store, const hw_store_write *write
 {
     HW_TRY(hw_record_check(job, writes, count));
     if (count == 0) return HW_OK;
-    hw_store_enter(store);
-    return hw_store_leave(store, put_locked(job, store, writes, count, into, heads));
+    hw_store_enter(job, store);
+    return hw_store_leave(job, store, put_locked(job, store, writes, count, into, heads));
 }

@@ -84,8 +84,9 @@ struct hw_store {
     hw_seal_pair worker;
     hw_chain chain; // as far as the index has read
     hw_index index;
-    int head_place;  // of the two in the head file, the one written last
-    bool is_damaged; // opened all the same: to read only
+    int head_place;         // of the two in the head file, the one written last
+    bool is_damaged;        // opened all the same: to read only
+    hw_arena_mark marks[2]; // the job's scratch when the call began
     // the transaction under way
     hw_chain next;
     hw_arena *pending_into;
@@ -94,6 +95,15 @@ struct hw_store {
     hw_new_key new_keys[HW_STORE_WRITES_MAX];
     int new_key_count;
 };
+
+// open.c
+/// A second store on the same database with the keys of the first: its own connection in one
+/// consistent read, so that a long walk keeps nobody waiting. It reads past broken links.
+HW_MUST_USE hw_status hw_store_shadow(hw_job *job, hw_store *store, hw_store **out);
+/// An empty store struct for a place; nothing opened yet.
+HW_MUST_USE hw_status hw_store_blank(hw_job *job, const hw_store_place *place, hw_store **out);
+/// Opens its database, at the newest migration.
+HW_MUST_USE hw_status hw_store_connect(hw_job *job, hw_store *store);
 
 // lock.c
 /// Makes or reads the row that holds the master key, and derives the others.
@@ -160,9 +170,10 @@ HW_MUST_USE hw_status hw_key_digest(hw_job *job, hw_store *store, const char *ow
                                     unsigned char digest[HW_SEAL_HASH]);
 
 // write.c
-void hw_store_enter(hw_store *store);
-/// Ends what _enter began: undoes an open transaction when status is not HW_OK, lets others in.
-hw_status hw_store_leave(hw_store *store, hw_status status);
+void hw_store_enter(hw_job *job, hw_store *store);
+/// Ends what _enter began: undoes an open transaction, gives scratch back where it failed (workers ask
+/// for jobs all day), lets others in.
+hw_status hw_store_leave(hw_job *job, hw_store *store, hw_status status);
 /// Begins a write: one writer over all processes, the index up to date.
 HW_MUST_USE hw_status hw_write_begin(hw_job *job, hw_store *store);
 /// Commits, notes the head outside, brings the index up.

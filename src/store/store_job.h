@@ -41,7 +41,8 @@ const char *hw_store_job_word(hw_store_job_state state);
 typedef struct hw_store_claim {
     char id[HW_STORE_ID];
     char worker[HW_STORE_WORKER];
-    int tries; // which try this is, from 1
+    int tries;   // which try this is, from 1
+    int lease_s; // how long each renewal holds; of a job looked at, not claimed: 0
 } hw_store_claim;
 
 typedef struct hw_store_worker {
@@ -126,5 +127,10 @@ HW_MUST_USE hw_status hw_store_job_get(hw_job *job, hw_store *store, const char 
 /// may show up late by the length of a transaction: ask with a second of overlap.
 HW_MUST_USE hw_status hw_store_job_list(hw_job *job, hw_store *store, int64_t since_ms,
                                         hw_arena *into, hw_store_tasks *out);
+
+/// Removes up to 100 jobs that ended before `before_ms`; their results live on in the records and
+/// files they made. To be called now and then.
+HW_MUST_USE hw_status hw_store_job_tidy(hw_job *job, hw_store *store, int64_t before_ms,
+                                        int *removed);
 
 #endif

@@ -61,8 +61,9 @@ HW_MUST_USE hw_status hw_store_backup(hw_job *job, hw_store *store, const char *
 HW_MUST_USE hw_status hw_store_restore(hw_job *job, const char *backup, const hw_store_place *place,
                                        hw_store **out);
 
-/// Everything in the clear for another system: records/<kind>/<id>.<version>.json, files/<hash>,
-/// index.json. `person` NULL: all; else of one person. Whoever has the folder can read it.
+/// Everything in the clear for another system: records/<kind>-<id>.json with all its versions,
+/// files/<hash>, index.json. `person` NULL: all; else of one person. Whoever has the folder can read
+/// it.
 HW_MUST_USE hw_status hw_store_export(hw_job *job, hw_store *store, const char *person,
                                       const char *folder);
 

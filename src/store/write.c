@@ -4,9 +4,10 @@
 
 #include <stdlib.h>
 
-void hw_store_enter(hw_store *store)
+void hw_store_enter(hw_job *job, hw_store *store)
 {
     pthread_mutex_lock(&store->mutex);
+    for (int i = 0; i < 2; i++) store->marks[i] = hw_arena_here(job->scratch[i]);
 }
 
 static void forget_pending(hw_store *store)
@@ -16,8 +17,10 @@ static void forget_pending(hw_store *store)
     hw_arena_rewind(store->pending_into, (hw_arena_mark){0});
 }
 
-hw_status hw_store_leave(hw_store *store, hw_status status)
+hw_status hw_store_leave(hw_job *job, hw_store *store, hw_status status)
 {
+    for (int i = 0; i < 2 && status != HW_OK; i++)
+        hw_arena_rewind(job->scratch[i], store->marks[i]);
     hw_sql_rollback(store->sql); // nothing is open any more when all went well
     forget_pending(store);
     pthread_mutex_unlock(&store->mutex);

@@ -1,0 +1,245 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The rows of the table `job`: read, sealed, written.
+#include "store/job_internal.h"
+
+#define COLUMNS                                                                                    \
+    "id, kind, person, slot, state, is_cancel_asked, tries, worker, added_ms, changed_ms,"         \
+    " lease_ms, job_key, body, news, result, mac"
+#define SELECT "SELECT " COLUMNS " FROM job "
+#define BY_ID SELECT "WHERE id = $1"
+#define NEXT                                                                                       \
+    SELECT "WHERE state < 2 AND (state = 0 OR lease_ms < $1) AND ($2 = '' OR kind = $2)"           \
+           " ORDER BY added_ms, id LIMIT 1"
+#define BY_SLOT SELECT "WHERE slot = $1 AND state < 2 ORDER BY id"
+#define CHANGED SELECT "WHERE changed_ms >= $1 ORDER BY changed_ms, id LIMIT 1000"
+#define BY_PERSON SELECT "WHERE person = $1 ORDER BY id"
+#define OLD SELECT "WHERE state >= 2 AND changed_ms < $1 ORDER BY changed_ms, id LIMIT 100"
+#define AFTER SELECT "WHERE id > $1 ORDER BY id LIMIT 256"
+
+// SQLite has one writer at a time and no words for row locks.
+static const struct {
+    const char *file, *server;
+    int value_count;
+} picks[] = {
+    [HW_TASK_BY_ID] = {BY_ID, BY_ID, 1},
+    [HW_TASK_BY_ID_LOCK] = {BY_ID, BY_ID " FOR UPDATE", 1},
+    [HW_TASK_NEXT] = {NEXT, NEXT " FOR UPDATE SKIP LOCKED", 2},
+    [HW_TASK_BY_SLOT] = {BY_SLOT, BY_SLOT " FOR UPDATE", 1},
+    [HW_TASK_CHANGED] = {CHANGED, CHANGED, 1},
+    [HW_TASK_BY_PERSON] = {BY_PERSON, BY_PERSON " FOR UPDATE", 1},
+    [HW_TASK_OLD] = {OLD, OLD " FOR UPDATE", 1},
+    [HW_TASK_AFTER] = {AFTER, AFTER, 1},
+};
+
+static const char add_row[] =
+    "INSERT INTO job (" COLUMNS
+    ") VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)";
+static const char change_row[] =
+    "UPDATE job SET state = $2, is_cancel_asked = $3, tries = $4, worker = $5, changed_ms = $6,"
+    " lease_ms = $7, news = $8, result = $9, mac = $10 WHERE id = $1";
+static const char remove_row[] = "DELETE FROM job WHERE id = $1";
+
+static hw_bytes spell_64(int64_t value, unsigned char at[8])
+{
+    for (int i = 0; i < 8; i++) at[i] = (unsigned char)((uint64_t)value >> 8 * i);
+    return (hw_bytes){at, 8};
+}
+
+void hw_task_mac(const hw_store *store, const hw_task_row *row, unsigned char mac[HW_SEAL_HASH])
+{
+    unsigned char state[8], asked[8], tries[8], added[8], changed[8], lease[8];
+    hw_bytes parts[] = {hw_bytes_of("job"),
+                        hw_bytes_of(row->id),
+                        hw_bytes_of(row->kind),
+                        hw_bytes_of(row->person),
+                        hw_bytes_of(row->slot),
+                        spell_64(row->state, state),
+                        spell_64(row->is_cancel_asked, asked),
+                        spell_64(row->tries, tries),
+                        hw_bytes_of(row->worker),
+                        spell_64(row->added_ms, added),
+                        spell_64(row->changed_ms, changed),
+                        spell_64(row->lease_ms, lease),
+                        row->job_key,
+                        row->body,
+                        row->news,
+                        row->result};
+    hw_seal_hash(&store->chain_key, parts, sizeof parts / sizeof parts[0], mac);
+}
+
+void hw_task_static_digest(const hw_store *store, const hw_task_row *row,
+                           unsigned char digest[HW_SEAL_HASH])
+{
+    unsigned char added[8];
+    hw_bytes parts[] = {hw_bytes_of("job added"),
+                        hw_bytes_of(row->id),
+                        hw_bytes_of(row->kind),
+                        hw_bytes_of(row->person),
+                        hw_bytes_of(row->slot),
+                        spell_64(row->added_ms, added),
+                        row->job_key,
+                        row->body};
+    hw_seal_hash(&store->chain_key, parts, sizeof parts / sizeof parts[0], digest);
+}
+
+bool hw_task_mac_holds(const hw_store *store, const hw_task_row *row)
+{
+    unsigned char mac[HW_SEAL_HASH];
+    hw_task_mac(store, row, mac);
+    return row->mac.count == sizeof mac && hw_seal_same(row->mac.at, mac, sizeof mac);
+}
+
+static hw_task_row row_of(const hw_sql_rows *rows, int i)
+{
+    return (hw_task_row){.id = hw_sql_text_at(rows, i, 0),
+                         .kind = hw_sql_text_at(rows, i, 1),
+                         .person = hw_sql_text_at(rows, i, 2),
+                         .slot = hw_sql_text_at(rows, i, 3),
+                         .state = hw_sql_int_at(rows, i, 4),
+                         .is_cancel_asked = hw_sql_int_at(rows, i, 5),
+                         .tries = hw_sql_int_at(rows, i, 6),
+                         .worker = hw_sql_text_at(rows, i, 7),
+                         .added_ms = hw_sql_int_at(rows, i, 8),
+                         .changed_ms = hw_sql_int_at(rows, i, 9),
+                         .lease_ms = hw_sql_int_at(rows, i, 10),
+                         .job_key = hw_sql_bytes_at(rows, i, 11),
+                         .body = hw_sql_bytes_at(rows, i, 12),
+                         .news = hw_sql_bytes_at(rows, i, 13),
+                         .result = hw_sql_bytes_at(rows, i, 14),
+                         .mac = hw_sql_bytes_at(rows, i, 15)};
+}
+
+hw_status hw_task_rows(hw_job *job, hw_store *store, hw_task_pick pick,
+                       const hw_sql_value values[2], hw_arena *into, hw_task_row **rows, int *count)
+{
+    hw_sql_rows found;
+    hw_task_row *all = NULL;
+    const char *text = hw_sql_is_server(store->sql) ? picks[pick].server : picks[pick].file;
+    hw_sql_call call = {text, values, picks[pick].value_count};
+    HW_TRY(hw_sql_ask(job, store->sql, call, into, &found));
+    HW_ALLOC(job, into, all, found.count + 1);
+    for (int i = 0; i < found.count; i++) all[i] = row_of(&found, i);
+    *rows = all;
+    *count = found.count;
+    return HW_OK;
+}
+
+hw_status hw_task_row_get(hw_job *job, hw_store *store, const char *id, bool is_locked,
+                          hw_arena *into, hw_task_row *out)
+{
+    hw_task_row *rows = NULL;
+    int count = 0;
+    hw_sql_value values[2] = {hw_sql_text(id)};
+    HW_TRY(hw_task_rows(job, store, is_locked ? HW_TASK_BY_ID_LOCK : HW_TASK_BY_ID, values, into,
+                        &rows, &count));
+    if (count == 0) return hw_fail(job, HW_NOT_FOUND, "there is no job %.20s", id);
+    if (!hw_task_mac_holds(store, &rows[0]))
+        return hw_fail(job, HW_BAD_FORMAT, "the row of job %.20s was changed", id);
+    *out = rows[0];
+    return HW_OK;
+}
+
+hw_status hw_task_row_add(hw_job *job, hw_store *store, hw_task_row *row)
+{
+    unsigned char mac[HW_SEAL_HASH];
+    hw_task_mac(store, row, mac);
+    const hw_sql_value values[] = {
+        hw_sql_text(row->id),      hw_sql_text(row->kind),
+        hw_sql_text(row->person),  hw_sql_text(row->slot),
+        hw_sql_int(row->state),    hw_sql_int(row->is_cancel_asked),
+        hw_sql_int(row->tries),    hw_sql_text(row->worker),
+        hw_sql_int(row->added_ms), hw_sql_int(row->changed_ms),
+        hw_sql_int(row->lease_ms), hw_sql_bytes(row->job_key),
+        hw_sql_bytes(row->body),   hw_sql_bytes(row->news),
+        hw_sql_bytes(row->result), hw_sql_bytes((hw_bytes){mac, sizeof mac})};
+    int count = sizeof values / sizeof values[0];
+    return hw_sql_run(job, store->sql, (hw_sql_call){add_row, values, count}, NULL);
+}
+
+hw_status hw_task_row_change(hw_job *job, hw_store *store, hw_task_row *row)
+{
+    unsigned char mac[HW_SEAL_HASH];
+    int64_t changed = 0;
+    row->changed_ms = hw_store_now(store);
+    hw_task_mac(store, row, mac);
+    const hw_sql_value values[] = {hw_sql_text(row->id),
+                                   hw_sql_int(row->state),
+                                   hw_sql_int(row->is_cancel_asked),
+                                   hw_sql_int(row->tries),
+                                   hw_sql_text(row->worker),
+                                   hw_sql_int(row->changed_ms),
+                                   hw_sql_int(row->lease_ms),
+                                   hw_sql_bytes(row->news),
+                                   hw_sql_bytes(row->result),
+                                   hw_sql_bytes((hw_bytes){mac, sizeof mac})};
+    int count = sizeof values / sizeof values[0];
+    HW_TRY(hw_sql_run(job, store->sql, (hw_sql_call){change_row, values, count}, &changed));
+    if (changed != 1) return hw_fail(job, HW_CLASH, "job %.20s is gone", row->id);
+    return HW_OK;
+}
+
+hw_status hw_task_row_remove(hw_job *job, hw_store *store, const hw_task_row *row, const char *who)
+{
+    HW_TRY(hw_sql_run(job, store->sql, HW_SQL(remove_row, hw_sql_text(row->id)), NULL));
+    return hw_task_note(job, store, row, 3, who);
+}
+
+hw_status hw_task_note(hw_job *job, hw_store *store, const hw_task_row *row, int64_t version,
+                       const char *who)
+{
+    unsigned char digest[HW_SEAL_HASH] = {0}; // of a removed job: nothing
+    hw_entry entry = {.kind = HW_KIND_JOB, .id = row->id, .version = version};
+    entry.person = row->person;
+    entry.owner = HW_STORE_CLINIC;
+    if (version == 1) hw_task_static_digest(store, row, digest);
+    if (version == 2) hw_task_mac(store, row, digest);
+    return hw_chain_append(job, store, &entry, &(hw_content){who, "", {digest, sizeof digest}});
+}
+
+static hw_status identity_of(hw_job *job, const hw_store *store, const hw_task_row *row,
+                             const char *part, hw_arena *into, hw_bytes *out)
+{
+    const char *text = NULL;
+    HW_TRY(hw_text_format(job, into, &text, "job|%s|%s|%s|%s", store->store_id, row->id, row->kind,
+                          part));
+    *out = hw_bytes_of(text);
+    return HW_OK;
+}
+
+static hw_status key_of(hw_job *job, hw_store *store, const hw_task_row *row, hw_arena *scratch,
+                        hw_seal_key *out)
+{
+    hw_bytes key;
+    HW_TRY(hw_seal_from(job, &store->worker, row->job_key, scratch, &key));
+    if (key.count != sizeof out->bytes)
+        return hw_fail(job, HW_BAD_FORMAT, "the key of job %.20s is none", row->id);
+    memcpy(out->bytes, key.at, sizeof out->bytes);
+    return HW_OK;
+}
+
+hw_status hw_task_seal(hw_job *job, hw_store *store, const hw_task_row *row, const char *part,
+                       hw_bytes plain, hw_arena *into, hw_bytes *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_seal_key key;
+    hw_bytes identity;
+    HW_TRY(key_of(job, store, row, tmp.arena, &key));
+    HW_TRY(identity_of(job, store, row, part, tmp.arena, &identity));
+    HW_TRY(hw_seal_close(job, &key, identity, plain, into, out));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status hw_task_open(hw_job *job, hw_store *store, const hw_task_row *row, const char *part,
+                       hw_arena *into, hw_bytes *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_seal_key key;
+    hw_bytes identity;
+    hw_bytes sealed = part[0] == 'b' ? row->body : part[0] == 'n' ? row->news : row->result;
+    HW_TRY(key_of(job, store, row, tmp.arena, &key));
+    HW_TRY(identity_of(job, store, row, part, tmp.arena, &identity));
+    HW_TRY(hw_seal_open(job, &key, identity, sealed, into, out));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
