@@ -1,0 +1,280 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the handlers share: who asks, what was asked, how an answer is written.
+#ifndef HW_API_INTERNAL_H
+#define HW_API_INTERNAL_H
+
+#include "api/api.h"
+#include "httpd/httpd.h"
+#include "seal/seal.h"
+#include "json/json.h"
+#include <pthread.h>
+
+enum {
+    LOGIN_BYTES = 65,
+    NAME_BYTES = 129,
+    SECRET_BYTES = 65, // 32 random bytes as hex
+    SESSIONS = 512,
+    GUESSERS = 1024,
+    CODES = 256,
+    ARGS_MAX = 2,
+};
+
+/// A role is a bit, so that a route can name several.
+typedef enum api_role {
+    ROLE_NONE = 0,
+    ROLE_OWNER = 1,
+    ROLE_CLINICIAN = 2,
+    ROLE_ASSISTANT = 4,
+    ROLE_MAKER = 8,
+} api_role;
+
+enum {
+    ROLES_ANYONE = 0, // no session needed
+    ROLES_TREATING = ROLE_OWNER | ROLE_CLINICIAN,
+    ROLES_MEDICAL = ROLES_TREATING | ROLE_ASSISTANT,
+    ROLES_ALL = ROLES_MEDICAL | ROLE_MAKER,
+};
+
+enum { MAY_INJECT = 1, MAY_FOCUSED_SHOCKWAVE = 2 };
+
+typedef struct api_user {
+    char id[HW_STORE_ID];
+    char login[LOGIN_BYTES];
+    char name[NAME_BYTES];
+    unsigned role, permissions;
+    int64_t version;
+} api_user;
+
+typedef struct api_session {
+    bool is_used;
+    char secret[SECRET_BYTES]; // the cookie
+    char token[SECRET_BYTES];  // against requests of other pages
+    char tag[HW_STORE_ID];     // names it where the secret must not stand
+    api_user user;
+    int64_t began_ms, used_ms;
+} api_session;
+
+/// Who has been guessing: a login from an address, or an address.
+typedef struct api_guesser {
+    char key[LOGIN_BYTES + 64];
+    int failures;
+    int64_t until_ms, last_ms;
+} api_guesser;
+
+/// A one-time code of a waiting-room form.
+typedef struct api_code {
+    char code[16];
+    char person[HW_STORE_ID], issuer[HW_STORE_ID];
+    int64_t until_ms; // 0: free
+} api_code;
+
+struct hw_api {
+    hw_store *store;
+    hw_http *http;
+    hw_http_door door;
+    const char *ui, *backups, *hosts;
+    bool is_tls;
+    int port;
+    void (*log)(void *user, const char *line);
+    void *log_user;
+
+    pthread_mutex_t lock; // of all below
+    api_session sessions[SESSIONS];
+    api_guesser guessers[GUESSERS];
+    api_code codes[CODES];
+    char first_use[32]; // "": there are users
+    char dummy_hash[HW_SEAL_PASSWORD];
+
+    struct api_events *events;
+    struct api_workers *workers;
+};
+
+struct api_route;
+
+/// One request being answered.
+typedef struct api_call {
+    hw_api *api;
+    const struct api_route *route;
+    const hw_http_request *request;
+    hw_job *job;
+    hw_arena *into;
+    const char *args[ARGS_MAX]; // what stood for {...}
+    api_session session;        // a copy; is_used: there is one
+    const hw_json *body;        // of JSON routes, else NULL
+    hw_http_reply *reply;
+    hw_faults faults;
+    hw_bytes current; // of a clash: the row that stands, as JSON
+} api_call;
+
+typedef struct api_route {
+    const char *method, *pattern;
+    unsigned who; // roles; ROLES_ANYONE: no session needed
+    size_t limit; // bytes of a body; 0: none
+    hw_http_lane lane;
+    hw_status (*answer)(api_call *call);
+    const char *what;
+    bool is_binary; // its body is bytes, not JSON
+} api_route;
+
+/// All routes.
+const api_route *api_routes(int *count);
+
+/// What the server below calls.
+hw_http_door api_door(hw_api *api);
+
+int64_t api_now_ms(void);  // UTC
+int64_t api_tick_ms(void); // monotonic
+void api_log(hw_api *api, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+// -- reading what was sent
+
+/// A text member of the body; `fallback` NULL: it must be there.
+///
+///   fails   HW_BAD_INPUT absent, not a text, longer than `most` bytes
+HW_MUST_USE hw_status api_text(api_call *call, const char *key, size_t most, const char *fallback,
+                               const char **out);
+HW_MUST_USE hw_status api_version(api_call *call, const char *key, int64_t *out);
+
+/// The member `body`, an object, as JSON text.
+HW_MUST_USE hw_status api_body(api_call *call, const hw_json **tree, hw_bytes *text);
+
+// -- writing the answer
+
+hw_json_out api_begin(api_call *call); // an object is open
+HW_MUST_USE hw_status api_end(api_call *call, hw_json_out *out);
+HW_MUST_USE hw_status api_done(api_call *call); // {}
+void api_head(api_call *call, hw_json_out *out, const hw_store_head *head);
+void api_row(api_call *call, hw_json_out *out, const char *key, const hw_store_row *row);
+void api_time(hw_json_out *out, const char *key, int64_t at_ms); // "2026-03-02T09:00:00Z"
+HW_MUST_USE hw_status api_written(api_call *call, const hw_store_head *head);
+
+/// Fills reply with an error; also for replies of the server below.
+void api_refuse(hw_http_reply *reply, hw_arena *into, int code, const char *sentence);
+void api_security_headers(const hw_api *api, hw_http_reply *reply);
+
+// -- users and sessions
+
+const char *api_role_word(unsigned role);
+unsigned api_role_of(const char *word);
+void api_permissions_write(hw_json_out *out, const api_user *user);
+HW_MUST_USE hw_status api_user_read(hw_job *job, const hw_store_row *row, hw_arena *into,
+                                    api_user *user, const char **hash, bool *is_active);
+HW_MUST_USE hw_status api_session_begin(api_call *call, const api_user *user);
+bool api_session_find(hw_api *api, const char *secret, api_session *out);
+void api_session_end(hw_api *api, const char *tag);
+bool api_session_of_tag(hw_api *api, const char *tag, api_session *out);
+
+/// The user's record changed: sessions get the new rights, or end. Called by the events' thread.
+void api_user_changed(hw_api *api, hw_job *job, hw_arena *into, const char *id);
+
+/// Milliseconds to wait before this key may try again; 0: now.
+int64_t api_guess_wait(hw_api *api, const char *key);
+
+/// Answers 429 while this key must wait.
+HW_MUST_USE hw_status api_wait_first(api_call *call, const char *key);
+void api_guess_failed(hw_api *api, const char *key);
+void api_guess_forget(hw_api *api, const char *key);
+
+/// Whether there is a user, looked up in the store.
+HW_MUST_USE hw_status api_has_users(hw_job *job, hw_store *store, hw_arena *into, bool *out);
+
+/// Sets login and name after checking them.
+HW_MUST_USE hw_status api_user_set(api_call *call, api_user *user, const char *login,
+                                   const char *name);
+
+/// A user's record as JSON.
+HW_MUST_USE hw_status api_user_body(hw_job *job, hw_arena *into, const api_user *user,
+                                    const char *hash, bool is_active, hw_bytes *out);
+
+/// Writes the next version of a user (version 0: a new one) and answers with its head.
+HW_MUST_USE hw_status api_user_write(api_call *call, const api_user *user, const char *hash,
+                                     bool is_active, const char *why);
+
+/// The hash to keep of a new passphrase.
+///
+///   fails   HW_BAD_INPUT too short, too long, too easy
+HW_MUST_USE hw_status api_passphrase_hash(api_call *call, const char *passphrase, const char *login,
+                                          const char **hash);
+
+/// A record's writer for people: name of the user, or the id where unknown.
+const char *api_user_name(api_call *call, const char *id);
+
+// -- records
+
+/// A visit's body and its person's become a case: the code filled in, what is the page's own left
+/// out. fails: HW_BAD_INPUT a file that is not this person's
+HW_MUST_USE hw_status api_case_of(api_call *call, const char *person, const hw_json *visit,
+                                  hw_bytes *out);
+
+/// May this user write this body over the old one (NULL: new)? Faults of a visit go to call->faults.
+HW_MUST_USE hw_status api_record_check(api_call *call, const char *kind, const char *person,
+                                       const hw_json *body, const hw_json *old);
+
+/// Writes the next version of a record from the call's "version" and "why", and answers with its
+/// head; at a clash the answer holds the row that stands.
+HW_MUST_USE hw_status api_change(api_call *call, hw_store_write *write);
+
+/// A new device's files must be released ones of its visit's result; an issued one's stay.
+HW_MUST_USE hw_status api_device_check(api_call *call, const char *person, const hw_json *body,
+                                       const hw_json *old);
+
+/// Seals the files a new device names with the device's key; the head becomes that version's.
+HW_MUST_USE hw_status api_device_files(api_call *call, hw_store_head *head, const hw_json *body);
+
+/// HW_NOT_FOUND unless this device has a file of this hash.
+HW_MUST_USE hw_status api_device_holds(api_call *call, const char *device, const char *hash);
+
+// -- events and workers
+
+HW_MUST_USE hw_status api_events_start(hw_job *job, hw_api *api);
+void api_events_stop(hw_api *api);
+HW_MUST_USE hw_status api_workers_start(hw_job *job, hw_api *api, int count);
+void api_workers_stop(hw_api *api);
+void api_workers_wake(hw_api *api); // a job was added
+void api_job_write(hw_json_out *out, const hw_store_task *task);
+
+// -- the page's files
+
+void api_page_file(hw_api *api, const hw_http_path *path, hw_job *job, hw_arena *into,
+                   hw_http_reply *reply);
+
+// -- handlers, each in the file named
+
+hw_status answer_session(api_call *call); // login.c
+hw_status answer_login(api_call *call);
+hw_status answer_logout(api_call *call);
+hw_status answer_first_use(api_call *call);
+hw_status answer_new_passphrase(api_call *call);
+hw_status answer_users(api_call *call); // users.c
+hw_status answer_user_add(api_call *call);
+hw_status answer_user_change(api_call *call);
+hw_status answer_people(api_call *call); // people.c
+hw_status answer_person_add(api_call *call);
+hw_status answer_person(api_call *call);
+hw_status answer_person_change(api_call *call);
+hw_status answer_person_erase(api_call *call);
+hw_status answer_person_code(api_call *call);
+hw_status answer_score_form(api_call *call);
+hw_status answer_records(api_call *call); // records.c
+hw_status answer_record_add(api_call *call);
+hw_status answer_record(api_call *call);
+hw_status answer_record_history(api_call *call);
+hw_status answer_record_change(api_call *call);
+hw_status answer_record_undo(api_call *call);
+hw_status answer_file_add(api_call *call); // uploads.c
+hw_status answer_file(api_call *call);
+hw_status answer_compute(api_call *call); // jobs.c
+hw_status answer_job(api_call *call);
+hw_status answer_job_cancel(api_call *call);
+hw_status answer_events(api_call *call);     // events.c
+hw_status answer_vocabulary(api_call *call); // tables.c
+hw_status answer_rules(api_call *call);
+hw_status answer_evidence(api_call *call);
+hw_status answer_clinic(api_call *call); // keep.c
+hw_status answer_clinic_change(api_call *call);
+hw_status answer_audit(api_call *call);
+hw_status answer_backup(api_call *call);
+hw_status answer_verify(api_call *call);
+hw_status answer_devices(api_call *call); // devices.c
+
+#endif

@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A visit's record is the case file but for three things: the person's code stands in the person's
+// record, a scan is named by its hash (and bears its old name beside it), and some keys are the
+// page's own.
+#include "api_internal.h"
+
+#include <string.h>
+
+// Kept in the record, not part of a case.
+static bool is_own_key(const char *key)
+{
+    static const char *const own[] = {"notes", "page", "released", "signed"};
+    for (size_t i = 0; i < sizeof own / sizeof *own; i++)
+        if (strcmp(own[i], key) == 0) return true;
+    return false;
+}
+
+static const hw_json *object_at(const hw_json *tree, const char *key)
+{
+    const hw_json *value = hw_json_get(tree, key);
+    return value && value->kind == HW_JSON_OBJECT ? value : NULL;
+}
+
+// H27: a device on another person's foot.
+static hw_status check_file(api_call *call, const char *person, const char *hash)
+{
+    hw_store_head owner = {0};
+    hw_status status = hw_store_file_owner(call->job, call->api->store, hash, call->into, &owner);
+    if (status != HW_OK && status != HW_NOT_FOUND && status != HW_BAD_INPUT) return status;
+    if (status == HW_OK && strcmp(owner.person, person) == 0) return HW_OK;
+    return hw_fail(call->job, HW_BAD_INPUT, "a scan of this visit is not one of this person's");
+}
+
+static hw_status check_scan(api_call *call, const char *person, const hw_json *foot)
+{
+    const hw_json *file = hw_json_get(object_at(foot, "scan"), "file");
+    if (!file || file->kind != HW_JSON_TEXT) return HW_OK; // the case's reader says what is wrong
+    return check_file(call, person, file->text);
+}
+
+static void write_scan(hw_json_out *out, const hw_json *scan)
+{
+    hw_json_open(out, "scan", '{');
+    for (int i = 0; i < scan->count; i++)
+        if (strcmp(scan->keys[i], "name") != 0) hw_json_tree(out, scan->keys[i], &scan->items[i]);
+    hw_json_close(out);
+}
+
+static void write_foot(hw_json_out *out, const char *side, const hw_json *foot)
+{
+    hw_json_open(out, side, '{');
+    for (int i = 0; i < foot->count; i++) {
+        bool is_scan = strcmp(foot->keys[i], "scan") == 0;
+        if (is_scan && foot->items[i].kind == HW_JSON_OBJECT)
+            write_scan(out, &foot->items[i]);
+        else
+            hw_json_tree(out, foot->keys[i], &foot->items[i]);
+    }
+    hw_json_close(out);
+}
+
+static void write_feet(hw_json_out *out, const hw_json *feet)
+{
+    hw_json_open(out, "feet", '{');
+    for (int i = 0; i < feet->count; i++) {
+        if (feet->items[i].kind == HW_JSON_OBJECT)
+            write_foot(out, feet->keys[i], &feet->items[i]);
+        else
+            hw_json_tree(out, feet->keys[i], &feet->items[i]);
+    }
+    hw_json_close(out);
+}
+
+// The medical keys of the visit, with the code of the person's record, whatever the visit says.
+static void write_person(hw_json_out *out, const hw_json *given, const char *code)
+{
+    hw_json_open(out, "person", '{');
+    hw_json_text(out, "code", code);
+    for (int i = 0; given && i < given->count; i++)
+        if (strcmp(given->keys[i], "code") != 0)
+            hw_json_tree(out, given->keys[i], &given->items[i]);
+    hw_json_close(out);
+}
+
+static hw_status read_person(api_call *call, const char *person, const char **code)
+{
+    hw_store_row row = {0};
+    const hw_json *body = NULL;
+    HW_TRY(hw_store_get(call->job, call->api->store, (hw_store_ref){"person", person, 0},
+                        call->into, &row));
+    HW_TRY(hw_json_read(call->job, row.body, call->into, &body));
+    const hw_json *typed = hw_json_get(body, "code");
+    if (!typed || typed->kind != HW_JSON_TEXT)
+        return hw_fail(call->job, HW_BAD_INPUT, "the person has no code");
+    *code = typed->text;
+    return HW_OK;
+}
+
+static void write_member(hw_json_out *out, const char *key, const hw_json *value)
+{
+    if (is_own_key(key) || strcmp(key, "person") == 0) return;
+    if (strcmp(key, "feet") == 0 && value->kind == HW_JSON_OBJECT)
+        write_feet(out, value);
+    else
+        hw_json_tree(out, key, value);
+}
+
+hw_status api_case_of(api_call *call, const char *person, const hw_json *visit, hw_bytes *out)
+{
+    const char *code = NULL;
+    const hw_json *feet = object_at(visit, "feet");
+    HW_TRY(read_person(call, person, &code));
+    HW_TRY(check_scan(call, person, hw_json_get(feet, "left")));
+    HW_TRY(check_scan(call, person, hw_json_get(feet, "right")));
+    hw_json_out json = hw_json_begin(call->into);
+    hw_json_open(&json, NULL, '{');
+    if (!hw_json_get(visit, "heelwright_case")) hw_json_int(&json, "heelwright_case", 1);
+    for (int i = 0; i < visit->count; i++) write_member(&json, visit->keys[i], &visit->items[i]);
+    write_person(&json, object_at(visit, "person"), code);
+    hw_json_close(&json);
+    return hw_json_end(call->job, &json, out);
+}

@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Asking for a computation and for how far it is. The case goes into the job as it will be read, so
+// that a worker on another machine needs nothing but the job and the scans.
+#include "api_internal.h"
+#include "work.h"
+
+#include <string.h>
+
+static hw_status read_parts(api_call *call, int *parts)
+{
+    const hw_json *list = hw_json_get(call->body, "parts");
+    *parts = 0;
+    if (!list) {
+        *parts = HW_APP_ALL;
+        return HW_OK;
+    }
+    for (int i = 0; list->kind == HW_JSON_LIST && i < list->count; i++) {
+        int part = list->items[i].kind == HW_JSON_TEXT ? work_part(list->items[i].text) : -1;
+        if (part < 0) list = hw_json_get(NULL, "");
+        if (!list) break;
+        *parts |= part;
+    }
+    if (list && list->kind == HW_JSON_LIST && list->count > 0) return HW_OK;
+    return hw_fail(call->job, HW_BAD_INPUT, "'parts' may hold foot, load, orthosis and plan");
+}
+
+static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **visit,
+                            bool *is_trial)
+{
+    int64_t version = 0;
+    *visit = hw_json_get(call->body, "case");
+    *is_trial = *visit != NULL;
+    HW_TRY(api_version(call, "version", &version));
+    HW_TRY(hw_store_get(call->job, call->api->store,
+                        (hw_store_ref){"visit", call->args[0], version}, call->into, row));
+    if (!*visit) return hw_json_read(call->job, row->body, call->into, visit);
+    if ((*visit)->kind == HW_JSON_OBJECT) return HW_OK;
+    return hw_fail(call->job, HW_BAD_INPUT, "'case' must be an object");
+}
+
+static hw_status write_order(api_call *call, const hw_store_row *row, int parts, bool is_trial,
+                             hw_bytes case_file, hw_bytes *out)
+{
+    hw_json_out json = hw_json_begin(call->into);
+    hw_json_open(&json, NULL, '{');
+    hw_json_text(&json, "visit", row->head.id);
+    hw_json_int(&json, "visit_version", (long)row->head.version);
+    hw_json_int(&json, "parts", parts);
+    hw_json_bool(&json, "trial", is_trial);
+    hw_json_raw(&json, "case", case_file);
+    hw_json_close(&json);
+    return hw_json_end(call->job, &json, out);
+}
+
+hw_status answer_compute(api_call *call)
+{
+    int parts = 0;
+    bool is_trial = false;
+    hw_store_row row = {0};
+    const hw_json *tree = NULL;
+    hw_bytes case_file = {0};
+    hw_visit *visit = NULL;
+    char id[HW_STORE_ID];
+    hw_store_order order = {.kind = WORK_COMPUTE, .who = call->session.user.id};
+    HW_TRY(read_parts(call, &parts));
+    HW_TRY(read_visit(call, &row, &tree, &is_trial));
+    HW_TRY(api_case_of(call, row.head.person, tree, &case_file));
+    HW_ALLOC(call->job, call->into, visit, 1);
+    // Faults are told now, not by a job that fails later.
+    HW_TRY(hw_visit_read(call->job, case_file, call->into, visit, &call->faults));
+    HW_TRY(write_order(call, &row, parts, is_trial, case_file, &order.body));
+    // A newer wish replaces the older: of the visit's result, or of one user's trial.
+    HW_TRY(hw_text_format(call->job, call->into, &order.replaces, "%s %s %s",
+                          is_trial ? "trial" : "result", row.head.id,
+                          is_trial ? call->session.user.id : ""));
+    order.person = row.head.person;
+    HW_TRY(hw_store_job_add(call->job, call->api->store, &order, id));
+    api_workers_wake(call->api);
+    hw_json_out out = api_begin(call);
+    hw_json_text(&out, "job", id);
+    return api_end(call, &out);
+}
+
+void api_job_write(hw_json_out *out, const hw_store_task *task)
+{
+    hw_json_text(out, "id", task->claim.id);
+    hw_json_text(out, "state", hw_store_job_word(task->state));
+    hw_json_number(out, "progress", task->progress, 3);
+    hw_json_text(out, "sentence", task->sentence ? task->sentence : "");
+    if (task->result.count > 0) hw_json_raw(out, "result", task->result);
+}
+
+hw_status answer_job(api_call *call)
+{
+    hw_store_task task = {0};
+    HW_TRY(hw_store_job_get(call->job, call->api->store, call->args[0], call->into, &task));
+    hw_json_out out = api_begin(call);
+    api_job_write(&out, &task);
+    return api_end(call, &out);
+}
+
+hw_status answer_job_cancel(api_call *call)
+{
+    HW_TRY(hw_store_job_cancel(call->job, call->api->store, call->args[0]));
+    return api_done(call);
+}

@@ -1,0 +1,251 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Records of a person: read, write, undo. Which kinds there are, who writes which, and what an
+// assistant's hand may not change.
+#include "api_internal.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+typedef struct kind_row {
+    const char *kind;
+    unsigned read, write; // roles
+    bool is_persons;
+} kind_row;
+
+// What no row names cannot be reached by these routes: users, the clinic, codes.
+static const kind_row kinds[] = {
+    {"person", ROLES_MEDICAL, ROLES_MEDICAL, true},
+    {"visit", ROLES_MEDICAL, ROLES_MEDICAL, true},
+    {"treatment", ROLES_MEDICAL, ROLES_TREATING, true},
+    {"device", ROLES_MEDICAL, ROLES_TREATING, true},
+    {"score", ROLES_MEDICAL, ROLES_MEDICAL, true},
+    {"appointment", ROLES_MEDICAL, ROLES_MEDICAL, true},
+    {"result", ROLES_MEDICAL, ROLE_NONE, true}, // written by workers alone
+    {"trial", ROLES_MEDICAL, ROLES_TREATING, false},
+};
+
+static const kind_row *find_kind(const char *kind)
+{
+    for (size_t i = 0; kind && i < sizeof kinds / sizeof *kinds; i++)
+        if (strcmp(kinds[i].kind, kind) == 0) return &kinds[i];
+    return NULL;
+}
+
+static hw_status may(api_call *call, const char *kind, bool writes)
+{
+    const kind_row *row = find_kind(kind);
+    if (!row) return hw_fail(call->job, HW_NOT_FOUND, "there are no records of this kind");
+    if ((writes ? row->write : row->read) & call->session.user.role) return HW_OK;
+    return hw_fail(call->job, HW_NO_ACCESS, "your role does not include this");
+}
+
+// -- what a body must be
+
+// An assistant writes findings; what releases or overrules is a clinician's.
+static hw_status check_assistant(api_call *call, const hw_json *body, const hw_json *old)
+{
+    static const char *const reserved[] = {"overruled", "chosen", "released", "signed"};
+    if (call->session.user.role != ROLE_ASSISTANT) return HW_OK;
+    for (size_t i = 0; i < sizeof reserved / sizeof *reserved; i++)
+        if (!hw_json_same(hw_json_get(body, reserved[i]), hw_json_get(old, reserved[i])))
+            return hw_fail(call->job, HW_NO_ACCESS, "'%s' is for a clinician to change",
+                           reserved[i]);
+    return HW_OK;
+}
+
+// A visit is read as the computation will read it: all faults at once, nothing kept that cannot be.
+static hw_status check_visit(api_call *call, const char *person, const hw_json *body,
+                             const hw_json *old)
+{
+    hw_bytes case_file = {0};
+    hw_visit *visit = NULL;
+    HW_TRY(check_assistant(call, body, old));
+    HW_TRY(api_case_of(call, person, body, &case_file));
+    HW_ALLOC(call->job, call->into, visit, 1);
+    return hw_visit_read(call->job, case_file, call->into, visit, &call->faults);
+}
+
+static hw_status need(api_call *call, unsigned permission, const char *what)
+{
+    if (call->session.user.permissions & permission) return HW_OK;
+    return hw_fail(call->job, HW_NO_ACCESS, "logging %s needs a permission you do not have", what);
+}
+
+static hw_status check_treatment(api_call *call, const hw_json *body)
+{
+    const hw_json *word = hw_json_get(body, "act");
+    const hw_act_row *act = word && word->kind == HW_JSON_TEXT ? hw_act_by_word(word->text) : NULL;
+    if (!act) {
+        HW_TRY(hw_faults_add(call->job, &call->faults, "act", "no treatment of this name"));
+        return hw_faults_status(call->job, &call->faults);
+    }
+    switch (act->act) {
+    case HW_ACT_CORTICOSTEROID:
+    case HW_ACT_LOCAL_ANAESTHETIC:
+    case HW_ACT_LOCAL_ANAESTHETIC_ADRENALINE:
+    case HW_ACT_PRP:
+        return need(call, MAY_INJECT, "an injection");
+    case HW_ACT_SHOCKWAVE_FOCUSED:
+        return need(call, MAY_FOCUSED_SHOCKWAVE, "focused shockwave");
+    default:
+        return HW_OK;
+    }
+}
+
+// Left and right are never guessed: H01 of the hazards.
+static hw_status check_side(api_call *call, const hw_json *body)
+{
+    const hw_json *foot = hw_json_get(body, "foot");
+    bool is_side = foot && foot->kind == HW_JSON_TEXT &&
+                   (strcmp(foot->text, "left") == 0 || strcmp(foot->text, "right") == 0);
+    if (!is_side)
+        HW_TRY(hw_faults_add(call->job, &call->faults, "foot", "left or right must be said"));
+    return hw_faults_status(call->job, &call->faults);
+}
+
+hw_status api_record_check(api_call *call, const char *kind, const char *person,
+                           const hw_json *body, const hw_json *old)
+{
+    if (strcmp(kind, "visit") == 0) return check_visit(call, person, body, old);
+    if (strcmp(kind, "treatment") == 0) return check_treatment(call, body);
+    if (strcmp(kind, "device") != 0) return HW_OK;
+    HW_TRY(check_side(call, body));
+    return api_device_check(call, person, body, old);
+}
+
+// -- reading
+
+hw_status answer_records(api_call *call)
+{
+    const char *kind = NULL;
+    hw_store_rows rows = {0};
+    HW_TRY(hw_http_query_read(call->job, call->request->query, "kind", call->into, &kind));
+    HW_TRY(may(call, kind, false));
+    hw_store_query query = {.kind = kind, .person = call->args[0]};
+    HW_TRY(hw_store_list(call->job, call->api->store, &query, call->into, &rows));
+    hw_json_out out = api_begin(call);
+    hw_json_open(&out, "records", '[');
+    for (int i = 0; i < rows.count; i++) api_row(call, &out, NULL, &rows.rows[i]);
+    hw_json_close(&out);
+    return api_end(call, &out);
+}
+
+static hw_status get(api_call *call, int64_t version, hw_store_row *out)
+{
+    return hw_store_get(call->job, call->api->store,
+                        (hw_store_ref){call->args[0], call->args[1], version}, call->into, out);
+}
+
+hw_status answer_record(api_call *call)
+{
+    const char *version = NULL;
+    hw_store_row row = {0};
+    HW_TRY(may(call, call->args[0], false));
+    HW_TRY(hw_http_query_read(call->job, call->request->query, "version", call->into, &version));
+    long long number = version ? strtoll(version, NULL, 10) : 0;
+    HW_TRY(get(call, number > 0 ? number : 0, &row));
+    hw_json_out out = api_begin(call);
+    api_head(call, &out, &row.head);
+    hw_json_raw(&out, "body", row.body);
+    return api_end(call, &out);
+}
+
+hw_status answer_record_history(api_call *call)
+{
+    hw_store_rows rows = {0};
+    HW_TRY(may(call, call->args[0], false));
+    HW_TRY(hw_store_history(call->job, call->api->store,
+                            (hw_store_ref){call->args[0], call->args[1], 0}, call->into, &rows));
+    hw_json_out out = api_begin(call);
+    hw_json_open(&out, "history", '[');
+    for (int i = 0; i < rows.count; i++) api_row(call, &out, NULL, &rows.rows[i]);
+    hw_json_close(&out);
+    return api_end(call, &out);
+}
+
+// -- writing
+
+// The row that stands, for the merge in the page.
+static void show_current(api_call *call, const char *kind, const char *id)
+{
+    char why[sizeof call->job->why];
+    hw_store_row row = {0};
+    memcpy(why, call->job->why, sizeof why);
+    if (hw_store_get(call->job, call->api->store, (hw_store_ref){kind, id, 0}, call->into, &row) ==
+        HW_OK) {
+        hw_json_out out = hw_json_begin(call->into);
+        api_row(call, &out, NULL, &row);
+        if (hw_json_end(call->job, &out, &call->current) != HW_OK) call->current = (hw_bytes){0};
+    }
+    memcpy(call->job->why, why, sizeof why);
+}
+
+hw_status api_change(api_call *call, hw_store_write *write)
+{
+    const char *why = NULL;
+    hw_store_head head;
+    HW_TRY(api_version(call, "version", &write->expected_version));
+    HW_TRY(api_text(call, "why", 400, "", &why));
+    if (!write->why) write->why = why;
+    write->who = call->session.user.id;
+    hw_status status = hw_store_put(call->job, call->api->store, write, 1, call->into, &head);
+    if (status == HW_CLASH) show_current(call, write->kind, write->id);
+    if (status != HW_OK) return status;
+    return api_written(call, &head);
+}
+
+hw_status answer_record_add(api_call *call)
+{
+    const hw_json *body = NULL;
+    const char *kind = call->args[1], *why = NULL;
+    hw_store_head head;
+    hw_store_write write = {.kind = kind, .who = call->session.user.id};
+    HW_TRY(may(call, kind, true));
+    if (strcmp(kind, "person") == 0)
+        return hw_fail(call->job, HW_NOT_FOUND, "a person is made at /api/people");
+    HW_TRY(api_body(call, &body, &write.body));
+    HW_TRY(api_text(call, "why", 400, "", &why));
+    HW_TRY(api_record_check(call, kind, call->args[0], body, NULL));
+    write.why = why;
+    if (find_kind(kind)->is_persons) write.person = call->args[0];
+    HW_TRY(hw_store_put(call->job, call->api->store, &write, 1, call->into, &head));
+    if (strcmp(kind, "device") == 0) HW_TRY(api_device_files(call, &head, body));
+    return api_written(call, &head);
+}
+
+hw_status answer_record_change(api_call *call)
+{
+    const hw_json *body = NULL, *old = NULL;
+    hw_store_row row = {0};
+    hw_store_write write = {.kind = call->args[0], .id = call->args[1]};
+    HW_TRY(may(call, call->args[0], true));
+    if (strcmp(call->args[0], "person") == 0)
+        return hw_fail(call->job, HW_NOT_FOUND, "a person is changed at /api/people");
+    HW_TRY(get(call, 0, &row));
+    HW_TRY(hw_json_read(call->job, row.body, call->into, &old));
+    HW_TRY(api_body(call, &body, &write.body));
+    HW_TRY(api_record_check(call, call->args[0], row.head.person, body, old));
+    write.person = row.head.person;
+    return api_change(call, &write);
+}
+
+hw_status answer_record_undo(api_call *call)
+{
+    const hw_json *body = NULL, *now = NULL;
+    hw_store_row old = {0}, newest = {0};
+    int64_t to = 0;
+    hw_store_write write = {.kind = call->args[0], .id = call->args[1]};
+    HW_TRY(may(call, call->args[0], true));
+    HW_TRY(api_version(call, "to", &to));
+    HW_TRY(get(call, to, &old));
+    HW_TRY(get(call, 0, &newest));
+    HW_TRY(hw_json_read(call->job, old.body, call->into, &body));
+    HW_TRY(hw_json_read(call->job, newest.body, call->into, &now));
+    HW_TRY(api_record_check(call, call->args[0], newest.head.person, body, now));
+    write.body = old.body;
+    if (strcmp(call->args[0], "person") != 0) write.person = newest.head.person;
+    HW_TRY(
+        hw_text_format(call->job, call->into, &write.why, "undone to version %lld", (long long)to));
+    return api_change(call, &write);
+}

@@ -1,0 +1,117 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The table of routes. Rights, sizes and the documents come from it, and a test calls every row
+// without rights, with others' rights, from elsewhere, and with bodies too long or cut.
+#include "api_internal.h"
+
+enum {
+    NO_BODY = 256, // an empty object may come
+    SMALL = 16 << 10,
+    RECORD = 1 << 20,
+    UPLOAD = 256 << 20,
+};
+
+static const api_route routes[] = {
+    {"GET", "/api/session", ROLES_ANYONE, 0, HW_HTTP_QUICK, answer_session,
+     "who is signed in, and the token for changes", false},
+    {"POST", "/api/session", ROLES_ANYONE, SMALL, HW_HTTP_SLOW, answer_login, "sign in", false},
+    {"DELETE", "/api/session", ROLES_ALL, NO_BODY, HW_HTTP_QUICK, answer_logout, "sign out", false},
+    {"POST", "/api/first-use", ROLES_ANYONE, SMALL, HW_HTTP_SLOW, answer_first_use,
+     "makes the first owner, with the code the program printed", false},
+    {"POST", "/api/session/passphrase", ROLES_ALL, SMALL, HW_HTTP_SLOW, answer_new_passphrase,
+     "a new passphrase for oneself", false},
+
+    {"GET", "/api/vocabulary", ROLES_ALL, 0, HW_HTTP_QUICK, answer_vocabulary,
+     "findings, acts and the names the tables know", false},
+    {"GET", "/api/rules", ROLES_ALL, 0, HW_HTTP_QUICK, answer_rules,
+     "all rule rows with source and status", false},
+    {"GET", "/api/evidence", ROLES_ALL, 0, HW_HTTP_QUICK, answer_evidence,
+     "what was found about each act, and the sources", false},
+
+    {"GET", "/api/people", ROLES_MEDICAL, 0, HW_HTTP_QUICK, answer_people, "search people", false},
+    {"POST", "/api/people", ROLES_MEDICAL, SMALL, HW_HTTP_QUICK, answer_person_add, "a new person",
+     false},
+    {"GET", "/api/people/{id}", ROLES_MEDICAL, 0, HW_HTTP_QUICK, answer_person, "one person",
+     false},
+    {"PUT", "/api/people/{id}", ROLES_MEDICAL, SMALL, HW_HTTP_QUICK, answer_person_change,
+     "change a person's data", false},
+    {"POST", "/api/people/{id}/erase", ROLE_OWNER, SMALL, HW_HTTP_QUICK, answer_person_erase,
+     "destroy the key of all that is this person's", false},
+    {"POST", "/api/people/{id}/code", ROLES_MEDICAL, NO_BODY, HW_HTTP_QUICK, answer_person_code,
+     "a one-time code for the score form in the waiting room", false},
+    {"POST", "/api/score-form", ROLES_ANYONE, SMALL, HW_HTTP_QUICK, answer_score_form,
+     "hand in a score form with its code", false},
+
+    {"GET", "/api/people/{id}/records", ROLES_MEDICAL, 0, HW_HTTP_QUICK, answer_records,
+     "a person's records of one kind", false},
+    {"POST", "/api/people/{id}/records/{kind}", ROLES_MEDICAL, RECORD, HW_HTTP_QUICK,
+     answer_record_add, "a new record", false},
+    {"GET", "/api/records/{kind}/{id}", ROLES_MEDICAL, 0, HW_HTTP_QUICK, answer_record,
+     "one record, one version", false},
+    {"GET", "/api/records/{kind}/{id}/history", ROLES_MEDICAL, 0, HW_HTTP_QUICK,
+     answer_record_history, "all versions of a record", false},
+    {"PUT", "/api/records/{kind}/{id}", ROLES_MEDICAL, RECORD, HW_HTTP_QUICK, answer_record_change,
+     "a new version of a record", false},
+    {"POST", "/api/records/{kind}/{id}/undo", ROLES_MEDICAL, SMALL, HW_HTTP_QUICK,
+     answer_record_undo, "a new version with an older body", false},
+
+    {"PUT", "/api/people/{id}/files", ROLES_MEDICAL, UPLOAD, HW_HTTP_SLOW, answer_file_add,
+     "keep a scan, read in a shut-in process", true},
+    {"GET", "/api/files/{hash}", ROLES_ALL, 0, HW_HTTP_QUICK, answer_file,
+     "a file's bytes; for makers those of released devices", false},
+    {"GET", "/api/devices", ROLES_ALL, 0, HW_HTTP_QUICK, answer_devices,
+     "devices of a person's code: all that a maker sees", false},
+
+    {"POST", "/api/visits/{id}/compute", ROLES_MEDICAL, RECORD, HW_HTTP_QUICK, answer_compute,
+     "compute a visit, or a trial of it", false},
+    {"GET", "/api/jobs/{id}", ROLES_MEDICAL, 0, HW_HTTP_QUICK, answer_job, "how far a job is",
+     false},
+    {"POST", "/api/jobs/{id}/cancel", ROLES_MEDICAL, NO_BODY, HW_HTTP_QUICK, answer_job_cancel,
+     "stop a job", false},
+    {"GET", "/api/events", ROLES_ALL, 0, HW_HTTP_QUICK, answer_events,
+     "progress of jobs and changes of records, as they happen", false},
+
+    {"GET", "/api/users", ROLE_OWNER, 0, HW_HTTP_QUICK, answer_users, "who may sign in", false},
+    {"POST", "/api/users", ROLE_OWNER, SMALL, HW_HTTP_SLOW, answer_user_add, "a new user", false},
+    {"PUT", "/api/users/{id}", ROLE_OWNER, SMALL, HW_HTTP_SLOW, answer_user_change,
+     "change a user's name, role, permissions or passphrase, or shut the user out", false},
+    {"GET", "/api/clinic", ROLES_ALL, 0, HW_HTTP_QUICK, answer_clinic, "the clinic's settings",
+     false},
+    {"PUT", "/api/clinic", ROLE_OWNER, SMALL, HW_HTTP_QUICK, answer_clinic_change,
+     "change the clinic's settings", false},
+    {"GET", "/api/audit", ROLE_OWNER, 0, HW_HTTP_QUICK, answer_audit, "who wrote what and when",
+     false},
+    {"POST", "/api/backup", ROLE_OWNER, NO_BODY, HW_HTTP_SLOW, answer_backup,
+     "a sealed backup beside the data", false},
+    {"GET", "/api/verify", ROLE_OWNER, 0, HW_HTTP_SLOW, answer_verify,
+     "walk the whole chain and say what is wrong", false},
+};
+
+const api_route *api_routes(int *count)
+{
+    *count = sizeof routes / sizeof *routes;
+    return routes;
+}
+
+static void write_route(hw_json_out *out, const api_route *route)
+{
+    hw_json_open(out, NULL, '{');
+    hw_json_text(out, "method", route->method);
+    hw_json_text(out, "path", route->pattern);
+    hw_json_open(out, "who", '[');
+    for (unsigned role = 1; role <= ROLE_MAKER; role *= 2)
+        if (route->who & role) hw_json_text(out, NULL, api_role_word(role));
+    hw_json_close(out);
+    hw_json_int(out, "limit_bytes", (long)route->limit);
+    hw_json_text(out, "body", route->is_binary ? "bytes" : route->limit ? "json" : "none");
+    hw_json_text(out, "what", route->what);
+    hw_json_close(out);
+}
+
+hw_status hw_api_routes(hw_job *job, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '[');
+    for (size_t i = 0; i < sizeof routes / sizeof *routes; i++) write_route(&json, &routes[i]);
+    hw_json_close(&json);
+    return hw_json_end(job, &json, out);
+}

@@ -1,0 +1,283 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One job, from claim to result. While it is computed, a second thread keeps the lease alive and
+// listens whether anybody still wants the answer; nothing in the computation itself needs to.
+#include "work.h"
+
+#include <stdatomic.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+enum {
+    LEASE_S = 30,
+    RENEW_MS = 10000, // a third of the lease
+    LISTEN_MS = 300,
+    TICK_MS = 50,
+    RESULT_TRIES = 3,
+    BEAT_BYTES = 64 << 20,
+};
+
+// A job being done, and the thread that keeps it.
+typedef struct labour {
+    hw_store *store;
+    hw_store_task task;
+    const hw_json *order;
+    hw_job *job;
+    bool (*outer_cancelled)(void *user);
+    void *outer_user;
+    pthread_t beat;
+    pthread_mutex_t lock;
+    double progress;      // under lock
+    const char *sentence; // static text, under lock
+    bool is_told;         // under lock
+    atomic_bool is_over, is_unwanted;
+} labour;
+
+int work_part(const char *word)
+{
+    static const struct {
+        const char *word;
+        int part;
+    } parts[] = {
+        {"foot", 0}, {"load", HW_APP_LOAD}, {"orthosis", HW_APP_ORTHOSIS}, {"plan", HW_APP_PLAN}};
+    for (int i = 0; i < 4; i++)
+        if (strcmp(parts[i].word, word) == 0) return parts[i].part;
+    return -1;
+}
+
+static bool is_cancelled(void *user)
+{
+    labour *mine = user;
+    return atomic_load(&mine->is_unwanted) ||
+           (mine->outer_cancelled && mine->outer_cancelled(mine->outer_user));
+}
+
+static void say(labour *mine, double progress, const char *sentence)
+{
+    pthread_mutex_lock(&mine->lock);
+    mine->progress = progress;
+    mine->sentence = sentence;
+    mine->is_told = false;
+    pthread_mutex_unlock(&mine->lock);
+}
+
+// -- the beat
+
+static void renew(labour *mine, hw_job *job, double progress, const char *sentence)
+{
+    bool is_unwanted = false;
+    hw_status status =
+        hw_store_job_renew(job, mine->store, &mine->task.claim, progress, sentence, &is_unwanted);
+    // A lost lease is another worker's job now. Any other trouble may pass before it lapses.
+    if (status == HW_CLASH || (status == HW_OK && is_unwanted))
+        atomic_store(&mine->is_unwanted, true);
+}
+
+static void listen(labour *mine, hw_job *job, hw_arena *into)
+{
+    hw_store_task seen = {0};
+    hw_status status = hw_store_job_get(job, mine->store, mine->task.claim.id, into, &seen);
+    if (status == HW_NOT_FOUND || (status == HW_OK && seen.is_cancel_asked))
+        atomic_store(&mine->is_unwanted, true);
+}
+
+static void beat_once(labour *mine, hw_job *job, hw_arena *into, int64_t *renewed)
+{
+    int64_t now = api_tick_ms();
+    pthread_mutex_lock(&mine->lock);
+    double progress = mine->progress;
+    const char *sentence = mine->sentence;
+    bool is_due = !mine->is_told || now - *renewed > RENEW_MS;
+    mine->is_told = true;
+    pthread_mutex_unlock(&mine->lock);
+    if (is_due) {
+        renew(mine, job, progress, sentence);
+        *renewed = now;
+    } else {
+        listen(mine, job, into);
+    }
+}
+
+static void *beat(void *user)
+{
+    labour *mine = user;
+    const struct timespec tick = {0, TICK_MS * 1000000L};
+    hw_job job;
+    hw_arena *into = hw_arena_new(BEAT_BYTES);
+    int64_t renewed = api_tick_ms(), listened = renewed;
+    if (!into || hw_job_open(&job, BEAT_BYTES) != HW_OK) {
+        hw_arena_free(into);
+        return NULL; // the lease lapses, another worker takes the job
+    }
+    while (!atomic_load(&mine->is_over)) {
+        nanosleep(&tick, NULL);
+        pthread_mutex_lock(&mine->lock);
+        bool has_news = !mine->is_told;
+        pthread_mutex_unlock(&mine->lock);
+        if (!has_news && api_tick_ms() - listened < LISTEN_MS) continue;
+        hw_arena_mark start = hw_arena_here(into);
+        beat_once(mine, &job, into, &renewed);
+        hw_arena_rewind(into, start);
+        listened = api_tick_ms();
+    }
+    hw_arena_free(into);
+    hw_job_close(&job);
+    return NULL;
+}
+
+// -- the work
+
+static hw_status read_stored(hw_job *job, void *from, const char *name, hw_arena *into,
+                             hw_bytes *out)
+{
+    labour *mine = from;
+    hw_store_head owner = {0};
+    HW_TRY(hw_store_file_owner(job, mine->store, name, into, &owner));
+    if (strcmp(owner.person, mine->task.person) != 0)
+        return hw_fail(job, HW_BAD_INPUT, "a scan of this visit is not one of this person's");
+    say(mine, mine->progress < 0.1 ? 0.1 : 0.4, "posing and measuring the foot");
+    return hw_store_file_get(job, mine->store, name, into, out);
+}
+
+static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
+{
+    hw_job *job = mine->job;
+    hw_report report = {0};
+    hw_faults faults = {.into = into};
+    hw_bytes case_file = {0};
+    hw_app_source source = {.read = read_stored, .from = mine};
+    const hw_json *parts = hw_json_get(mine->order, "parts");
+    const hw_json *wish = hw_json_get(mine->order, "case");
+    if (!parts || !wish) return hw_fail(job, HW_BAD_FORMAT, "the job is malformed");
+    hw_json_out json = hw_json_begin(into);
+    hw_json_tree(&json, NULL, wish);
+    HW_TRY(hw_json_end(job, &json, &case_file));
+    say(mine, 0.05, "reading the visit");
+    HW_TRY(hw_app_visit(job, case_file, &source, (int)parts->number, into, &report, &faults));
+    say(mine, 0.8, "writing the files");
+    return hw_app_page_files(job, &report, into, files);
+}
+
+static hw_status keep_files(labour *mine, const hw_file_set *files, hw_json_out *json)
+{
+    hw_json_open(json, "files", '{');
+    for (int i = 0; i < files->count; i++) {
+        char hash[HW_STORE_HASH];
+        hw_store_file file = {
+            .bytes = files->files[i].bytes, .person = mine->task.person, .who = mine->task.who};
+        HW_TRY(hw_job_ask(mine->job));
+        HW_TRY(hw_store_file_put(mine->job, mine->store, &file, hash));
+        hw_json_text(json, files->files[i].name, hash);
+    }
+    hw_json_close(json);
+    return HW_OK;
+}
+
+static hw_status write_result(labour *mine, const hw_file_set *files, hw_arena *into, hw_bytes *out)
+{
+    const hw_json *version = hw_json_get(mine->order, "visit_version");
+    const hw_json *parts = hw_json_get(mine->order, "parts");
+    hw_json_out json = hw_json_begin(into);
+    hw_json_open(&json, NULL, '{');
+    hw_json_int(&json, "visit_version", version ? (long)version->number : 0);
+    hw_json_text(&json, "program", HW_VERSION);
+    hw_json_text(&json, "rules", HW_RULES_VERSION);
+    hw_json_int(&json, "parts", (long)parts->number);
+    HW_TRY(keep_files(mine, files, &json));
+    hw_json_close(&json);
+    return hw_json_end(mine->job, &json, out);
+}
+
+// A trial leaves no record; else the next version of the visit's result. `is_late`: somebody else
+// wrote one of a newer visit meanwhile.
+static hw_status finish_once(labour *mine, hw_bytes result, hw_arena *into)
+{
+    const hw_json *visit = hw_json_get(mine->order, "visit");
+    const hw_json *trial = hw_json_get(mine->order, "trial");
+    hw_store_outcome outcome = {.result = result};
+    hw_store_row old = {0};
+    hw_store_head head;
+    if (!visit || visit->kind != HW_JSON_TEXT || !trial)
+        return hw_fail(mine->job, HW_BAD_FORMAT, "the job is malformed");
+    if (trial->truth)
+        return hw_store_job_finish(mine->job, mine->store, &mine->task.claim, &outcome, into, NULL);
+    hw_status status =
+        hw_store_get(mine->job, mine->store, (hw_store_ref){"result", visit->text, 0}, into, &old);
+    if (status != HW_OK && status != HW_NOT_FOUND) return status;
+    hw_store_write write = {.kind = "result",
+                            .id = visit->text,
+                            .person = mine->task.person,
+                            .expected_version = status == HW_OK ? old.head.version : 0,
+                            .body = result,
+                            .who = mine->task.who,
+                            .why = "computed"};
+    outcome.writes = &write;
+    outcome.write_count = 1;
+    return hw_store_job_finish(mine->job, mine->store, &mine->task.claim, &outcome, into, &head);
+}
+
+static hw_status do_task(labour *mine, hw_arena *into)
+{
+    hw_file_set files = {0};
+    hw_bytes result = {0};
+    HW_TRY(hw_json_read(mine->job, mine->task.body, into, &mine->order));
+    HW_TRY(compute(mine, into, &files));
+    say(mine, 0.9, "sealing the files");
+    HW_TRY(write_result(mine, &files, into, &result));
+    hw_status status = HW_CLASH;
+    for (int i = 0; i < RESULT_TRIES && status == HW_CLASH; i++)
+        status = finish_once(mine, result, into);
+    return status;
+}
+
+// The job ends badly unless it is no longer ours, or goes on elsewhere because we were told to stop.
+static hw_status end_badly(labour *mine, hw_status status)
+{
+    char why[sizeof mine->job->why];
+    memcpy(why, mine->job->why, sizeof why);
+    bool is_stopped = status == HW_CANCELLED && !atomic_load(&mine->is_unwanted);
+    if (is_stopped) return status;
+    hw_status told = hw_store_job_fail(mine->job, mine->store, &mine->task.claim, why);
+    return told == HW_CLASH ? HW_OK : told;
+}
+
+hw_status work_once(hw_job *job, hw_store *store, const char *name, hw_arena *into)
+{
+    labour mine = {.store = store, .job = job, .sentence = "", .is_told = true};
+    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = LEASE_S};
+    HW_TRY(hw_store_job_claim(job, store, &worker, into, &mine.task));
+    pthread_mutex_init(&mine.lock, NULL);
+    mine.outer_cancelled = job->cancelled;
+    mine.outer_user = job->user;
+    bool has_beat = pthread_create(&mine.beat, NULL, beat, &mine) == 0;
+    job->cancelled = is_cancelled;
+    job->user = &mine;
+    hw_status status = do_task(&mine, into);
+    job->cancelled = mine.outer_cancelled;
+    job->user = mine.outer_user;
+    atomic_store(&mine.is_over, true);
+    if (has_beat) pthread_join(mine.beat, NULL);
+    if (status != HW_OK) status = end_badly(&mine, status);
+    pthread_mutex_destroy(&mine.lock);
+    return status;
+}
+
+hw_status hw_api_work(hw_job *job, hw_store *store, const char *name)
+{
+    enum { POLL_MS = 250, TROUBLES_MAX = 10 };
+    const struct timespec rest = {0, POLL_MS * 1000000L};
+    hw_arena *into = hw_arena_new(HW_APP_MEMORY_BYTES);
+    hw_status status = HW_OK;
+    if (!into) return hw_fail(job, HW_NO_MEMORY, "no memory for a worker");
+    for (int troubles = 0; troubles < TROUBLES_MAX && hw_job_ask(job) == HW_OK;) {
+        hw_arena_mark marks[2] = {hw_arena_here(job->scratch[0]), hw_arena_here(job->scratch[1])};
+        hw_arena_mark start = hw_arena_here(into);
+        status = work_once(job, store, name, into);
+        hw_arena_rewind(into, start);
+        for (int i = 0; i < 2; i++) hw_arena_rewind(job->scratch[i], marks[i]);
+        troubles = status == HW_OK || status == HW_NOT_FOUND ? 0 : troubles + 1;
+        if (status != HW_OK) nanosleep(&rest, NULL);
+    }
+    hw_arena_free(into);
+    return hw_job_ask(job) != HW_OK ? HW_CANCELLED : status;
+}
