@@ -11,6 +11,7 @@ int run_stance_tests(void);
 int run_assess_tests(void);
 int run_what_if_tests(void);
 int run_random_tests(void);
+int run_coverage_tests(void);
 int run_cause_tests(void);
 
 /// The foot of the reference runs: 75 kg, 255 mm, nothing else known.
