@@ -4,6 +4,8 @@
 int main(void)
 {
     int wrong = hw_test_records();
+    wrong += hw_test_jobs();
+    wrong += hw_test_keep();
     hw_server_stop();
     return wrong;
 }
