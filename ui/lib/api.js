@@ -130,6 +130,11 @@ export const api = {
     /** @param {string} job */
     cancel: (job) => ask('POST', `/jobs/${id(job)}/cancel`, {}),
 
+    /** @param {string} code */
+    devices: async (code) => listOf(await ask('GET', `/devices?code=${id(code)}`), 'devices'),
+    /** @param {string} old @param {string} fresh */
+    newPassphrase: (old, fresh) => ask('POST', '/session/passphrase', { old, new: fresh }),
+
     users: async () => listOf(await ask('GET', '/users'), 'users'),
     /** @param {any} user */
     addUser: (user) => ask('POST', '/users', user),

@@ -32,15 +32,15 @@ export class Computation {
         this.timer = 0;
     }
 
-    /** @param {string} visitId @param {number} version @param {boolean} mayCompute */
-    async open(visitId, version, mayCompute) {
+    /** @param {string} person @param {string} visitId @param {number} version @param {boolean} mayCompute */
+    async open(person, visitId, version, mayCompute) {
         this.close();
         this.visitId = visitId;
         try {
-            const row = await api.record('result', visitId);
+            const row = (await api.records(person, 'result')).find((one) => one.id === visitId);
             if (this.visitId !== visitId) return;
-            await this.take(row.body, 'result', ++this.asked);
-            if (row.body.visit_version === version || !mayCompute) return;
+            if (row) await this.take(row.body, 'result', ++this.asked);
+            if (row?.body.visit_version === version) return;
         } catch (fault) {
             if (!(fault instanceof Refusal)) throw fault;
         }

@@ -138,9 +138,15 @@ export class EditedRecord {
     solve(choices) {
         const clash = this.clash.peek();
         if (!clash) return;
-        let body = clash.merged.body;
-        for (const one of clash.merged.conflicts)
+        // Merged anew: something may have been typed since the question was put.
+        const merged = merge(this.saved.peek(), this.draft.peek(), clash.theirs);
+        let { body } = merged;
+        for (const one of merged.conflicts)
             if (choices[one.path] === 'theirs') body = withValue(body, one.path, one.theirs);
+        if (merged.conflicts.some((one) => !choices[one.path])) {
+            this.clash.value = { ...clash, merged };
+            return;
+        }
         batch(() => {
             this.version.value = clash.version;
             this.saved.value = clash.theirs;

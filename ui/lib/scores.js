@@ -22,7 +22,11 @@ export function scoresOf(visits, scores) {
             const pain = row.body.feet?.[side]?.heel_pain;
             if (pain && typeof pain === 'object') all.push({ date: row.body.visit_date, foot: side, from: 'visit', numbers: numbersOf(pain) });
         }
-    for (const row of scores) all.push({ date: row.body.date, foot: row.body.foot ?? 'not said', from: row.body.from ?? 'follow-up', numbers: numbersOf(row.body) });
+    for (const row of scores) {
+        const body = row.body.scores ?? row.body; // a form handed in on the tablet wraps its answers
+        const date = String(body.date ?? row.body.entered ?? '').slice(0, 10);
+        if (date) all.push({ date, foot: body.foot ?? 'not said', from: row.body.entered_by === 'person' ? 'tablet' : 'follow-up', numbers: numbersOf(body) });
+    }
     const known = all.filter((one) => Object.values(one.numbers).some((value) => value !== null)).sort((a, b) => a.date.localeCompare(b.date));
     const start = known[0]?.date;
     return known.map(({ date, foot, from, numbers }) => ({ date, foot, from, weeks: daysBetween(start, date) / 7, ...numbers }));

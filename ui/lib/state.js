@@ -109,7 +109,7 @@ export async function openVisit(row) {
         if (mayWrite('visit')) computation.request(record.id, record.version.peek());
     });
     visit.value = record;
-    await computation.open(record.id, record.version.peek(), mayWrite('visit'));
+    await computation.open(record.person ?? '', record.id, record.version.peek(), mayWrite('visit'));
 }
 
 /** A new visit takes over what does not change from one to the next; never answers or scores. */
@@ -134,7 +134,10 @@ export function newVisit(who, last) {
         heelwright_case: 1,
         ...(who.invented ? { invented: true } : {}),
         visit_date: today(),
-        person: { ...keep(who, ['birth_year', 'sex']) },
+        person: {
+            ...keep(last?.person, ['birth_year', 'sex']),
+            ...(who.born ? { birth_year: Number(who.born.slice(0, 4)) } : {}), ...keep(who, ['sex']),
+        },
         ...keep(last, ['height_cm', 'medicines', 'conditions', 'allergies', 'past_treatments', 'shoe']),
         red_flags: {},
         feet,

@@ -61,7 +61,7 @@ export function NumberField({ record, path, row, label, canBeNotAsked = true, is
                 ${row.unit && html`<span class="unit">${unitText(row.unit)}</span>`}
                 ${canBeNotAsked && html`<button type="button" class="not-asked" aria-pressed=${isNotAsked} disabled=${disabled}
                     aria-label=${`${text}: not asked`} title="Not asked (or type ?)"
-                    onClick=${() => record.set(path, isNotAsked ? undefined : 'not asked')}>n/a</button>`}
+                    onClick=${() => record.set(path, isNotAsked ? undefined : 'not asked')}>not asked</button>`}
             </span>
             <${Fault} id=${`${id}-fault`} text=${wrong} />
         </div>`;

@@ -165,7 +165,9 @@ export const SHELL = 0x3f7f8c;
 export function matte({ colour, opacity = 1, isBothSides = false }) {
     return new THREE.MeshStandardMaterial({
         color: colour, roughness: 0.85, metalness: 0, transparent: opacity < 1, opacity,
-        depthWrite: opacity >= 1, side: isBothSides ? THREE.DoubleSide : THREE.FrontSide,
+        depthWrite: opacity >= 1,
+        polygonOffset: opacity < 1, polygonOffsetFactor: 3, polygonOffsetUnits: 12, // a ghost gives way to what it touches
+        side: isBothSides ? THREE.DoubleSide : THREE.FrontSide,
     });
 }
 

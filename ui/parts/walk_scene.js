@@ -62,8 +62,9 @@ class WalkScene {
         room.scene.add(this.all);
         this.addFloor();
         if (surface) this.addSkin(surface);
-        this.light = new THREE.MeshStandardMaterial({ roughness: 0.5, side: THREE.DoubleSide });
-        this.slips = foot.rays.map((_, ray) => this.add(new Tube(9, ray < 3 ? 4.6 : 3.4, ray < 2 ? 2.6 : 2, this.light)));
+        this.light = new THREE.MeshStandardMaterial({ roughness: 0.5, side: THREE.DoubleSide, transparent: true });
+        this.slips = foot.rays.map((_, ray) => this.add(new Tube(9, ray < 3 ? 4.6 : 3.4, ray < 2 ? 3 : 2.4, this.light)));
+        for (const slip of this.slips) slip.mesh.renderOrder = 3; // drawn over the skin: it is what this picture is about
         const bone = matte({ colour: 0xf2ead8, isBothSides: true });
         this.bones = foot.rays.map(() => this.add(new Tube(2, 3.6, 3.6, bone)));
         this.heel = this.add(new Tube(2, 8, 9, bone));
@@ -92,7 +93,7 @@ class WalkScene {
         const geometry = new THREE.BufferGeometry();
         geometry.setAttribute('position', new THREE.BufferAttribute(this.skinAt, 3));
         geometry.setIndex(new THREE.BufferAttribute(surface.corners, 1));
-        this.skin = new THREE.Mesh(geometry, matte({ colour: SKIN, opacity: 0.34, isBothSides: true }));
+        this.skin = new THREE.Mesh(geometry, matte({ colour: SKIN, opacity: 0.3 }));
         this.skin.renderOrder = 2;
         this.skin.frustumCulled = false;
         this.all.add(this.skin);
@@ -110,7 +111,7 @@ class WalkScene {
         const { foot } = this;
         this.light.color.setRGB(...tensionColour(tension / top), THREE.SRGBColorSpace);
         this.light.emissive.setRGB(...tensionColour(tension / top), THREE.SRGBColorSpace);
-        this.light.emissiveIntensity = 0.45;
+        this.light.emissiveIntensity = 0.6;
         if (this.skin && this.rest && this.weights && this.skinAt) {
             poseSkin(foot, pose, this.rest, this.weights, this.skinAt);
             this.skin.geometry.attributes.position.needsUpdate = true;

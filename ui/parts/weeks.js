@@ -14,7 +14,8 @@ const SHOWN = 27; // weeks 0 to 26
 
 /** @param {{plan: any, record: import('../lib/record.js').EditedRecord}} props */
 export function Weeks({ plan, record }) {
-    const [moved, setMoved] = useState(/** @type {Record<string, number>} */ ({}));
+    /** @type {Record<string, number>} weeks set by hand; the record keeps them under a key of the page's own */
+    const moved = record.at('page.weeks') ?? {};
     const [answer, setAnswer] = useState(/** @type {any} */ (null));
     const grid = useRef(/** @type {HTMLDivElement|null} */ (null));
     const asked = useRef(0);
@@ -34,7 +35,7 @@ export function Weeks({ plan, record }) {
     };
     const move = (/** @type {Dated} */ one, /** @type {number} */ week) => {
         const to = Math.max(0, Math.min(SHOWN - 1, week));
-        setMoved((all) => ({ ...all, [nameOfDated(one)]: to }));
+        record.set('page.weeks', { ...moved, [nameOfDated(one)]: to });
         ask(one, to);
     };
     const weekAt = (/** @type {number} */ x) => {
@@ -51,8 +52,8 @@ export function Weeks({ plan, record }) {
                         onMove=${(/** @type {number} */ week) => move(one, week)} weekAt=${weekAt} visitDate=${body.visit_date} />`)}</span></div>`)}
             </div></div>
             ${answer && html`<${Answer} answer=${answer} visitDate=${body.visit_date} />`}
-            ${Object.keys(moved).length > 0 && html`<p class="actions"><button type="button" class="quiet" onClick=${() => { setMoved({}); setAnswer(null); }}>Back to the dates the rules found</button></p>
-                <${NotYet}>keeping a hand-moved week in the record and in the printed plan.</${NotYet}>`}
+            ${Object.keys(moved).length > 0 && html`<p class="actions"><button type="button" class="quiet" onClick=${() => { record.set('page.weeks', undefined); setAnswer(null); }}>Back to the dates the rules found</button></p>
+                <${NotYet}>weeks moved by hand are kept in the record, but not yet in the printed plan.</${NotYet}>`}
             <details><summary>The same as a list</summary><ol class="dated">${plan.timeline.map((/** @type {Dated} */ one) => html`<li><strong>${dateText(one.date)}</strong>, week ${one.week}: ${one.text}${one.only_if && html`, <em>${one.only_if}</em>`}${one.moved_by && html` <small>moved by row ${one.moved_by}</small>`}</li>`)}</ol></details>
         </section>`;
 }

@@ -55,6 +55,6 @@ function Slopes({ pairs }) {
             ${pairs.map((one) => html`<path class=${one.to < one.from ? 'is-better' : one.to > one.from ? 'is-worse' : ''} d=${`M80 ${y(one.from)}L340 ${y(one.to)}`} /><circle cx="80" cy=${y(one.from)} r="4" /><circle cx="340" cy=${y(one.to)} r="4" />`)}
         </svg>
         <p class="legend"><span><i class="key is-better"></i>less pain</span><span><i class="key is-worse is-dashed"></i>more pain</span></p>
-        <div class="table-room" tabindex="0" role="region" aria-label="First-step pain by person"><table><thead><tr><th scope="col">Code</th><th scope="col">Foot</th><th scope="col" class="num">First</th><th scope="col" class="num">Newest</th><th scope="col" class="num">Change</th><th scope="col" class="num">Weeks</th></tr></thead>
+        <div class="table-room is-long" tabindex="0" role="region" aria-label="First-step pain by person"><table><thead><tr><th scope="col">Code</th><th scope="col">Foot</th><th scope="col" class="num">First</th><th scope="col" class="num">Newest</th><th scope="col" class="num">Change</th><th scope="col" class="num">Weeks</th></tr></thead>
             <tbody>${pairs.map((one) => html`<tr><th scope="row"><a class="code" href=${address('follow-up', one.id)}>${one.code}</a></th><td>${sentenceCase(one.foot)}</td><td class="num">${number(one.from)}</td><td class="num">${number(one.to)}</td><td class="num">${signed(one.to - one.from)}</td><td class="num">${number(one.weeks, 0)}</td></tr>`)}</tbody></table></div>`;
 }

@@ -41,10 +41,11 @@ function OneFoot({ side, record, of }) {
     return html`
         <section class="card foot-card" aria-label=${`${side} foot`}>
             <h2><${SideMark} side=${side} />${given?.name && html`<small class="file-name">${given.name}</small>`}</h2>
-            <${Drop} side=${side} record=${record} isSmall=${!!given} />
+            ${!given && html`<${Drop} side=${side} record=${record} isSmall=${false} />`}
             ${given && scan && html`<${Inferred} side=${side} record=${record} scan=${scan} />`}
             ${scan && html`<${Seen} side=${side} scan=${scan} />`}
             ${of?.measures && html`<${Measures} measures=${of.measures} scan=${scan} side=${side} />`}
+            ${given && html`<${Drop} side=${side} record=${record} isSmall />`}
             ${!given && html`<${Typed} side=${side} record=${record} />`}
         </section>`;
 }
@@ -93,7 +94,7 @@ function Inferred({ side, record, scan }) {
     const sure = (/** @type {number} */ share) => `${number(100 * share, 0)} % sure`;
     return html`
         <div class=${`inferred ${isConfirmed ? 'is-confirmed' : ''}`}>
-            <p>The scan shows a <strong>${scan.side_inferred ?? scan.side} foot</strong> (${sure(scan.side_confidence)}),
+            <p>The scan shows a <strong>${scan.side_inferred ?? scan.side} foot</strong> (${sure(scan.side_confidence)}), ${' '}
                 <strong>${number(scan.foot_length_mm)} mm</strong> long, read as <strong>${scan.unit}</strong> (${scan.unit_given ? 'as you said' : sure(scan.unit_confidence)}).
                 ${scan.sole_only && ' Sole only.'}</p>
             ${isConfirmed ? html`<p class="ok">Side and unit confirmed. <button type="button" class="quiet" onClick=${() => record.set(path, { ...record.at(path), side_confirmed: false })}>Not right after all</button></p>`

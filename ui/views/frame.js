@@ -21,7 +21,7 @@ async function signOut() {
 function Way({ area, who }) {
     const here = route.value;
     const isHere = here.area === area && here.person === who;
-    return html`<li><a href=${address(area, who)} aria-current=${isHere ? 'page' : undefined}>${sentenceCase(area.replace('-', '-'))}</a></li>`;
+    return html`<li><a href=${address(area, who)} aria-current=${isHere ? 'page' : undefined}>${sentenceCase(area)}</a></li>`;
 }
 
 function Rail() {
@@ -34,8 +34,8 @@ function Rail() {
             <p class="clinic">${now?.clinic?.name}${now?.clinic?.invented && html` <span class="tag">invented</span>`}</p>
             <ul>${CLINIC_AREAS.slice(0, 1).map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
             ${who && body && html`<p class="rail-who"><strong>${body.name}</strong><span>${body.code}</span></p>
-                <ul class="visit-ways">${(role.value === 'maker' ? ['orthosis'] : PERSON_AREAS).map((area) => html`<${Way} area=${area} who=${who.id} />`)}</ul>`}
-            <ul>${CLINIC_AREAS.slice(1).map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
+                <ul class="visit-ways">${PERSON_AREAS.map((area) => html`<${Way} area=${area} who=${who.id} />`)}</ul>`}
+            <ul>${CLINIC_AREAS.slice(1).filter((area) => role.value !== 'maker' || area !== 'caseload').map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
             <p class="rail-user"><span>${now?.user?.name}<small>${now?.user?.role}</small></span>
                 <button type="button" class="quiet" onClick=${signOut}>Sign out</button></p>
         </nav>`;
@@ -54,7 +54,7 @@ function VisitBar() {
     return html`
         <header class="visit-bar">
             <p class="who"><strong>${body.name ?? 'No name'}</strong> <span class="code">${body.code}</span>
-                ${body.born && html`<span>born ${body.born.length > 4 ? dateText(body.born) : body.born}</span>`}
+                ${body.born && html`<span>born ${dateText(body.born)}</span>`}
                 ${(body.invented || session.value?.clinic?.invented) && html`<span class="tag">invented</span>`}</p>
             ${visits.value.length > 0 && html`<label class="visit-pick">Visit <select value=${record?.id} onChange=${pick}>
                 ${visits.value.map((row) => html`<option value=${row.id} selected=${row.id === record?.id}>${dateText(row.body.visit_date)}</option>`)}</select></label>`}

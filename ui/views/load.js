@@ -12,6 +12,7 @@ import { Figure, NotYet } from '../parts/figure.js';
 import { Scale } from '../parts/scale.js';
 import { Chart, Table } from '../parts/chart.js';
 import { Why } from '../parts/why.js';
+import { Drivers, Levers, Day } from '../parts/drivers.js';
 import { useMesh } from '../parts/use_mesh.js';
 
 /** @typedef {'left'|'right'} Side */
@@ -95,7 +96,9 @@ function OneLoad({ side, of, walk, findings }) {
         </div>
         <${Curve} of=${of} arm=${arm} change=${change} percent=${pose?.percent ?? 0} />
         <${Changes} of=${of} chosen=${change?.name} onChoose=${choose} />
-        <section class="card"><h2>What drives the load above a reference foot</h2><${NotYet}>how much of the load each finding accounts for (calf range, mass, arch, first toe).</${NotYet}></section>
+        <${Drivers} of=${of} />
+        <${Levers} of=${of} />
+        <${Day} of=${of} findings=${findings} />
         <details class="card"><summary>What was taken for granted</summary><ul>${of.assumptions.map((/** @type {string} */ text) => html`<li>${text}</li>`)}</ul></details>`;
 }
 
@@ -118,15 +121,16 @@ function Pull({ tension, mass, against }) {
 
 /** @param {{of: any, arm: any, change: any, percent: number}} props */
 function Curve({ of, arm, change, percent }) {
+    const top = roundTop(Math.max(...of.stance.map((/** @type {any} */ point) => (point.computed ? point.tension_bw.p95 : 0))));
     const known = (/** @type {any} */ point, /** @type {string} */ key) => (point.computed ? point.tension_bw[key] : null);
     const x = of.stance.map((/** @type {any} */ point) => point.percent);
-    const withArm = x.map((/** @type {number} */ p) => arm?.tension_bw[curveIndex(p)]?.[1] ?? null);
+    const withArm = x.map((/** @type {number} */ p) => (of.stance[curveIndex(p)]?.computed ? arm?.tension_bw[curveIndex(p)]?.[1] ?? null : null));
     const lines = [
         { name: 'Today, with its band', values: of.stance.map((/** @type {any} */ p) => known(p, 'median')), low: of.stance.map((/** @type {any} */ p) => known(p, 'p05')), high: of.stance.map((/** @type {any} */ p) => known(p, 'p95')), colour: 'series-1' },
         ...(arm ? [{ name: `With ${change.name}`, values: withArm, colour: 'series-2', isDashed: true }] : []),
     ];
     const rows = of.stance.filter((/** @type {any} */ p) => p.computed).map((/** @type {any} */ p) => [`${number(p.percent)} %`, number(p.tension_bw.median, 3), bandText(p.tension_bw, 3), arm ? number(arm.tension_bw[curveIndex(p.percent)]?.[1] ?? NaN, 3) : '']);
-    return html`<section class="card"><${Chart} title="Tension through one step" x=${x} xName="stance, %" yName="body weights" lines=${lines} marks=${[{ at: Math.round(percent), name: '' }]}
+    return html`<section class="card"><${Chart} title="Tension through one step" x=${x} xName="stance, %" yName="body weights" lines=${lines} yRange=${[0, top]} marks=${[{ at: Math.round(percent), name: '' }]}
         table=${html`<${Table} caption="Tension of the plantar fascia through stance, body weights" head=${['Stance', 'Today', '5th to 95th percentile', arm ? `With ${change.name}` : '']} rows=${rows} />`} /></section>`;
 }
 
@@ -150,6 +154,6 @@ export function Bar({ band, bound }) {
     if (!band) return html`<span class="later">not known</span>`;
     const at = (/** @type {number} */ value) => 60 + (58 * Math.max(-bound, Math.min(bound, value))) / bound;
     const [a, b] = [at(band.p05), at(band.p95)];
-    return html`<span class="bar"><svg viewBox="0 0 120 20" aria-hidden="true"><path class="zero" d="M60 1V19" /><rect class=${band.median < 0 ? 'less' : 'more'} x=${Math.min(a, b)} y="6" width=${Math.max(2, Math.abs(b - a))} height="8" rx="3" /><circle cx=${at(band.median)} cy="10" r="4.5" /></svg>
+    return html`<span class="bar"><svg viewBox="0 0 120 20" preserveAspectRatio="xMidYMid meet" aria-hidden="true"><path class="zero" d="M60 1V19" /><rect class=${band.median < 0 ? 'less' : 'more'} x=${Math.min(a, b)} y="6" width=${Math.max(2, Math.abs(b - a))} height="8" rx="3" /><circle cx=${at(band.median)} cy="10" r="3" /></svg>
         <span><strong>${signed(band.median, 0)} %</strong> <small>${bandText(band, 0, true)}</small></span></span>`;
 }

@@ -21,7 +21,7 @@ export function Person() {
                 <p class="note">Kept apart from the medical record. Files and pages bear the code, never the name.</p>
                 <${TextField} record=${who} path="name" label="Name" />
                 <${TextField} record=${who} path="code" label="Code" />
-                <${NumberField} record=${who} path="birth_year" row=${{ what: 'year of birth', low: 1900, high: 2999 }} canBeNotAsked=${false} />
+                <${DateField} record=${who} path="born" label="Date of birth" />
                 <${ChoiceField} record=${who} path="sex" label="Sex, as far as doses and pregnancy are concerned" words=${['female', 'male', 'other']} canBeNotAsked=${false} />
                 <${TextField} record=${who} path="contact" label="How to reach them" isLong />
                 <${TextField} record=${who} path="family_doctor" label="Family doctor" isLong />
@@ -57,7 +57,7 @@ function Medical({ record }) {
                 <${ListField} record=${record} path="conditions" label="Conditions" none="none" known=${known?.conditions} />
                 <${ListField} record=${record} path="allergies" label="Allergies" none="none known" />
             </div>
-            <div class="answers">${ofScope(rows, 'person').filter((row) => row.key !== 'birth_year' && row.key !== 'sex').map((row) => html`
+            <div class="answers">${ofScope(rows, 'person').map((row) => html`
                 <${FindingField} record=${record} path=${`person.${row.key}`} row=${row} key=${row.key} />`)}</div>
         </section>
         <section class="card is-broad"><h2>What was done before</h2><${PastTreatments} record=${record} /></section>`;

@@ -27,12 +27,12 @@ export function Plan() {
     return html`
         <${Progress} />
         <${Release} plan=${plan} record=${record} />
+        <${Weeks} plan=${plan} record=${record} />
         <div class="principles">${COLUMNS.map((column) => html`
             <section class=${`principle principle-${column.key}`} key=${column.key}><h2>${column.title} <small>${column.what}</small></h2>
                 ${plan.options.filter((/** @type {any} */ one) => one.principle === column.key).map((/** @type {any} */ option) => html`
                     <${Option} key=${`${option.act} ${option.foot}`} option=${option} record=${record} plan=${plan} />`)}
             </section>`)}</div>
-        <${Weeks} plan=${plan} record=${record} />
         <section class="card"><h2>What the course is expected to be</h2><${NotYet}>a forecast of pain over weeks with its band.</${NotYet}></section>
         ${plan.notes?.length > 0 && html`<section class="card"><h2>Notes of the rules</h2><ul>${plan.notes.map((/** @type {string} */ text) => html`<li>${sentenceCase(text)}</li>`)}</ul></section>`}
         <${Papers} plan=${plan} />`;

@@ -15,6 +15,8 @@ export function Settings() {
             <${Pick} name="Ground" words=${THEMES} of=${theme} />
             <${Pick} name="Text" words=${SIZES} of=${textSize} />
         </section>
+        <section class="card"><h2>Your passphrase</h2><${AddForm} button="Change it" onSubmit=${(/** @type {any} */ typed) => api.newPassphrase(typed.old, typed.fresh).then(() => 'Changed.')}
+            rows=${[{ key: 'old', label: 'The old one', kind: 'password', isNeeded: true }, { key: 'fresh', label: 'The new one', kind: 'password', isNeeded: true }]} /></section>
         ${role.value === 'owner' && html`<${Clinic} /><${Users} /><${Keep} />`}
         <${Rules} />
         ${role.value === 'owner' && html`<${Audit} />`}
@@ -82,7 +84,7 @@ function Rules() {
     const { rows: all } = useRows(() => api.rules(), []);
     const rules = /** @type {any[]} */ (Array.isArray(all) ? all : all?.rules ?? all?.rows ?? []);
     return html`<details class="card"><summary>${plural(rules.length, 'safety rule')}, with source and status</summary>
-        <div class="table-room" tabindex="0" role="region" aria-label="Safety rules"><table><thead><tr><th scope="col">Kind</th><th scope="col">Row</th><th scope="col">What it says</th><th scope="col">For</th><th scope="col">Source</th></tr></thead>
+        <div class="table-room is-long" tabindex="0" role="region" aria-label="Safety rules"><table><thead><tr><th scope="col">Kind</th><th scope="col">Row</th><th scope="col">What it says</th><th scope="col">For</th><th scope="col">Source</th></tr></thead>
             <tbody>${rules.map((row) => html`<tr><td><span class=${`kind kind-${row.kind}`}>${row.kind}</span></td><th scope="row"><code>${row.id ?? row.rule}</code></th><td>${row.sentence ?? row.text}</td><td>${[row.acts ?? row.act ?? []].flat().join(', ')}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></div></details>`;
 }
 
@@ -90,6 +92,6 @@ function Audit() {
     const { rows: all } = useRows(() => api.audit(), []);
     const rows = /** @type {any[]} */ (Array.isArray(all) ? all : all?.audit ?? all?.rows ?? []);
     return html`<details class="card"><summary>Who did what</summary>
-        <div class="table-room" tabindex="0" role="region" aria-label="Who did what"><table><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Record</th><th scope="col">Version</th></tr></thead>
+        <div class="table-room is-long" tabindex="0" role="region" aria-label="Who did what"><table><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Record</th><th scope="col">Version</th></tr></thead>
             <tbody>${rows.slice(-300).reverse().map((row) => html`<tr><td>${momentText(row.when)}</td><td>${row.who}</td><td>${sentenceCase(row.why ?? row.what ?? '')}</td><td>${row.kind} <span class="code">${row.id}</span></td><td>${row.version ?? ''}</td></tr>`)}</tbody></table></div></details>`;
 }

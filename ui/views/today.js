@@ -2,15 +2,20 @@
 // Today: find somebody, begin somebody new, who was seen last.
 import { html, useEffect, useState, useId } from '../lib/ui.js';
 import { api, Refusal } from '../lib/api.js';
-import { mayWrite, changeNumber } from '../lib/state.js';
+import { mayWrite, changeNumber, role } from '../lib/state.js';
+import { MakersBench } from './makers_bench.js';
+import { isDate } from '../lib/dates.js';
 import { go, address } from '../lib/router.js';
 import { dateText, momentText, plural } from '../lib/format.js';
 import { Dialog } from '../parts/dialog.js';
-import { readNumber } from '../lib/groups.js';
 
 /** @typedef {import('../lib/types.d.ts').Row} Row */
 
 export function Today() {
+    return role.value === 'maker' ? html`<${MakersBench} />` : html`<${People} />`;
+}
+
+function People() {
     const [search, setSearch] = useState('');
     const [rows, setRows] = useState(/** @type {Row[]|null} */ (null));
     const [isNew, openNew] = useState(false);
@@ -28,19 +33,19 @@ export function Today() {
     }, [search, changeNumber.value]);
     return html`
         <div class="today-head">
-            <div class="field search"><label for=${id}>Find a person by name, code or year of birth</label>
+            <div class="field search"><label for=${id}>Find a person by name, code or date of birth</label>
                 <input id=${id} type="search" value=${search} onInput=${(/** @type {any} */ e) => setSearch(e.currentTarget.value)} /></div>
             ${mayWrite('person') && html`<button type="button" class="main" onClick=${() => openNew(true)}>New person</button>`}
         </div>
         ${trouble && html`<p class="trouble" role="alert">${trouble}</p>`}
         ${rows && rows.length === 0 && html`<p class="empty">${search ? `Nobody found for “${search}”.` : 'Nobody here yet: begin with “New person”.'}</p>`}
         ${rows && rows.length > 0 && html`
-            <div class="table-room" tabindex="0" role="region" aria-label="People"><table class="people">
+            <div class="table-room is-long" tabindex="0" role="region" aria-label="People"><table class="people">
                 <caption>${plural(rows.length, 'person', 'people')}</caption>
                 <thead><tr><th scope="col">Name</th><th scope="col">Code</th><th scope="col">Born</th><th scope="col">Last change</th></tr></thead>
                 <tbody>${rows.map((row) => html`<tr>
                     <th scope="row"><a href=${address('findings', row.id)}>${row.body.name ?? row.body.code}</a></th>
-                    <td class="code">${row.body.code}</td><td>${row.body.born ? (row.body.born.length > 4 ? dateText(row.body.born) : row.body.born) : 'unknown'}</td>
+                    <td class="code">${row.body.code}</td><td>${row.body.born ? dateText(row.body.born) : 'not asked'}</td>
                     <td>${row.when ? momentText(row.when) : ''}</td></tr>`)}</tbody>
             </table></div>`}
         ${isNew && html`<${NewPerson} onClose=${() => openNew(false)} />`}`;
@@ -54,9 +59,7 @@ function NewPerson({ onClose }) {
     const set = (/** @type {string} */ key) => (/** @type {any} */ e) => setTyped({ ...typed, [key]: e.currentTarget.value });
     const submit = async (/** @type {Event} */ event) => {
         event.preventDefault();
-        const year = readNumber(typed.born, { low: 1900, high: new Date().getFullYear() });
-        if (year.fault) return setFault(`Year of birth: ${year.fault}`);
-        const body = { code: typed.code.trim(), name: typed.name.trim(), ...(year.value ? { born: String(year.value), birth_year: year.value } : {}), ...(typed.sex ? { sex: typed.sex } : {}) };
+        const body = { code: typed.code.trim(), name: typed.name.trim(), ...(isDate(typed.born) ? { born: typed.born } : {}), ...(typed.sex ? { sex: typed.sex } : {}) };
         try {
             const head = await api.addPerson(body);
             go('findings', head.id);
@@ -64,7 +67,6 @@ function NewPerson({ onClose }) {
             if (!(trouble instanceof Refusal)) throw trouble;
             setFault(trouble.message);
         }
-        return undefined;
     };
     return html`
         <${Dialog} title="New person" onClose=${onClose}>
@@ -72,7 +74,7 @@ function NewPerson({ onClose }) {
                 <div class="field"><label for=${ids.name}>Name</label><input id=${ids.name} type="text" required autocomplete="off" value=${typed.name} onInput=${set('name')} /></div>
                 <div class="field"><label for=${ids.code}>Code: stands on every file and page instead of the name</label>
                     <input id=${ids.code} type="text" required pattern="[A-Za-z0-9\\-]{2,24}" autocomplete="off" value=${typed.code} onInput=${set('code')} /></div>
-                <div class="field"><label for=${ids.born}>Year of birth</label><input id=${ids.born} type="text" inputmode="numeric" autocomplete="off" value=${typed.born} onInput=${set('born')} /></div>
+                <div class="field"><label for=${ids.born}>Date of birth</label><input id=${ids.born} type="date" value=${typed.born} onInput=${set('born')} /></div>
                 <div class="field"><label for=${ids.sex}>Sex, as far as doses and pregnancy are concerned</label>
                     <select id=${ids.sex} value=${typed.sex} onChange=${set('sex')}><option value="">not asked</option><option>female</option><option>male</option><option>other</option></select></div>
                 <p class="fault" role="alert">${fault}</p>

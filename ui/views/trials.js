@@ -29,6 +29,6 @@ export function Trials() {
         })}
         <section class="card"><h2>Pooled effects</h2><${NotYet}>pooled effect, spread between trials, prediction interval, forest plot, and adding a trial of your own.</${NotYet}></section>
         ${sources.length > 0 && html`<details class="card"><summary>${plural(sources.length, 'source')}, with how each was checked</summary>
-            <div class="table-room" tabindex="0" role="region" aria-label="Sources"><table><thead><tr><th scope="col">Citation</th><th scope="col">What it says</th><th scope="col">Design</th><th scope="col">Status</th></tr></thead>
+            <div class="table-room is-long" tabindex="0" role="region" aria-label="Sources"><table><thead><tr><th scope="col">Citation</th><th scope="col">What it says</th><th scope="col">Design</th><th scope="col">Status</th></tr></thead>
             <tbody>${sources.filter(hits).map((/** @type {any} */ row) => html`<tr><th scope="row">${row.citation}</th><td>${row.says ?? row.what_it_says ?? row['what it says'] ?? ''}</td><td>${row.design ?? ''}</td><td>${row.status ?? ''}</td></tr>`)}</tbody></table></div></details>`}`;
 }
