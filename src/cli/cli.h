@@ -14,6 +14,13 @@ typedef struct cli_words {
     hw_scan_ask ask;     // --side, --unit, --loading
     unsigned seed;       // --seed
     bool is_json;        // --json
+
+    // of the commands about records
+    const char *program;           // how this program was called
+    const char *data, *store, *ui; // --data, --store, --ui
+    const char *hosts, *certificate, *key;
+    int port, workers;
+    bool is_open, is_demo, is_quiet, lists_routes;
 } cli_words;
 
 /// What a command works with.
@@ -38,5 +45,10 @@ hw_status cli_orthosis(cli_room *room, const cli_words *words);
 hw_status cli_plan(cli_room *room, const cli_words *words);
 hw_status cli_visit(cli_room *room, const cli_words *words);
 hw_status cli_demo(cli_room *room, const cli_words *words);
+hw_status cli_serve(cli_room *room, const cli_words *words);
+hw_status cli_work(cli_room *room, const cli_words *words);
+hw_status cli_backup(cli_room *room, const cli_words *words);
+hw_status cli_restore(cli_room *room, const cli_words *words);
+hw_status cli_verify(cli_room *room, const cli_words *words);
 
 #endif

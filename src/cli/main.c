@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
+#include "api/api.h"
 #include "cli/cli.h"
 
 #include <stdio.h>
@@ -20,6 +21,18 @@ static const cli_command commands[] = {
      "all of it: a plan as PDF, the orthosis files, everything as JSON"},
     {"demo", cli_demo, NULL, "--out --seed --json", true,
      "writes an invented case with invented scans and does its visit"},
+    {"serve", cli_serve, NULL,
+     "--data --store --port --ui --workers --open-network --host --tls-cert --tls-key --demo "
+     "--quiet --routes",
+     false, "the page and the records: serves until stopped"},
+    {"work", cli_work, NULL, "--data --store", false,
+     "takes jobs of a store that other machines serve"},
+    {"backup", cli_backup, NULL, "--data --store --out", true,
+     "writes a sealed copy of all records, re-read before it counts"},
+    {"restore", cli_restore, "FILE", "--data --store", false,
+     "fills an empty store from a backup and verifies it"},
+    {"verify", cli_verify, NULL, "--data --store", false,
+     "walks the chain of all records and says what was changed behind its back"},
 };
 
 enum { COMMANDS = sizeof commands / sizeof *commands };
@@ -32,16 +45,26 @@ static void print_help(FILE *to)
         fprintf(to, "  heelwright %-8s %-4s %-33s %s\n", commands[i].name,
                 commands[i].subject ? commands[i].subject : "", commands[i].options,
                 commands[i].what);
-    fprintf(to, "\n"
-                "  --side left|right                    whose foot a scan is\n"
-                "  --unit mm|cm|dm|m|inch               of the scan file; inferred where absent\n"
-                "  --loading hanging|sitting|standing   how the foot was held while scanned\n"
-                "  --out DIR                            where files go, all of them or none\n"
-                "  --picture DIR                        load.pdf goes there\n"
-                "  --seed N                             of the invented person, 1 by default\n"
-                "  --json                               the whole result on standard output\n\n"
-                "exit code 0 done, 1 cannot be done (the reason on standard error), 2 wrong use\n"
-                "For a registered podiatrist. It computes and warns; the clinician decides.\n");
+    fprintf(
+        to,
+        "\n"
+        "  --side left|right                    whose foot a scan is\n"
+        "  --unit mm|cm|dm|m|inch               of the scan file; inferred where absent\n"
+        "  --loading hanging|sitting|standing   how the foot was held while scanned\n"
+        "  --out DIR                            where files go, all of them or none\n"
+        "  --picture DIR                        load.pdf goes there\n"
+        "  --seed N                             of the invented person, 1 by default\n"
+        "  --json                               the whole result on standard output\n"
+        "  --data DIR                           where the clinic's data lies\n"
+        "  --store URL                          postgresql://...; else clinic.db in there\n"
+        "  --port N, --workers N                8437 and 2 by default\n"
+        "  --ui DIR                             the page's files\n"
+        "  --open-network --tls-cert FILE --tls-key FILE --host NAME,...\n"
+        "                                       serves the clinic's network, never in the clear\n"
+        "  --demo                               fills an empty store with an invented clinic\n"
+        "  --quiet, --routes                    no line a request; the routes as JSON\n\n"
+        "exit code 0 done, 1 cannot be done (the reason on standard error), 2 wrong use\n"
+        "For a registered podiatrist. It computes and warns; the clinician decides.\n");
 }
 
 static bool takes(const cli_command *command, const char *option)
@@ -81,6 +104,45 @@ static bool read_seed(const char *text, cli_words *words)
     return *text >= '0' && *text <= '9' && !*end && seed <= 1000000;
 }
 
+static bool read_number(const char *text, long most, int *out)
+{
+    char *end = NULL;
+    long number = strtol(text, &end, 10);
+    *out = (int)number;
+    return *text >= '0' && *text <= '9' && !*end && number <= most;
+}
+
+// Options whose value is a text as it stands.
+static const char **text_place(const char *option, cli_words *words)
+{
+    const struct {
+        const char *option;
+        const char **place;
+    } places[] = {{"--data", &words->data},   {"--store", &words->store},
+                  {"--ui", &words->ui},       {"--host", &words->hosts},
+                  {"--tls-key", &words->key}, {"--tls-cert", &words->certificate},
+                  {"--out", &words->out},     {"--picture", &words->out}};
+    for (size_t i = 0; i < sizeof places / sizeof *places; i++)
+        if (strcmp(places[i].option, option) == 0) return places[i].place;
+    return NULL;
+}
+
+// Options that stand alone.
+static bool *flag_place(const char *option, cli_words *words)
+{
+    const struct {
+        const char *option;
+        bool *place;
+    } places[] = {{"--json", &words->is_json},
+                  {"--open-network", &words->is_open},
+                  {"--demo", &words->is_demo},
+                  {"--quiet", &words->is_quiet},
+                  {"--routes", &words->lists_routes}};
+    for (size_t i = 0; i < sizeof places / sizeof *places; i++)
+        if (strcmp(places[i].option, option) == 0) return places[i].place;
+    return NULL;
+}
+
 // Reads the value of one option; false when the value is none of its.
 static bool read_option(const char *option, const char *value, cli_words *words)
 {
@@ -88,8 +150,11 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--unit") == 0) return read_unit(value, words);
     if (strcmp(option, "--loading") == 0) return read_loading(value, words);
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
-    words->out = value;
-    return value[0] != 0;
+    if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);
+    if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);
+    const char **place = text_place(option, words);
+    if (place) *place = value;
+    return place && value[0] != 0;
 }
 
 static bool wrong_use(const char *format, const char *one, const char *other)
@@ -110,8 +175,8 @@ static bool read_words(const cli_command *command, int count, char **texts, cli_
             words->subject = text;
         } else if (!takes(command, text)) {
             return wrong_use("%s does not take %s", command->name, text);
-        } else if (strcmp(text, "--json") == 0) {
-            words->is_json = true;
+        } else if (flag_place(text, words)) {
+            *flag_place(text, words) = true;
         } else if (i + 1 == count) {
             return wrong_use("%s needs a value%s", text, "");
         } else if (!read_option(text, texts[++i], words)) {
@@ -156,6 +221,9 @@ static int run(const cli_command *command, const cli_words *words)
 
 int main(int count, char **texts)
 {
+    int task_count = 0;
+    const hw_sandbox_task *tasks = hw_api_sandbox_tasks(&task_count);
+    hw_sandbox_child(count, texts, tasks, task_count); // started as a reader: never comes back
     if (count >= 2 && (hw_text_same(texts[1], "help") || strcmp(texts[1], "--help") == 0)) {
         print_help(stdout);
         return EXIT_DONE;
@@ -166,7 +234,7 @@ int main(int count, char **texts)
     }
     for (int i = 0; count >= 2 && i < COMMANDS; i++) {
         if (strcmp(texts[1], commands[i].name) != 0) continue;
-        cli_words words = {.seed = 1};
+        cli_words words = {.seed = 1, .port = 8437, .workers = 2, .program = texts[0]};
         if (!read_words(&commands[i], count - 2, texts + 2, &words)) return EXIT_WRONG_USE;
         return run(&commands[i], &words);
     }

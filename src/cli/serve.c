@@ -1,0 +1,260 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The server, its workers, and what is done to a store from the shell.
+#include "api/api.h"
+#include "cli/cli.h"
+#include "seal/seal.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { PEM_BYTES = 1 << 20 };
+
+// Where the clinic's data is, and its store once it is open.
+typedef struct clinic {
+    const char *folder;
+    hw_store_place place;
+    hw_store *store;
+} clinic;
+
+// -- the store
+
+static hw_status make_parents(hw_job *job, const char *folder, hw_arena *into)
+{
+    char *path = NULL;
+    size_t length = strlen(folder);
+    HW_ALLOC(job, into, path, length + 1);
+    for (size_t i = 1; i <= length; i++) {
+        if (folder[i] != '/' && folder[i]) continue;
+        memcpy(path, folder, i);
+        path[i] = 0;
+        if (!hw_file_exists(path)) HW_TRY(hw_file_make_folder(job, path));
+    }
+    return HW_OK;
+}
+
+static hw_status default_folder(cli_room *room, const char **out)
+{
+    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
+    if (data && data[0] == '/')
+        return hw_text_format(&room->job, room->into, out, "%s/heelwright", data);
+    if (home && home[0] == '/')
+        return hw_text_format(&room->job, room->into, out, "%s/.local/share/heelwright", home);
+    return hw_fail(&room->job, HW_BAD_INPUT, "there is no home folder: say --data FOLDER");
+}
+
+static hw_status find_clinic(cli_room *room, const cli_words *words, clinic *out)
+{
+    const char *file = NULL;
+    out->folder = words->data;
+    if (!out->folder) HW_TRY(default_folder(room, &out->folder));
+    HW_TRY(make_parents(&room->job, out->folder, room->into));
+    HW_TRY(hw_file_join(&room->job, out->folder, "clinic.db", room->into, &file));
+    HW_TRY(hw_file_join(&room->job, out->folder, "clinic.key", room->into, &out->place.key_file));
+    out->place.url = words->store ? words->store : file;
+    out->place.passphrase = getenv("HEELWRIGHT_PASSPHRASE");
+    return HW_OK;
+}
+
+static hw_status open_clinic(cli_room *room, const cli_words *words, clinic *out)
+{
+    HW_TRY(find_clinic(room, words, out));
+    return hw_store_open(&room->job, &out->place, &out->store);
+}
+
+// -- waiting for the end
+
+static volatile sig_atomic_t is_asked_to_stop;
+
+static void note_signal(int number)
+{
+    (void)number;
+    is_asked_to_stop = 1;
+}
+
+static bool is_stopping(void *user)
+{
+    (void)user;
+    return is_asked_to_stop != 0;
+}
+
+static void listen_to_signals(sigset_t *ends)
+{
+    struct sigaction note = {.sa_handler = note_signal}, ignore = {.sa_handler = SIG_IGN};
+    sigaction(SIGPIPE, &ignore, NULL);
+    sigaction(SIGINT, &note, NULL);
+    sigaction(SIGTERM, &note, NULL);
+    sigemptyset(ends);
+    sigaddset(ends, SIGINT);
+    sigaddset(ends, SIGTERM);
+}
+
+// -- serve
+
+static void print_line(void *user, const char *line)
+{
+    (void)user;
+    fprintf(stderr, "%s\n", line);
+}
+
+static hw_status read_pem(cli_room *room, const char *path, const char **out)
+{
+    hw_bytes bytes = {0};
+    if (!path) return HW_OK;
+    HW_TRY(hw_file_read(&room->job, path, PEM_BYTES, room->into, &bytes));
+    *out = (const char *)bytes.at; // a zero byte follows
+    return HW_OK;
+}
+
+// The page: as asked, else of the source tree, else beside the program.
+static hw_status find_page(cli_room *room, const cli_words *words, const char **out)
+{
+    const char *folder = NULL;
+    *out = words->ui ? words->ui : HW_PAGE_FOLDER;
+    if (words->ui || hw_file_exists(*out)) return HW_OK;
+    HW_TRY(hw_file_folder(&room->job, words->program, room->into, &folder));
+    return hw_file_join(&room->job, folder, "ui", room->into, out);
+}
+
+static hw_status fill_place(cli_room *room, const cli_words *words, const clinic *of,
+                            hw_api_place *out)
+{
+    bool has_tls = words->certificate && words->key;
+    if (words->is_open && !has_tls)
+        return hw_fail(&room->job, HW_BAD_INPUT,
+                       "--open-network needs --tls-cert and --tls-key: records do not cross a "
+                       "network in the clear");
+    *out = (hw_api_place){.store = of->store,
+                          .address = words->is_open ? "0.0.0.0" : "127.0.0.1",
+                          .port = words->port,
+                          .hosts = words->hosts,
+                          .workers = words->workers,
+                          .log = words->is_quiet ? NULL : print_line};
+    HW_TRY(read_pem(room, words->certificate, &out->certificate));
+    HW_TRY(read_pem(room, words->key, &out->key));
+    HW_TRY(find_page(room, words, &out->ui));
+    return hw_file_join(&room->job, of->folder, "backups", room->into, &out->backups);
+}
+
+static hw_status make_demo(cli_room *room, hw_store *store)
+{
+    hw_api_demo_user users[HW_API_DEMO_USERS];
+    hw_status status = hw_api_demo(&room->job, store, users);
+    if (status == HW_CLASH)
+        return HW_OK; // it was made before, and its passphrases were printed then
+    if (status != HW_OK) return status;
+    printf("An invented clinic was made. Sign in as\n");
+    for (int i = 0; i < HW_API_DEMO_USERS; i++)
+        printf("  %-10s %-10s passphrase %s\n", users[i].role, users[i].login, users[i].passphrase);
+    return HW_OK;
+}
+
+static void greet(const hw_api *api, const hw_api_place *place)
+{
+    printf("heelwright %s serves at %s://%s:%d/\n", HW_VERSION,
+           place->certificate ? "https" : "http",
+           strcmp(place->address, "0.0.0.0") == 0 ? "<this machine's name>" : "127.0.0.1",
+           hw_api_port(api));
+    if (hw_api_first_use_code(api))
+        printf("There is no user yet. Code for the first owner: %s\n", hw_api_first_use_code(api));
+    fflush(stdout);
+}
+
+static hw_status serve(cli_room *room, const cli_words *words, const clinic *of)
+{
+    sigset_t ends;
+    int number = 0;
+    hw_api *api = NULL;
+    hw_api_place place = {0};
+    HW_TRY(fill_place(room, words, of, &place));
+    if (words->is_demo) HW_TRY(make_demo(room, of->store));
+    listen_to_signals(&ends);
+    sigprocmask(SIG_BLOCK, &ends, NULL); // for all threads: this one waits for them
+    HW_TRY(hw_api_start(&room->job, &place, &api));
+    greet(api, &place);
+    sigwait(&ends, &number);
+    hw_api_stop(api);
+    printf("stopped\n");
+    return HW_OK;
+}
+
+hw_status cli_serve(cli_room *room, const cli_words *words)
+{
+    clinic of = {0};
+    if (words->lists_routes) {
+        hw_bytes text = {0};
+        HW_TRY(hw_api_routes(&room->job, room->into, &text));
+        fwrite(text.at, 1, text.count, stdout);
+        return HW_OK;
+    }
+    HW_TRY(open_clinic(room, words, &of));
+    hw_status status = serve(room, words, &of);
+    hw_store_close(of.store);
+    return status;
+}
+
+hw_status cli_work(cli_room *room, const cli_words *words)
+{
+    sigset_t ends;
+    clinic of = {0};
+    char name[HW_STORE_WORKER] = "work-";
+    HW_TRY(hw_seal_start(&room->job));
+    hw_seal_id(name + strlen(name));
+    HW_TRY(open_clinic(room, words, &of));
+    listen_to_signals(&ends);
+    printf("%s takes jobs\n", name);
+    fflush(stdout);
+    room->job.cancelled = is_stopping;
+    hw_status status = hw_api_work(&room->job, of.store, name);
+    hw_store_close(of.store);
+    return status == HW_CANCELLED ? HW_OK : status;
+}
+
+// -- backup, restore, verify
+
+hw_status cli_backup(cli_room *room, const cli_words *words)
+{
+    clinic of = {0};
+    const char *name = NULL;
+    HW_TRY(open_clinic(room, words, &of));
+    hw_status status = hw_store_backup(&room->job, of.store, words->out, room->into, &name);
+    hw_store_close(of.store);
+    if (status == HW_OK)
+        printf("%s\nIt is sealed. Keep %s elsewhere: without it nobody can open this.\n", name,
+               of.place.key_file);
+    return status;
+}
+
+hw_status cli_restore(cli_room *room, const cli_words *words)
+{
+    clinic of = {0};
+    HW_TRY(find_clinic(room, words, &of));
+    HW_TRY(hw_store_restore(&room->job, words->subject, &of.place, &of.store));
+    hw_store_close(of.store);
+    printf("restored and verified: %s\n", of.place.url);
+    return HW_OK;
+}
+
+static void print_report(const hw_store_report *report)
+{
+    printf("%lld versions, %lld files, %lld jobs, %lld keys; %d faults\n",
+           (long long)report->records, (long long)report->files, (long long)report->jobs,
+           (long long)report->keys, report->fault_count);
+    for (int i = 0; i < report->listed; i++) printf("  %s\n", report->faults[i]);
+    printf("mark %lld %s (keep it outside: it finds out a rollback)\n",
+           (long long)report->mark.change, report->mark.link);
+}
+
+hw_status cli_verify(cli_room *room, const cli_words *words)
+{
+    clinic of = {0};
+    hw_store_report report = {0};
+    HW_TRY(find_clinic(room, words, &of));
+    of.place.is_damaged_ok = true;
+    HW_TRY(hw_store_open(&room->job, &of.place, &of.store));
+    hw_status status = hw_store_verify(&room->job, of.store, NULL, room->into, &report);
+    hw_store_close(of.store);
+    if (status == HW_OK || report.fault_count > 0) print_report(&report);
+    return status;
+}
