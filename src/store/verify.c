@@ -90,7 +90,8 @@ static hw_status check_key(hw_job *job, walk *w, const hw_entry *entry, const hw
     return fault_at(job, w, entry, "the key was changed or exchanged");
 }
 
-// All chunk rows of a file, also any too many: digest and count.
+// All chunk rows of a file, also any too many: digest and count; a gap in their numbers changes the
+// digest.
 static hw_status sum_chunks(hw_job *job, walk *w, const char *id,
                             unsigned char digest[HW_SEAL_HASH], int64_t *count)
 {
@@ -104,8 +105,9 @@ static hw_status sum_chunks(hw_job *job, walk *w, const char *id,
         HW_TRY(hw_file_chunk_page(job, w->store, id, next, tmp.arena, &rows));
         for (int i = 0; i < rows.count; i++) {
             hw_bytes sealed = hw_sql_bytes_at(&rows, i, 1);
-            hw_seal_sum_add(&sum, sealed.at, sealed.count);
-            next = hw_sql_int_at(&rows, i, 0) + 1;
+            int64_t number = hw_sql_int_at(&rows, i, 0);
+            hw_seal_sum_add(&sum, sealed.at, number == next ? sealed.count : 0);
+            next = number + 1;
         }
         *count += rows.count;
         hw_scratch_end(tmp);
@@ -144,8 +146,9 @@ static hw_status find_note(hw_job *job, walk *w, const hw_entry *entry, int64_t 
     if (status == HW_NOT_FOUND) return HW_OK;
     HW_TRY(status);
     status = hw_entry_open_body(job, w->store, &note, scratch, out);
-    if (status == HW_BAD_FORMAT) out->body.count = 0; // named where the walk meets it
-    return status == HW_BAD_FORMAT ? HW_OK : status;
+    bool is_named = status == HW_BAD_FORMAT || status == HW_NOT_FOUND; // where the walk meets it
+    if (is_named) out->body.count = 0;
+    return is_named ? HW_OK : status;
 }
 
 static hw_status check_row(hw_job *job, walk *w, const hw_entry *entry, const hw_content *content,

@@ -6,6 +6,7 @@ int main(void)
     int wrong = hw_test_records();
     wrong += hw_test_jobs();
     wrong += hw_test_keep();
+    wrong += hw_test_tamper();
     hw_server_stop();
     return wrong;
 }

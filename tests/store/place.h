@@ -27,7 +27,7 @@ int hw_place_tear_down(void **state);
 /// Closes and opens again, by the same key. A failure fails the test.
 void hw_place_reopen(hw_place *at);
 
-/// An empty folder under /tmp; hw_folder_remove takes it away with all in it.
+/// An empty folder in memory or under /tmp; hw_folder_remove takes it away with all in it.
 void hw_folder_make(char folder[64]);
 void hw_folder_remove(const char *folder);
 
