@@ -2,7 +2,7 @@
 // The page: who is signed in, which area is open, keys that work everywhere.
 import { html, render, useEffect, useState } from './lib/ui.js';
 import { api } from './lib/api.js';
-import { begin, session, away, person, visit, openPerson, closePerson } from './lib/state.js';
+import { begin, session, away, person, visit, leaving, openPerson, closePerson } from './lib/state.js';
 import { route } from './lib/router.js';
 import { Frame } from './views/frame.js';
 import { SignIn, FirstUse } from './views/sign_in.js';
@@ -67,7 +67,7 @@ async function start() {
 
 addEventListener('keydown', onKey);
 addEventListener('beforeunload', (event) => {
-    const isOpen = [person.peek(), visit.peek()].some((record) => record && record.state.peek() !== 'saved' && record.state.peek() !== 'refused');
+    const isOpen = [person.peek(), visit.peek(), ...leaving.peek()].some((record) => record && record.state.peek() !== 'saved' && record.state.peek() !== 'refused');
     if (isOpen && session.peek()?.user) event.preventDefault();
 });
 // A page kept by the browser's back button shows nothing of before: it asks anew who is there.

@@ -106,6 +106,8 @@ export class EditedRecord {
         else if (fault.status === 0 || fault.status >= 500) {
             this.settle('away', 'Not saved yet: the server does not answer. What you typed is kept here and sent again.');
             this.saveIn(RETRY_MS);
+        } else if (fault.status === 401) {
+            this.settle('away', 'Not saved yet: you are signed out. What you typed is kept; sign in again and it is sent.');
         } else {
             this.faults.value = fault.faults;
             this.settle('refused', fault.message);
@@ -205,6 +207,12 @@ export class EditedRecord {
             this.sentence.value = `${row.who ?? 'Somebody else'} saved version ${row.version}.`;
         });
         this.onSaved();
+    }
+
+    /** Nothing more is sent from here. */
+    discard() {
+        this.closed = true;
+        clearTimeout(this.timer);
     }
 
     close() {

@@ -20,6 +20,8 @@ export const person = signal(/** @type {EditedRecord|null} */ (null));
 export const visit = signal(/** @type {EditedRecord|null} */ (null));
 export const visits = signal(/** @type {Row[]} */ ([]));
 export const computation = new Computation();
+/** Records left before the server took them: they go on trying. */
+export const leaving = signal(/** @type {EditedRecord[]} */ ([]));
 
 export const role = computed(() => session.value?.user?.role ?? null);
 
@@ -32,6 +34,7 @@ export function mayWrite(kind) {
 }
 
 let stopListening = () => {};
+let lastUser = ''; // whose typing may still be in memory
 
 /** Everything a signed-in browser needs before the first area. @param {Session} now */
 export async function begin(now) {
@@ -44,7 +47,11 @@ export async function begin(now) {
         stopListening();
         stopListening = listen((job) => computation.heard(job), heardChange);
     }
+    if (now.user && lastUser !== now.user.id) dropPerson(); // never saved in somebody else's name
+    lastUser = now.user?.id ?? lastUser;
     session.value = now;
+    for (const record of [person.peek(), visit.peek(), ...leaving.peek()])
+        if (now.user && record?.state.peek() === 'away') record.save();
 }
 
 /** @param {{kind: string, id: string}} change */
@@ -55,11 +62,18 @@ function heardChange(change) {
             record.changedElsewhere().catch(() => {});
 }
 
+/** Sends what is typed; false where the server did not take all of it. */
+export async function saveAll() {
+    const records = [person.peek(), visit.peek(), ...leaving.peek()].filter((record) => record !== null);
+    await Promise.all(records.map((record) => record.save()));
+    return records.every((record) => record.state.peek() === 'saved');
+}
+
 /** Leaves nothing of anybody in memory. */
 export function forget() {
     stopListening();
     stopListening = () => {};
-    closePerson();
+    dropPerson();
     batch(() => {
         vocabulary.value = null;
         evidence.value = null;
@@ -73,8 +87,28 @@ whenSignedOut(() => {
 });
 
 export function closePerson() {
-    person.peek()?.close();
-    visit.peek()?.close();
+    for (const record of [person.peek(), visit.peek()]) leave(record);
+    clearPerson();
+}
+
+/** What is typed and not yet on the server goes on trying by itself. @param {EditedRecord|null} record */
+function leave(record) {
+    if (!record || record.state.peek() === 'saved') return;
+    leaving.value = [...leaving.peek(), record];
+    record.onSaved = () => {
+        if (record.state.peek() === 'saved') leaving.value = leaving.peek().filter((one) => one !== record);
+    };
+    record.close();
+}
+
+/** Nothing typed is sent any more: another person sits here. */
+function dropPerson() {
+    for (const record of [person.peek(), visit.peek(), ...leaving.peek()]) record?.discard();
+    leaving.value = [];
+    clearPerson();
+}
+
+function clearPerson() {
     batch(() => {
         person.value = null;
         visit.value = null;
@@ -100,7 +134,7 @@ function sortVisits(rows) {
 
 /** @param {Row} row */
 export async function openVisit(row) {
-    visit.peek()?.close();
+    leave(visit.peek());
     const record = new EditedRecord({ ...row, kind: 'visit' }, () => {
         const at = visits.peek().findIndex((one) => one.id === record.id);
         if (at >= 0)

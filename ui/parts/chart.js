@@ -3,7 +3,7 @@
 import { html, useEffect, useRef } from '../lib/ui.js';
 import uPlot from '../vendor/uplot.js';
 
-/** @typedef {{name: string, values: (number|null)[], colour: string, isDashed?: boolean, low?: (number|null)[], high?: (number|null)[], isPoints?: boolean}} Line */
+/** @typedef {{name: string, values: (number|null)[], colour: string, isDashed?: boolean, low?: (number|null)[], high?: (number|null)[], hasPoints?: boolean}} Line */
 
 /** A colour of the theme. @param {string} name */
 export function themeColour(name) {
@@ -33,8 +33,8 @@ function seriesOf(lines) {
     const bands = [];
     for (const line of lines) {
         const colour = themeColour(line.colour);
-        series.push({ label: line.name, stroke: colour, width: line.isPoints ? 0 : 2.5, dash: line.isDashed ? [8, 5] : undefined,
-            points: { show: !!line.isPoints, size: 9, fill: colour } });
+        series.push({ label: line.name, stroke: colour, width: 2.5, dash: line.isDashed ? [8, 5] : undefined,
+            points: { show: !!line.hasPoints, size: 9, fill: colour } });
         if (!line.low || !line.high) continue;
         const at = series.length;
         series.push({ stroke: 'transparent', points: { show: false } }, { stroke: 'transparent', points: { show: false } });
@@ -44,12 +44,12 @@ function seriesOf(lines) {
 }
 
 /**
- * @param {{title: string, x: number[], xName: string, yName: string, lines: Line[], height?: number, yRange?: [number, number],
+ * @param {{title: string, x: number[], xName: string, yName: string, lines: Line[], height?: number, yRange?: [number, number], xRange?: [number, number],
  *   marks?: {at: number, name: string}[], table: any, onPick?: (x: number) => void}} props
  */
-export function Chart({ title, x, xName, yName, lines, height = 240, yRange, marks = [], table, onPick }) {
+export function Chart({ title, x, xName, yName, lines, height = 240, yRange, xRange, marks = [], table, onPick }) {
     const host = useRef(/** @type {HTMLDivElement|null} */ (null));
-    const key = JSON.stringify([x, lines, marks, yRange]);
+    const key = JSON.stringify([x, lines, marks, yRange, xRange]);
     useEffect(() => {
         const box = host.current;
         if (!box) return undefined;
@@ -59,7 +59,7 @@ export function Chart({ title, x, xName, yName, lines, height = 240, yRange, mar
         const { series, bands } = seriesOf(lines);
         const plot = new uPlot({
             width: box.clientWidth || 600, height, series, bands, legend: { show: false }, cursor: { drag: { x: false, y: false }, points: { show: false } },
-            scales: { x: { time: false }, y: yRange ? { range: yRange } : {} },
+            scales: { x: xRange ? { time: false, range: xRange } : { time: false }, y: yRange ? { range: yRange } : {} },
             axes: [{ ...axis, label: xName, labelSize: 22 }, { ...axis, label: yName, labelSize: 24, size: 56 }],
             hooks: { draw: [(/** @type {any} */ u) => drawMarks(u, marks, ink)] },
         }, /** @type {any} */ (dataOf(lines, x)), box);
@@ -74,7 +74,7 @@ export function Chart({ title, x, xName, yName, lines, height = 240, yRange, mar
     return html`
         <figure class="chart">
             <figcaption>${title}</figcaption>
-            <div class="legend">${lines.map((line) => html`<span><i class=${`key key-${line.colour} ${line.isDashed ? 'is-dashed' : ''} ${line.isPoints ? 'is-points' : ''}`}></i>${line.name}</span>`)}</div>
+            <div class="legend">${lines.map((line) => html`<span><i class=${`key key-${line.colour} ${line.isDashed ? 'is-dashed' : ''}`}></i>${line.name}</span>`)}</div>
             <div ref=${host} class="plot" aria-hidden="true"></div>
             <details><summary>The same as a table</summary>${table}</details>
         </figure>`;

@@ -55,7 +55,7 @@ function Device({ row, may }) {
         <article class="device"><h3>${body.serial || 'Without a mark'} <small>since ${dateText(body.issued)}</small></h3>
             <p>Fit: ${body.fit?.length ?? 0} of ${FIT.length} points good. ${body.wear_in_given ? 'Wear-in sheet given.' : 'Wear-in sheet not given.'} ${body.adjustments?.length ? `Material in all: ${number(sum)} mm.` : ''}</p>
             ${body.adjustments?.length > 0 && html`<table><thead><tr><th scope="col">Date</th><th scope="col">What</th><th scope="col">Where</th><th scope="col" class="num">mm</th><th scope="col">Note</th></tr></thead>
-                <tbody>${body.adjustments.map((/** @type {any} */ one) => html`<tr><td>${dateText(one.date)}</td><th scope="row">${one.kind}</th><td>${one.where ?? ''}</td><td class="num">${one.change_mm === undefined ? '' : number(one.change_mm)}</td><td>${one.note ?? ''}</td></tr>`)}</tbody></table>`}
+                <tbody>${body.adjustments.map((/** @type {any} */ one) => html`<tr><td class="when">${dateText(one.date)}</td><th scope="row">${one.kind}</th><td>${one.where ?? ''}</td><td class="num">${one.change_mm === undefined ? '' : number(one.change_mm)}</td><td>${one.note ?? ''}</td></tr>`)}</tbody></table>`}
             ${may && html`<button type="button" class="quiet" aria-expanded=${isAdding} onClick=${() => add(!isAdding)}>Adjustment, breakage or remake</button>
                 ${isAdding && html`<${AddForm} button="Add" start=${{ date: today() }} onSubmit=${change} rows=${[
                     { key: 'date', label: 'Date', kind: 'date', isNeeded: true }, { key: 'kind', label: 'What', kind: 'choice', options: ['adjusted', 'broken', 'remade', 'given back'], isNeeded: true },

@@ -29,7 +29,7 @@ export function PastTreatments({ record }) {
         ${list === undefined && html`<p class="unknown">not asked <button type="button" class="quiet" onClick=${() => record.set('past_treatments', [])}>None was given</button></p>`}
         ${list?.length === 0 && html`<p><span class="chip is-none">none was given</span> <button type="button" class="quiet" onClick=${() => record.set('past_treatments', undefined)}>Not asked after all</button></p>`}
         ${list && list.length > 0 && html`<table><thead><tr><th scope="col">Date</th><th scope="col">Act</th><th scope="col">Foot</th><th scope="col">Substance and dose</th><th scope="col"><span class="unseen">Remove</span></th></tr></thead>
-            <tbody>${list.map((one, i) => html`<tr><td>${dateText(one.date)}</td><th scope="row">${one.act}</th><td>${one.foot ?? 'not said'}</td>
+            <tbody>${list.map((one, i) => html`<tr><td class="when">${dateText(one.date)}</td><th scope="row">${one.act}</th><td>${one.foot ?? 'not said'}</td>
                 <td>${one.substance ?? ''} ${one.dose_mg ? `${one.dose_mg} mg` : ''}</td>
                 <td><button type="button" class="quiet" aria-label=${`Remove ${one.act} of ${dateText(one.date)}`} onClick=${() => record.set('past_treatments', list.filter((_, k) => k !== i))}>×</button></td></tr>`)}</tbody></table>`}
         <p class="fault">${faultAt(record, 'past_treatments')}</p>

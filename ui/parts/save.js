@@ -37,7 +37,7 @@ function History({ record, what, onClose }) {
             <p>Nothing is overwritten. Restoring an older version writes it again as a new one.</p>
             <table><thead><tr><th scope="col">Version</th><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col"></th></tr></thead>
                 <tbody>${(rows ?? []).map((row) => html`
-                    <tr><td>${row.version}</td><td>${momentText(row.when)}</td><td>${row.who ?? ''}</td><td>${row.why ?? ''}</td>
+                    <tr><td>${row.version}</td><td class="when">${momentText(row.when)}</td><td>${row.who ?? ''}</td><td>${row.why ?? ''}</td>
                         <td>${row.version === record.version.value ? 'stands' : html`
                             <button type="button" class="quiet" onClick=${() => record.restore(row.version)}>Restore version ${row.version}</button>`}</td></tr>`)}
                 </tbody></table>

@@ -44,7 +44,7 @@ export function FollowUp() {
 /** @param {{foot: string, scores: Score[], start: string, treatments: any[]}} props */
 function Course({ foot, scores, start, treatments }) {
     const x = scores.map((one) => Math.round(one.weeks * 10) / 10);
-    const lines = KINDS.filter((kind) => scores.some((one) => one[kind.key] !== null)).map((kind) => ({ name: kind.name, values: scores.map((one) => one[kind.key]), colour: kind.colour }));
+    const lines = KINDS.filter((kind) => scores.some((one) => one[kind.key] !== null)).map((kind) => ({ name: kind.name, values: scores.map((one) => one[kind.key]), colour: kind.colour, hasPoints: true }));
     const marks = treatments.map((row) => ({ at: daysBetween(start, row.body.date) / 7, name: row.body.act }));
     return html`
         <section class="card"><h2>${foot === 'not said' ? 'Foot not said' : `${sentenceCase(foot)} foot`}</h2>
@@ -53,7 +53,7 @@ function Course({ foot, scores, start, treatments }) {
                 return html`<${Figure} key=${kind.key} label=${`Pain ${kind.name}: change`} value=${pair ? pair.to - pair.from : null} digits=${1} isChange absent="needs two scores"
                     why=${{ what: `Newest less first rating of pain ${kind.name}, 0 to 10, lower is better.`, inputs: pair ? [`first ${number(pair.from)}`, `newest ${number(pair.to)}`, `${number(pair.weeks, 0)} weeks apart`] : [], formula: 'newest − first', source: 'ratings by the person', uncertainty: 'one rating each; how much one rating varies by itself: not computed yet' }} />`;
             })}</div>
-            <${Chart} title="Pain, 0 to 10" x=${x} xName="weeks since the first score" yName="pain, 0 to 10" yRange=${[0, 10]} lines=${lines} marks=${marks}
+            <${Chart} title="Pain, 0 to 10" x=${x} xName="weeks since the first score" yName="pain, 0 to 10" yRange=${[0, 10]} xRange=${[0, Math.max(12, ...x, ...marks.map((mark) => mark.at)) + 1]} lines=${lines} marks=${marks}
                 table=${html`<${Table} caption=${`Pain scores of the ${foot} foot`} head=${['Date', 'Week', 'First steps', 'Average', 'Activity', 'From']}
                     rows=${scores.map((one) => [dateText(one.date), number(one.weeks), ...KINDS.map((kind) => (one[kind.key] === null ? 'not asked' : number(/** @type {number} */ (one[kind.key])))), one.from])} />`} />
         </section>`;

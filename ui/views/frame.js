@@ -1,16 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What stands round every area: the way through a visit, whose record is open, red flags, what is saved.
-import { html, classes, useEffect, useRef } from '../lib/ui.js';
-import { session, person, visit, visits, openVisit, addVisit, forget, mayWrite, role } from '../lib/state.js';
+import { html, classes, useEffect, useRef, useState } from '../lib/ui.js';
+import { session, person, visit, visits, openVisit, addVisit, forget, mayWrite, role, leaving, saveAll } from '../lib/state.js';
 import { api } from '../lib/api.js';
 import { route, address, PERSON_AREAS, CLINIC_AREAS } from '../lib/router.js';
-import { sentenceCase, dateText } from '../lib/format.js';
+import { sentenceCase, dateText, plural } from '../lib/format.js';
 import { today } from '../lib/dates.js';
 import { SaveState } from '../parts/save.js';
 import { RedFlags } from '../parts/flags.js';
 
 async function signOut() {
-    visit.peek()?.close();
     await api.signOut().catch(() => {});
     forget();
     location.replace('#/today');
@@ -22,6 +21,18 @@ function Way({ area, who }) {
     const here = route.value;
     const isHere = here.area === area && here.person === who;
     return html`<li><a href=${address(area, who)} aria-current=${isHere ? 'page' : undefined}>${sentenceCase(area)}</a></li>`;
+}
+
+function SignOut() {
+    const [isAsked, ask] = useState(false);
+    const leave = async () => ((await saveAll()) || isAsked ? signOut() : ask(true));
+    return html`<button type="button" class=${isAsked ? 'alarm' : 'quiet'} onClick=${leave}>${isAsked ? 'Sign out and lose what is not saved' : 'Sign out'}</button>`;
+}
+
+/** Records left behind that the server has not taken yet. */
+function Leaving() {
+    const count = leaving.value.length;
+    return count > 0 && html`<p class="trouble" role="status">${plural(count, 'record')} you left ${count === 1 ? 'is' : 'are'} not saved yet; sent again by itself.</p>`;
 }
 
 function Rail() {
@@ -37,7 +48,7 @@ function Rail() {
                 <ul class="visit-ways">${PERSON_AREAS.map((area) => html`<${Way} area=${area} who=${who.id} />`)}</ul>`}
             <ul>${CLINIC_AREAS.slice(1).filter((area) => role.value !== 'maker' || area !== 'caseload').map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
             <p class="rail-user"><span>${now?.user?.name}<small>${now?.user?.role}</small></span>
-                <button type="button" class="quiet" onClick=${signOut}>Sign out</button></p>
+                <${SignOut} /></p>
         </nav>`;
 }
 
@@ -82,6 +93,6 @@ export function Frame({ children }) {
         <${Rail} />
         <div class=${classes('desk', here.person && 'has-person')}>
             ${here.person && html`<div class="pinned"><${VisitBar} />${role.value !== 'maker' && html`<${RedFlags} person=${here.person} />`}</div>`}
-            <main id="main" tabindex="-1" ref=${main}><h1>${sentenceCase(here.area)}</h1>${children}</main>
+            <main id="main" tabindex="-1" ref=${main}><${Leaving} /><h1>${sentenceCase(here.area)}</h1>${children}</main>
         </div>`;
 }

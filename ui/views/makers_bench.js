@@ -34,6 +34,6 @@ function Device({ one }) {
                 <ul class="files">${Object.entries(one.sealed_files ?? {}).map(([name, hash]) => html`<li><a href=${`${api.fileAddress(String(hash), name)}&device=${one.id}`} download=${name}>${name}</a></li>`)}</ul>
             </div>
             ${one.adjustments?.length > 0 && html`<table><thead><tr><th scope="col">Date</th><th scope="col">What</th><th scope="col">Where</th><th scope="col" class="num">mm</th></tr></thead>
-                <tbody>${one.adjustments.map((/** @type {any} */ row) => html`<tr><td>${dateText(row.date)}</td><th scope="row">${row.kind}</th><td>${row.where ?? ''}</td><td class="num">${row.change_mm === undefined ? '' : number(row.change_mm)}</td></tr>`)}</tbody></table>`}
+                <tbody>${one.adjustments.map((/** @type {any} */ row) => html`<tr><td class="when">${dateText(row.date)}</td><th scope="row">${row.kind}</th><td>${row.where ?? ''}</td><td class="num">${row.change_mm === undefined ? '' : number(row.change_mm)}</td></tr>`)}</tbody></table>`}
         </section>`;
 }

@@ -93,5 +93,5 @@ function Audit() {
     const rows = /** @type {any[]} */ (Array.isArray(all) ? all : all?.audit ?? all?.rows ?? []);
     return html`<details class="card"><summary>Who did what</summary>
         <div class="table-room is-long" tabindex="0" role="region" aria-label="Who did what"><table><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Record</th><th scope="col">Version</th></tr></thead>
-            <tbody>${rows.slice(-300).reverse().map((row) => html`<tr><td>${momentText(row.when)}</td><td>${row.who}</td><td>${sentenceCase(row.why ?? row.what ?? '')}</td><td>${row.kind} <span class="code">${row.id}</span></td><td>${row.version ?? ''}</td></tr>`)}</tbody></table></div></details>`;
+            <tbody>${rows.slice(-300).reverse().map((row) => html`<tr><td class="when">${momentText(row.when)}</td><td>${row.who}</td><td>${sentenceCase(row.why ?? row.what ?? '')}</td><td>${row.kind} <span class="code">${row.id}</span></td><td>${row.version ?? ''}</td></tr>`)}</tbody></table></div></details>`;
 }

@@ -46,7 +46,7 @@ function People() {
                 <tbody>${rows.map((row) => html`<tr>
                     <th scope="row"><a href=${address('findings', row.id)}>${row.body.name ?? row.body.code}</a></th>
                     <td class="code">${row.body.code}</td><td>${row.body.born ? dateText(row.body.born) : 'not asked'}</td>
-                    <td>${row.when ? momentText(row.when) : ''}</td></tr>`)}</tbody>
+                    <td class="when">${row.when ? momentText(row.when) : ''}</td></tr>`)}</tbody>
             </table></div>`}
         ${isNew && html`<${NewPerson} onClose=${() => openNew(false)} />`}`;
 }

@@ -46,7 +46,7 @@ export function Treatment() {
         <section class="card"><h2>Given</h2>
             ${given.length === 0 ? html`<p class="empty">Nothing has been written down as given here.</p>` : html`
             <div class="table-room" tabindex="0" role="region" aria-label="Treatments given"><table><thead><tr><th scope="col">Date</th><th scope="col">Act</th><th scope="col">Foot</th><th scope="col">What exactly</th><th scope="col">Adverse event</th><th scope="col">Who</th></tr></thead>
-                <tbody>${given.map((row) => html`<tr><td>${dateText(row.body.date)}</td><th scope="row">${sentenceCase(row.body.act)}</th><td>${row.body.foot ?? 'not said'}</td><td>${details(row.body)}</td>
+                <tbody>${given.map((row) => html`<tr><td class="when">${dateText(row.body.date)}</td><th scope="row">${sentenceCase(row.body.act)}</th><td>${row.body.foot ?? 'not said'}</td><td>${details(row.body)}</td>
                     <td>${row.body.adverse_event ? html`<span class="tag is-alarm">${row.body.adverse_event}</span>` : 'none written'}</td><td>${row.who ?? ''}</td></tr>`)}</tbody></table></div>`}
         </section>
         <${Against} plan=${plan} given=${given} />`;
@@ -105,6 +105,6 @@ function Against({ plan, given }) {
     });
     return html`
         <section class="card"><h2>Against the plan</h2><div class="table-room" tabindex="0" role="region" aria-label="Plan against what was given"><table><thead><tr><th scope="col">Planned for</th><th scope="col">Act</th><th scope="col">Only if</th><th scope="col">Given</th></tr></thead>
-            <tbody>${rows.map((/** @type {any} */ row) => html`<tr><td>${dateText(row.one.date)}</td><th scope="row">${sentenceCase(row.one.text)}</th><td>${row.one.only_if ?? ''}</td>
-                <td>${row.done ? html`${dateText(row.done.body.date)} <small>${daysText(daysBetween(row.one.date, row.done.body.date))}</small>` : 'not yet'}</td></tr>`)}</tbody></table></div></section>`;
+            <tbody>${rows.map((/** @type {any} */ row) => html`<tr><td class="when">${dateText(row.one.date)}</td><th scope="row">${sentenceCase(row.one.text)}</th><td>${row.one.only_if ?? ''}</td>
+                <td class="when">${row.done ? html`${dateText(row.done.body.date)} <small>${daysText(daysBetween(row.one.date, row.done.body.date))}</small>` : 'not yet'}</td></tr>`)}</tbody></table></div></section>`;
 }

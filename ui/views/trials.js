@@ -11,18 +11,23 @@ function rowsOf(known) {
     return Array.isArray(known) ? known : known?.evidence ?? known?.rows ?? [];
 }
 
+/** @param {any} row @returns {string[]} */
+function actsOf(row) {
+    return row.acts ?? [row.act];
+}
+
 export function Trials() {
     const rows = rowsOf(evidence.value);
     const sources = evidence.value?.sources ?? [];
     const [search, setSearch] = useState('');
     const id = useId('search');
-    const acts = [...new Set(rows.map((row) => row.act ?? row.option ?? ''))];
+    const acts = [...new Set(rows.flatMap(actsOf))];
     const hits = (/** @type {any} */ row) => JSON.stringify(row).toLowerCase().includes(search.toLowerCase());
     return html`
         <div class="field search"><label for=${id}>Search treatments and sources</label><input id=${id} type="search" value=${search} onInput=${(/** @type {any} */ e) => setSearch(e.currentTarget.value)} /></div>
         ${rows.length === 0 && html`<section class="card"><${NotYet}>the table of trials.</${NotYet}></section>`}
         ${acts.map((act) => {
-            const found = rows.filter((row) => (row.act ?? row.option ?? '') === act && hits(row));
+            const found = rows.filter((row) => actsOf(row).includes(act) && hits(row));
             return found.length > 0 && html`<section class="card" key=${act}><h2>${sentenceCase(act)}</h2>
                 <table class="evidence"><thead><tr><th scope="col">Weeks</th><th scope="col">What was found</th><th scope="col">Source</th></tr></thead>
                     <tbody>${found.map((row) => html`<tr><td>${row.weeks_low === row.weeks_high ? row.weeks_high : `${row.weeks_low} to ${row.weeks_high}`}</td><td>${row.text}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></section>`;
