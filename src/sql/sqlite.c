@@ -78,7 +78,7 @@ static int bind_one(sqlite3_stmt *statement, int number, const hw_sql_value *val
     char name[8] = {'$', (char)('0' + number), '\0'};
     if (number > 9) memcpy(name + 1, (char[]){'1', (char)('0' + number - 10), '\0'}, 3);
     int place = sqlite3_bind_parameter_index(statement, name);
-    if (!place) return SQLITE_RANGE;
+    HW_ASSERT(place); // every value has its place in the text
     const char *bytes = value->bytes.count ? (const char *)value->bytes.at : "";
     switch (value->kind) {
     case HW_SQL_INT:

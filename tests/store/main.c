@@ -7,6 +7,6 @@ int main(void)
     wrong += hw_test_jobs();
     wrong += hw_test_keep();
     wrong += hw_test_tamper();
-    hw_server_stop();
+    hw_place_stop_server();
     return wrong;
 }

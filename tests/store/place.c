@@ -1,79 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "place.h"
 
+#include "server.h"
 #include "sql/sql.h"
-#include <libgen.h>
-#include <signal.h>
-#include <sys/stat.h>
 #include <unistd.h>
-
-static const char binaries[] = "/usr/lib/postgresql/15/bin";
-static char server_folder[64]; // "" until started
 
 static int64_t test_now(void *user)
 {
     return ((hw_place *)user)->now_ms++;
-}
-
-void hw_folder_make(char folder[64])
-{
-    // memory where there is some: these tests sync thousands of times, and none of them cuts power
-    bool has_memory = access("/dev/shm", W_OK) == 0;
-    strcpy(folder, has_memory ? "/dev/shm/hw-store-XXXXXX" : "/tmp/hw-store-XXXXXX");
-    assert_non_null(mkdtemp(folder));
-}
-
-// Test code may use the shell: the folder's name is our own.
-static int shell(const char *format, const char *a, const char *b, const char *c)
-{
-    char line[1000];
-    snprintf(line, sizeof line, format, a, b, c);
-    return system(line);
-}
-
-void hw_folder_remove(const char *folder)
-{
-    assert_int_equal(0, shell("rm -rf '%s'%s%s", folder, "", ""));
-}
-
-// PostgreSQL refuses to run as root.
-static const char *as_user(void)
-{
-    return geteuid() == 0 ? "setpriv --reuid=postgres --regid=postgres --clear-groups " : "";
-}
-
-const char *hw_server_start(void)
-{
-    if (server_folder[0]) return server_folder;
-    if (access("/usr/lib/postgresql/15/bin/initdb", X_OK) != 0) return NULL;
-    hw_folder_make(server_folder);
-    chmod(server_folder, 0777);
-    int code = shell("cd / && %s%s/initdb -D '%s/data' -U postgres -A trust -E UTF8 --no-sync "
-                     "--locale=C.UTF-8 >/dev/null 2>&1",
-                     as_user(), binaries, server_folder);
-    char options[400];
-    snprintf(options, sizeof options,
-             "-o \"-c listen_addresses='' -k '%s' -c shared_buffers=16MB -c log_statement=all\"",
-             server_folder);
-    char line[1000];
-    snprintf(line, sizeof line,
-             "cd / && %s%s/pg_ctl -w -D '%s/data' -l '%s/log' %s start >/dev/null 2>&1", as_user(),
-             binaries, server_folder, server_folder, options);
-    if (code == 0) code = system(line);
-    if (code != 0) print_error("PostgreSQL did not start: see %s\n", server_folder);
-    assert_int_equal(0, code);
-    return server_folder;
-}
-
-void hw_server_stop(void)
-{
-    if (!server_folder[0]) return;
-    char line[1000];
-    snprintf(line, sizeof line, "cd / && %s%s/pg_ctl -D '%s/data' -m fast stop >/dev/null 2>&1",
-             as_user(), binaries, server_folder);
-    if (system(line) != 0) print_error("PostgreSQL did not stop\n");
-    hw_folder_remove(server_folder);
-    server_folder[0] = '\0';
 }
 
 static void make_database(hw_place *at)
@@ -81,13 +15,13 @@ static void make_database(hw_place *at)
     static int number;
     hw_sql *sql = NULL;
     char url[200], create[80];
-    snprintf(url, sizeof url, "postgresql://postgres@/postgres?host=%s", server_folder);
+    snprintf(url, sizeof url, "postgresql://postgres@/postgres?host=%s", hw_server_folder);
     snprintf(create, sizeof create, "CREATE DATABASE test_%d_%d", (int)getpid(), ++number);
     CHECK_OK(&at->room.job, hw_sql_open(&at->room.job, url, &sql));
     CHECK_OK(&at->room.job, hw_sql_run(&at->room.job, sql, hw_sql_bare(create), NULL));
     hw_sql_close(sql);
     snprintf(at->url, sizeof at->url, "postgresql://postgres@/test_%d_%d?host=%s", (int)getpid(),
-             number, server_folder);
+             number, hw_server_folder);
 }
 
 static void open_place(hw_place *at)
@@ -176,4 +110,9 @@ long hw_behind(hw_place *at, const char *sql)
     CHECK_OK(&at->room.job, hw_sql_run(&at->room.job, behind, hw_sql_bare(sql), &changed));
     hw_sql_close(behind);
     return (long)changed;
+}
+
+void hw_place_stop_server(void)
+{
+    hw_server_stop();
 }

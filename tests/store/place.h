@@ -27,10 +27,6 @@ int hw_place_tear_down(void **state);
 /// Closes and opens again, by the same key. A failure fails the test.
 void hw_place_reopen(hw_place *at);
 
-/// An empty folder in memory or under /tmp; hw_folder_remove takes it away with all in it.
-void hw_folder_make(char folder[64]);
-void hw_folder_remove(const char *folder);
-
 /// Writes one record and returns its head; `id` NULL for a new one.
 hw_store_head hw_write(hw_place *at, hw_store_ref ref, const char *person, const char *body);
 
@@ -40,9 +36,7 @@ const char *hw_write_person(hw_place *at);
 /// A statement straight into the database, behind the store's back; how many rows it touched.
 long hw_behind(hw_place *at, const char *sql);
 
-/// A PostgreSQL of our own, started once a program: its socket folder, NULL where the programs are
-/// missing. hw_server_stop ends it.
-const char *hw_server_start(void);
-void hw_server_stop(void);
+/// Ends the PostgreSQL the set-up started, if any.
+void hw_place_stop_server(void);
 
 #endif
