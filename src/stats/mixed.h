@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A line for each person around a common line.
+#ifndef HW_STATS_MIXED_H
+#define HW_STATS_MIXED_H
+
+#include "num/num.h"
+
+typedef struct hw_repeat {
+    int person; // any number: people are told apart by it
+    double x, y;
+} hw_repeat;
+
+typedef struct hw_mixed {
+    double intercept, intercept_se;
+    double slope, slope_se;
+    double var_intercept, var_slope, covariance; // between people
+    double var_residual;
+    double criterion; // -2 log restricted likelihood
+    int people, rows;
+} hw_mixed;
+
+/// y = intercept + slope x, both varying between people (or the intercept only), by restricted
+/// maximum likelihood over a log-Cholesky parametrisation; missing rows are just absent (valid when
+/// what is missing depends only on what was seen).
+///
+///   fails   HW_BAD_INPUT fewer than 3 people or fewer rows than people + 3; HW_NO_ANSWER when the
+///           likelihood does not settle
+HW_MUST_USE hw_status hw_fit_mixed(hw_job *job, const hw_repeat *rows, int count, bool slope_varies,
+                                   hw_mixed *out);
+
+#endif

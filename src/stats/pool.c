@@ -1,0 +1,271 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "stats.h"
+
+#define MATHLIB_STANDALONE 1
+#include <Rmath.h>
+
+#include <math.h>
+
+hw_trial_effect hw_effect_mean_difference(const hw_arm *a, const hw_arm *b)
+{
+    return (hw_trial_effect){a->mean - b->mean,
+                             a->sd * a->sd / a->count + b->sd * b->sd / b->count};
+}
+
+hw_trial_effect hw_effect_standardised(const hw_arm *a, const hw_arm *b)
+{
+    double df = a->count + b->count - 2.0;
+    double pooled =
+        sqrt(((a->count - 1.0) * a->sd * a->sd + (b->count - 1.0) * b->sd * b->sd) / df);
+    double correction = exp(lgammafn(0.5 * df) - lgammafn(0.5 * (df - 1.0))) / sqrt(0.5 * df);
+    double g = correction * (a->mean - b->mean) / pooled;
+    return (hw_trial_effect){g, 1.0 / a->count + 1.0 / b->count +
+                                    g * g / (2.0 * (a->count + b->count))};
+}
+
+static hw_two_by_two without_empty_cells(const hw_two_by_two *of)
+{
+    hw_two_by_two t = *of;
+    if (t.events_a > 0.0 && t.others_a > 0.0 && t.events_b > 0.0 && t.others_b > 0.0) return t;
+    return (hw_two_by_two){t.events_a + 0.5, t.others_a + 0.5, t.events_b + 0.5, t.others_b + 0.5};
+}
+
+hw_trial_effect hw_effect_log_risk_ratio(const hw_two_by_two *table)
+{
+    hw_two_by_two t = without_empty_cells(table);
+    double a = t.events_a + t.others_a, b = t.events_b + t.others_b;
+    return (hw_trial_effect){log(t.events_a / a * b / t.events_b),
+                             1.0 / t.events_a - 1.0 / a + 1.0 / t.events_b - 1.0 / b};
+}
+
+hw_trial_effect hw_effect_log_odds_ratio(const hw_two_by_two *table)
+{
+    hw_two_by_two t = without_empty_cells(table);
+    return (hw_trial_effect){log(t.events_a * t.others_b / (t.others_a * t.events_b)),
+                             1.0 / t.events_a + 1.0 / t.others_a + 1.0 / t.events_b +
+                                 1.0 / t.others_b};
+}
+
+hw_trial_effect hw_effect_risk_difference(const hw_two_by_two *t)
+{
+    double a = t->events_a + t->others_a, b = t->events_b + t->others_b;
+    double p = t->events_a / a, q = t->events_b / b;
+    return (hw_trial_effect){p - q, p * (1.0 - p) / a + q * (1.0 - q) / b};
+}
+
+static double z_975(void)
+{
+    return qnorm(0.975, 0.0, 1.0, 1, 0);
+}
+
+bool hw_effect_from_interval(double estimate, double low, double high, hw_trial_effect *out)
+{
+    if (!(low < high) || !isfinite(low) || !isfinite(high) || !isfinite(estimate)) return false;
+    double se = (high - low) / (2.0 * z_975());
+    *out = (hw_trial_effect){estimate, se * se};
+    return true;
+}
+
+double hw_effect_p(const hw_trial_effect *effect)
+{
+    return 2.0 * pnorm(-fabs(effect->effect) / sqrt(effect->variance), 0.0, 1.0, 1, 0);
+}
+
+const char *hw_pool_word(hw_pool_method method)
+{
+    static const char *const words[HW_POOL_METHODS] = {"common effect", "DerSimonian-Laird", "REML",
+                                                       "Paule-Mandel"};
+    HW_ASSERT(method >= 0 && method < HW_POOL_METHODS);
+    return words[method];
+}
+
+// Sums over the trials at one variance between them.
+typedef struct pool_sums {
+    double w, w2, w3; // of the weights and their powers
+    double mean;
+    double q;  // of weighted squares about the mean
+    double q2; // the same with squared weights
+} pool_sums;
+
+static pool_sums sum_at(const hw_trial_effect *effects, int count, double tau2)
+{
+    pool_sums s = {0};
+    for (int i = 0; i < count; i++) {
+        double w = 1.0 / (effects[i].variance + tau2);
+        s.w += w;
+        s.w2 += w * w;
+        s.w3 += w * w * w;
+        s.mean += w * effects[i].effect;
+    }
+    s.mean /= s.w;
+    for (int i = 0; i < count; i++) {
+        double w = 1.0 / (effects[i].variance + tau2), off = effects[i].effect - s.mean;
+        s.q += w * off * off;
+        s.q2 += w * w * off * off;
+    }
+    return s;
+}
+
+static double tau2_dl(const hw_trial_effect *effects, int count)
+{
+    pool_sums s = sum_at(effects, count, 0.0);
+    return fmax(0.0, (s.q - (count - 1)) / (s.w - s.w2 / s.w));
+}
+
+enum { STEPS = 1000 };
+
+// Fisher scoring; the step is halved while it would leave the positive side (Viechtbauer 2005).
+static bool tau2_reml(const hw_trial_effect *effects, int count, double *tau2)
+{
+    *tau2 = tau2_dl(effects, count);
+    for (int i = 0; i < STEPS; i++) {
+        pool_sums s = sum_at(effects, count, *tau2);
+        double trace = s.w - s.w2 / s.w;
+        double trace2 = s.w2 - 2.0 * s.w3 / s.w + s.w2 * s.w2 / (s.w * s.w);
+        double step = (s.q2 - trace) / trace2, scale = 1.0 + *tau2;
+        if (*tau2 + step < 0.0) step = *tau2 > 1e-12 * scale ? -0.5 * *tau2 : 0.0;
+        *tau2 += step;
+        if (fabs(step) <= 1e-13 * scale) {
+            if (*tau2 < 1e-11) *tau2 = 0.0;
+            return true;
+        }
+    }
+    return false;
+}
+
+// The variance at which the weighted squares are what chance alone gives (Paule 1982).
+static bool tau2_paule(const hw_trial_effect *effects, int count, double *tau2)
+{
+    *tau2 = 0.0;
+    for (int i = 0; i < STEPS; i++) {
+        pool_sums s = sum_at(effects, count, *tau2);
+        double over = s.q - (count - 1);
+        if (over <= 1e-12 * count && (i == 0 || fabs(over) <= 1e-10 * count)) return true;
+        // q falls with tau2, convex: Newton from below never oversteps.
+        double step = over / s.q2;
+        *tau2 += step;
+        if (fabs(step) <= 1e-14 * (1.0 + *tau2)) return true;
+    }
+    return false;
+}
+
+static bool tau2_of(const hw_trial_effect *effects, int count, hw_pool_method method, double *tau2)
+{
+    *tau2 = 0.0;
+    if (method == HW_POOL_COMMON || count < 2) return true;
+    if (method == HW_POOL_REML) return tau2_reml(effects, count, tau2);
+    if (method == HW_POOL_PAULE) return tau2_paule(effects, count, tau2);
+    *tau2 = tau2_dl(effects, count);
+    return true;
+}
+
+static void put_intervals(const pool_sums *s, int count, hw_pooled *out)
+{
+    double z = z_975();
+    out->mean = s->mean;
+    out->se = 1.0 / sqrt(s->w);
+    out->low = s->mean - z * out->se;
+    out->high = s->mean + z * out->se;
+    out->p = 2.0 * pnorm(-fabs(s->mean) / out->se, 0.0, 1.0, 1, 0);
+    out->hk_se = out->se, out->hk_low = out->low, out->hk_high = out->high, out->hk_p = out->p;
+    if (count < 2) return;
+    double df = count - 1, t = qt(0.975, df, 1, 0);
+    out->hk_se = sqrt(s->q / df / s->w);
+    out->hk_low = s->mean - t * out->hk_se;
+    out->hk_high = s->mean + t * out->hk_se;
+    if (out->hk_se > 0.0) out->hk_p = 2.0 * pt(-fabs(s->mean) / out->hk_se, df, 1, 0);
+    out->hk_is_narrower = out->hk_high - out->hk_low < out->high - out->low;
+}
+
+static void put_heterogeneity(const hw_trial_effect *effects, int count, hw_pool_method method,
+                              hw_pooled *out)
+{
+    pool_sums common = sum_at(effects, count, 0.0);
+    double df = count - 1;
+    out->q = common.q;
+    out->q_p = count > 1 ? pchisq(common.q, df, 0, 0) : 1.0;
+    if (count < 2) return;
+    double typical = df * common.w / (common.w * common.w - common.w2);
+    out->i2_percent = 100.0 * out->tau2 / (out->tau2 + typical);
+    if (method == HW_POOL_COMMON && common.q > 0.0)
+        out->i2_percent = fmax(0.0, 100.0 * (common.q - df) / common.q);
+    if (count < 3) return;
+    double t = qt(0.975, count - 2, 1, 0), spread = sqrt(out->tau2 + out->se * out->se);
+    out->predict_is_known = true;
+    out->predict_low = out->mean - t * spread;
+    out->predict_high = out->mean + t * spread;
+}
+
+static hw_status put_each(hw_job *job, const hw_trial_effect *effects, int count,
+                          hw_pool_method method, hw_arena *into, hw_pooled *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    double *weights = NULL, *without = NULL;
+    hw_trial_effect *rest = NULL;
+    HW_ALLOC(job, into, weights, count);
+    HW_ALLOC(job, into, without, count);
+    HW_ALLOC(job, tmp.arena, rest, count);
+    pool_sums all = sum_at(effects, count, out->tau2);
+    for (int i = 0; i < count; i++) {
+        weights[i] = 1.0 / (effects[i].variance + out->tau2) / all.w;
+        int kept = 0;
+        for (int j = 0; j < count; j++)
+            if (j != i) rest[kept++] = effects[j];
+        double tau2 = 0.0;
+        without[i] = out->mean;
+        if (!kept) continue;
+        if (!tau2_of(rest, kept, method, &tau2))
+            return hw_fail(job, HW_NO_ANSWER,
+                           "the pooled estimate without trial %d does not settle", i + 1);
+        without[i] = sum_at(rest, kept, tau2).mean;
+    }
+    hw_scratch_end(tmp);
+    out->weights = weights;
+    out->left_out_mean = without;
+    return HW_OK;
+}
+
+hw_status hw_pool(hw_job *job, const hw_trial_effect *effects, int count, hw_pool_method method,
+                  hw_arena *into, hw_pooled *out)
+{
+    if (count < 1) return hw_fail(job, HW_BAD_INPUT, "no trial to pool");
+    for (int i = 0; i < count; i++)
+        if (!isfinite(effects[i].effect) || !(effects[i].variance > 0.0) ||
+            !isfinite(effects[i].variance))
+            return hw_fail(job, HW_BAD_INPUT,
+                           "trial %d has no finite effect with a positive variance", i + 1);
+    hw_pooled pooled = {.count = count};
+    if (!tau2_of(effects, count, method, &pooled.tau2))
+        return hw_fail(job, HW_NO_ANSWER, "the variance between the trials does not settle");
+    pool_sums s = sum_at(effects, count, pooled.tau2);
+    put_intervals(&s, count, &pooled);
+    put_heterogeneity(effects, count, method, &pooled);
+    HW_TRY(put_each(job, effects, count, method, into, &pooled));
+    *out = pooled;
+    return HW_OK;
+}
+
+hw_status hw_pool_asymmetry(hw_job *job, const hw_trial_effect *effects, int count, double *t,
+                            double *p)
+{
+    if (count < 10)
+        return hw_fail(job, HW_BAD_INPUT, "%d trials; below 10 a funnel's asymmetry says nothing",
+                       count);
+    double w = 0, wx = 0, wy = 0, wxx = 0, wxy = 0, rest = 0;
+    for (int i = 0; i < count; i++) {
+        double weight = 1.0 / effects[i].variance, x = sqrt(effects[i].variance);
+        w += weight, wx += weight * x, wy += weight * effects[i].effect;
+        wxx += weight * x * x, wxy += weight * x * effects[i].effect;
+    }
+    double spread = wxx - wx * wx / w;
+    if (!(spread > 0.0))
+        return hw_fail(job, HW_BAD_INPUT, "all trials have the same standard error");
+    double slope = (wxy - wx * wy / w) / spread, start = (wy - slope * wx) / w;
+    for (int i = 0; i < count; i++) {
+        double off = effects[i].effect - start - slope * sqrt(effects[i].variance);
+        rest += off * off / effects[i].variance;
+    }
+    *t = slope / sqrt(rest / (count - 2) / spread);
+    *p = 2.0 * pt(-fabs(*t), count - 2, 1, 0);
+    return HW_OK;
+}

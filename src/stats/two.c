@@ -1,0 +1,153 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "stats.h"
+
+#define MATHLIB_STANDALONE 1
+#include <Rmath.h>
+
+#include <math.h>
+#include <stdlib.h>
+
+static hw_status differences(hw_job *job, const double *first, const double *second, int count,
+                             double *mean, double *sd)
+{
+    if (count < 2) return hw_fail(job, HW_BAD_INPUT, "%d pairs; a comparison needs 2", count);
+    double sum = 0.0, squares = 0.0;
+    for (int i = 0; i < count; i++) sum += first[i] - second[i];
+    *mean = sum / count;
+    for (int i = 0; i < count; i++) {
+        double off = first[i] - second[i] - *mean;
+        squares += off * off;
+    }
+    *sd = sqrt(squares / (count - 1));
+    if (!isfinite(*sd)) return hw_fail(job, HW_BAD_INPUT, "a score is not a number");
+    return HW_OK;
+}
+
+static int by_size(const void *a, const void *b)
+{
+    double x = fabs(*(const double *)a), y = fabs(*(const double *)b);
+    return (x > y) - (x < y);
+}
+
+// Rank sum of the positive differences (`sorted` by size); ties share ranks and shrink the variance.
+static double rank_sum(const double *sorted, int count, double *ties)
+{
+    double sum = 0.0;
+    *ties = 0.0;
+    for (int i = 0; i < count;) {
+        int end = i + 1;
+        while (end < count && fabs(sorted[end]) == fabs(sorted[i])) end++;
+        double same = end - i, rank = 0.5 * (i + 1 + end);
+        *ties += same * same * same - same;
+        for (; i < end; i++)
+            if (sorted[i] > 0.0) sum += rank;
+    }
+    return sum;
+}
+
+static hw_status signed_ranks(hw_job *job, const double *first, const double *second, int count,
+                              hw_paired *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    double *kept = NULL, ties = 0.0;
+    int n = 0;
+    HW_ALLOC(job, tmp.arena, kept, count);
+    for (int i = 0; i < count; i++)
+        if (first[i] != second[i]) kept[n++] = first[i] - second[i];
+    out->rank_p = 1.0;
+    if (n > 0) {
+        qsort(kept, (size_t)n, sizeof *kept, by_size);
+        out->rank_sum = rank_sum(kept, n, &ties);
+        double middle = n * (n + 1) / 4.0, off = out->rank_sum - middle;
+        out->rank_is_exact = ties == 0.0 && n == count && n < 50;
+        if (out->rank_is_exact) {
+            double tail = off > 0.0 ? psignrank(out->rank_sum - 1.0, n, 0, 0)
+                                    : psignrank(out->rank_sum, n, 1, 0);
+            out->rank_p = fmin(1.0, 2.0 * tail);
+        } else {
+            double sd = sqrt(n * (n + 1) * (2.0 * n + 1.0) / 24.0 - ties / 48.0);
+            double z = (fabs(off) - 0.5) / sd; // continuity
+            out->rank_p = fmin(1.0, 2.0 * pnorm(-z, 0.0, 1.0, 1, 0));
+        }
+    }
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status hw_compare_pairs(hw_job *job, const double *first, const double *second, int count,
+                           hw_paired *out)
+{
+    hw_paired paired = {.df = count - 1};
+    HW_TRY(differences(job, first, second, count, &paired.mean, &paired.sd));
+    if (!(paired.sd > 0.0))
+        return hw_fail(job, HW_BAD_INPUT, "all pairs differ by the same amount: nothing to test");
+    double se = paired.sd / sqrt(count), t = qt(0.975, paired.df, 1, 0);
+    paired.low = paired.mean - t * se;
+    paired.high = paired.mean + t * se;
+    paired.t = paired.mean / se;
+    paired.p = 2.0 * pt(-fabs(paired.t), paired.df, 1, 0);
+    HW_TRY(signed_ranks(job, first, second, count, &paired));
+    *out = paired;
+    return HW_OK;
+}
+
+hw_status hw_agree(hw_job *job, const double *first, const double *second, int count,
+                   hw_agreement *out)
+{
+    hw_agreement found = {0};
+    HW_TRY(differences(job, first, second, count, &found.bias, &found.sd));
+    found.low = found.bias - 1.96 * found.sd;
+    found.high = found.bias + 1.96 * found.sd;
+    *out = found;
+    return HW_OK;
+}
+
+// Mean squares of a two-way table.
+typedef struct squares_of_table {
+    double targets, judges, rest, within;
+} squares_of_table;
+
+static squares_of_table mean_squares(const double *scores, int n, int k)
+{
+    double grand = 0.0, all = 0.0, rows = 0.0, columns = 0.0;
+    for (int i = 0; i < n * k; i++) grand += scores[i] / (n * k);
+    for (int i = 0; i < n * k; i++) all += (scores[i] - grand) * (scores[i] - grand);
+    for (int i = 0; i < n; i++) {
+        double mean = 0.0;
+        for (int j = 0; j < k; j++) mean += scores[i * k + j] / k;
+        rows += k * (mean - grand) * (mean - grand);
+    }
+    for (int j = 0; j < k; j++) {
+        double mean = 0.0;
+        for (int i = 0; i < n; i++) mean += scores[i * k + j] / n;
+        columns += n * (mean - grand) * (mean - grand);
+    }
+    return (squares_of_table){rows / (n - 1), columns / (k - 1),
+                              (all - rows - columns) / ((n - 1) * (k - 1)),
+                              (all - rows) / (n * (k - 1))};
+}
+
+hw_status hw_icc_of(hw_job *job, const double *scores, int targets, int judges, hw_icc *out)
+{
+    if (targets < 2 || judges < 2)
+        return hw_fail(job, HW_BAD_INPUT, "%d targets and %d judges; 2 of each are needed", targets,
+                       judges);
+    squares_of_table m = mean_squares(scores, targets, judges);
+    if (!(m.targets > 0.0)) return hw_fail(job, HW_BAD_INPUT, "all targets score the same");
+    double n = targets, k = judges;
+    *out = (hw_icc){
+        .one_1 = (m.targets - m.within) / (m.targets + (k - 1.0) * m.within),
+        .two_1 =
+            (m.targets - m.rest) / (m.targets + (k - 1.0) * m.rest + k * (m.judges - m.rest) / n),
+        .three_1 = (m.targets - m.rest) / (m.targets + (k - 1.0) * m.rest),
+        .one_k = (m.targets - m.within) / m.targets,
+        .two_k = (m.targets - m.rest) / (m.targets + (m.judges - m.rest) / n),
+        .three_k = (m.targets - m.rest) / m.targets,
+    };
+    return HW_OK;
+}
+
+double hw_detectable_change(double sd, double icc)
+{
+    return 1.96 * sqrt(2.0) * sd * sqrt(1.0 - icc);
+}

@@ -1,0 +1,9 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "suites.h"
+
+int main(void)
+{
+    int failed = run_pool_tests();
+    failed += run_simple_tests();
+    return failed + run_course_tests();
+}
