@@ -13,6 +13,8 @@ enum {
     OVERLAP_MS = 1500,
     JOBS_KNOWN = 256,
     NEWS_BYTES = 64 << 20,
+    TIDY_MS = 600000,       // how often ended jobs are thrown away
+    JOB_KEPT_MS = 86400000, // a day after their end
 };
 
 // What was last told of a job, so that it is told once.
@@ -26,7 +28,7 @@ typedef struct api_events {
     pthread_t thread;
     pthread_mutex_t lock;
     bool is_stopping, is_running;
-    int64_t change, jobs_since_ms, beat_ms;
+    int64_t change, jobs_since_ms, beat_ms, tidied_ms;
     known_job known[JOBS_KNOWN];
     int next_known;
 } api_events;
@@ -136,12 +138,22 @@ static void tell_jobs(api_events *events, hw_job *job, hw_arena *into)
     }
 }
 
+static void tidy(api_events *events, hw_job *job, int64_t now)
+{
+    int removed = 0;
+    if (now - events->tidied_ms < TIDY_MS) return;
+    events->tidied_ms = now;
+    if (hw_store_job_tidy(job, events->api->store, api_now_ms() - JOB_KEPT_MS, &removed) != HW_OK)
+        api_log(events->api, "error: ended jobs cannot be thrown away: %s", job->why);
+}
+
 static bool look_once(api_events *events, hw_job *job, hw_arena *into)
 {
     static const char beat[] = ": still here\n\n";
     int64_t now = api_tick_ms();
     tell_changes(events, job, into);
     tell_jobs(events, job, into);
+    tidy(events, job, now);
     if (now - events->beat_ms > BEAT_MS) {
         audience all = {events->api, ROLES_ALL};
         events->beat_ms = now;

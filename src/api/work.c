@@ -9,8 +9,8 @@
 #include <time.h>
 
 enum {
-    LEASE_S = 30,
-    RENEW_MS = 10000, // a third of the lease
+    LEASE_S = 12,    // how long a killed worker's job waits for another
+    RENEW_MS = 4000, // a third of the lease
     LISTEN_MS = 300,
     TICK_MS = 50,
     RESULT_TRIES = 3,

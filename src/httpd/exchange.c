@@ -10,7 +10,6 @@
 enum {
     SWALLOWED_BYTES = 64 << 10, // of a refused body, so that the client sees why
     SLOWEST_BYTES_PER_MS = 16,  // a body or reply slower than 16 kB a second is given up
-    PATIENCE_MS = 20000,        // on top of that
 };
 
 // For counting a header's values.
@@ -86,9 +85,10 @@ void http_end(void *user, struct MHD_Connection *connection, void **state,
     *state = NULL;
 }
 
-static int64_t patience(int64_t from_ms, size_t bytes)
+static int64_t patience(const http_exchange *exchange, int64_t from_ms, size_t bytes)
 {
-    return from_ms + PATIENCE_MS + (int64_t)(bytes / SLOWEST_BYTES_PER_MS);
+    int64_t least = 1000 * (int64_t)exchange->server->limits.patience_s;
+    return from_ms + least + (int64_t)(bytes / SLOWEST_BYTES_PER_MS);
 }
 
 static void refuse(http_exchange *exchange, int code)
@@ -166,7 +166,7 @@ static enum MHD_Result send_reply(http_exchange *exchange)
     for (int i = 0; i < reply->header_count; i++)
         MHD_add_response_header(response, reply->headers[i].name, reply->headers[i].value);
     http_guard_wait(&server->guard, exchange->link,
-                    reply->stream ? 0 : patience(http_now_ms(), reply->body.count));
+                    reply->stream ? 0 : patience(exchange, http_now_ms(), reply->body.count));
     enum MHD_Result done =
         MHD_queue_response(exchange->connection, (unsigned)reply->code, response);
     MHD_destroy_response(response);
@@ -212,7 +212,7 @@ static bool take_piece(http_exchange *exchange, const char *piece, size_t count)
     exchange->body_count += count;
     exchange->body[exchange->body_count] = 0;
     http_guard_wait(&exchange->server->guard, exchange->link,
-                    patience(exchange->began_ms, exchange->body_count));
+                    patience(exchange, exchange->began_ms, exchange->body_count));
     return true;
 }
 
@@ -222,7 +222,7 @@ static enum MHD_Result begin(http_exchange *exchange, const char *method)
 {
     plan(exchange, method);
     bool is_long = exchange->request.length > SWALLOWED_BYTES || exchange->request.length < 0;
-    http_guard_wait(&exchange->server->guard, exchange->link, patience(http_now_ms(), 0));
+    http_guard_wait(&exchange->server->guard, exchange->link, patience(exchange, http_now_ms(), 0));
     if (exchange->reply.code && is_long) {
         hw_http_reply_header(&exchange->reply, "Connection", "close");
         return send_reply(exchange);

@@ -18,6 +18,7 @@ hw_http_limits hw_http_limits_default(void)
         .rate = 300,
         .burst = 1500,
         .head_s = 30,
+        .patience_s = 20,
         .bodies_bytes = (size_t)1 << 30,
         .work_bytes = (size_t)2 << 30,
         .streams = 200,

@@ -86,6 +86,7 @@ typedef struct hw_http_limits {
     int rate;             // requests a second and address, for long
     int burst;            // and at once
     int head_s;           // until a request's head is complete; also idle between two requests
+    int patience_s;       // for a body or reply, on top of a second for each 16 kB
     size_t bodies_bytes;  // of all requests together
     size_t work_bytes;    // scratch and result memory of one request
     int streams;          // open at once
