@@ -215,9 +215,10 @@ hw_status answer_user_change(api_call *call)
     HW_TRY(hw_store_get(call->job, call->api->store, (hw_store_ref){"user", call->args[0], 0},
                         call->into, &row));
     HW_TRY(api_user_read(call->job, &row, call->into, &user, &hash, &is_active));
+    const api_user old = user;
     HW_TRY(api_version(call, "version", &user.version));
-    HW_TRY(api_text(call, "login", LOGIN_BYTES - 1, user.login, &login));
-    HW_TRY(api_text(call, "name", NAME_BYTES - 1, user.name, &name));
+    HW_TRY(api_text(call, "login", LOGIN_BYTES - 1, old.login, &login));
+    HW_TRY(api_text(call, "name", NAME_BYTES - 1, old.name, &name));
     HW_TRY(api_text(call, "passphrase", 512, "", &passphrase));
     HW_TRY(api_user_set(call, &user, login, name));
     HW_TRY(take_rights(call, &user));
