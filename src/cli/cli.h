@@ -39,11 +39,15 @@ typedef struct cli_command {
     const char *what; // for the help
 } cli_command;
 
+/// The text on standard output; HW_IO_FAILED.
+hw_status cli_print(cli_room *room, hw_bytes text);
+
 hw_status cli_foot(cli_room *room, const cli_words *words);
 hw_status cli_load(cli_room *room, const cli_words *words);
 hw_status cli_orthosis(cli_room *room, const cli_words *words);
 hw_status cli_plan(cli_room *room, const cli_words *words);
 hw_status cli_visit(cli_room *room, const cli_words *words);
+hw_status cli_trials(cli_room *room, const cli_words *words);
 hw_status cli_demo(cli_room *room, const cli_words *words);
 hw_status cli_serve(cli_room *room, const cli_words *words);
 hw_status cli_work(cli_room *room, const cli_words *words);

@@ -3,7 +3,7 @@
 
 #include <stdio.h>
 
-static hw_status print_bytes(cli_room *room, hw_bytes text)
+hw_status cli_print(cli_room *room, hw_bytes text)
 {
     if (fwrite(text.at, 1, text.count, stdout) == text.count) return HW_OK;
     return hw_fail(&room->job, HW_IO_FAILED, "standard output cannot be written");
@@ -36,7 +36,7 @@ hw_status cli_foot(cli_room *room, const cli_words *words)
     if (words->is_json) {
         hw_bytes text = {0};
         HW_TRY(hw_report_foot_json(&room->job, &scan, room->into, &text));
-        return print_bytes(room, text);
+        return cli_print(room, text);
     }
     printf("%s foot (%s, confidence %.2f), unit %s (%s)\n", hw_side_word(scan.foot.side),
            scan.side_given ? "as given" : "inferred: confirm it", scan.side_confidence,
@@ -91,7 +91,7 @@ hw_status cli_load(cli_room *room, const cli_words *words)
     }
     if (words->is_json) {
         HW_TRY(hw_report_load_json(&room->job, &report, room->into, &text));
-        return print_bytes(room, text);
+        return cli_print(room, text);
     }
     for (int i = 0; i < 2; i++)
         if (report.feet[i].is_given) print_load(&report.feet[i], foot_word(i));
@@ -118,7 +118,7 @@ static hw_status write_and_print(cli_room *room, const cli_words *words, const h
 {
     hw_bytes text = files->files[files->count - 1].bytes; // the JSON is the last of both sets
     HW_TRY(hw_file_set_write(&room->job, files, words->out));
-    if (words->is_json) return print_bytes(room, text);
+    if (words->is_json) return cli_print(room, text);
     printf("%s\n", report->plan->verdict);
     for (int i = 0; i < 2; i++)
         if (report->feet[i].is_given) print_orthosis(&report->feet[i], foot_word(i));
@@ -153,7 +153,7 @@ hw_status cli_plan(cli_room *room, const cli_words *words)
                            &report, &room->faults));
     if (words->is_json) {
         HW_TRY(hw_report_plan_json(&room->job, &report, room->into, &text));
-        return print_bytes(room, text);
+        return cli_print(room, text);
     }
     printf("%s\n", report.plan->verdict);
     print_questions(report.plan);

@@ -22,5 +22,6 @@
 #include "names.h"    // IWYU pragma: export
 #include "plan.h"     // IWYU pragma: export
 #include "rules.h"    // IWYU pragma: export
+#include "trials.h"   // IWYU pragma: export
 
 #endif

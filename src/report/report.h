@@ -76,4 +76,8 @@ HW_MUST_USE hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_are
 HW_MUST_USE hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_bytes *out);
 
+/// What `heelwright trials` prints: every row of the table of trials with its effects recomputed and
+/// flagged, and what may be pooled by each method.
+HW_MUST_USE hw_status hw_report_trials_json(hw_job *job, hw_arena *into, hw_bytes *out);
+
 #endif

@@ -19,5 +19,6 @@ int test_clinic_plan(void);
 int test_clinic_dates(void);
 int test_clinic_vocabulary(void);
 int test_clinic_judge(void);
+int test_clinic_trials(void);
 
 #endif
