@@ -107,6 +107,11 @@ static hw_status unlock(hw_job *job, hw_store *store, const hw_store_place *plac
     HW_TRY(hw_sql_begin(job, store->sql, HW_SQL_WRITE));
     HW_TRY(hw_lock_open(job, store, place, &is_new));
     store->chain = store->next = hw_chain_start(store);
+    if (is_new && hw_file_exists(store->head_file))
+        return hw_fail(job, HW_BAD_FORMAT,
+                       "the database is empty but the head file %.100s is there: its records are "
+                       "gone. Restore a backup, or move the head file away to begin anew",
+                       store->head_file);
     if (is_new) HW_TRY(begin_chain(job, store));
     return hw_sql_commit(job, store->sql);
 }

@@ -425,6 +425,17 @@ static void test_head__a_rollback_of_everything_is_found_by_an_exported_mark(voi
                 "exported mark");
 }
 
+static void test_head__an_emptied_database_is_not_taken_for_a_new_one(void **state)
+{
+    hw_place *at = NULL;
+    begin(state, &at);
+    hw_store *store = NULL;
+    close_store(at);
+    for (int i = 0; i < TABLES; i++) hw_behind(at, tables[i].remove);
+    CHECK_FAILS(&at->room.job, hw_store_open(&at->room.job, &at->place, &store), HW_BAD_FORMAT,
+                "records are gone");
+}
+
 static void test_tamper__the_table_of_steps(void **state)
 {
     hw_place *at = NULL;
@@ -450,6 +461,7 @@ int hw_test_tamper(void)
         BOTH(test_tamper__while_the_store_is_open),
         BOTH(test_head__is_needed_and_must_fit),
         BOTH(test_head__a_rollback_of_everything_is_found_by_an_exported_mark),
+        BOTH(test_head__an_emptied_database_is_not_taken_for_a_new_one),
         BOTH(test_tamper__the_table_of_steps),
     };
     return cmocka_run_group_tests_name("tamper", tests, NULL, NULL);
