@@ -142,7 +142,8 @@ HW_MUST_USE hw_status api_body(api_call *call, const hw_json **tree, hw_bytes *t
 
 hw_json_out api_begin(api_call *call); // an object is open
 HW_MUST_USE hw_status api_end(api_call *call, hw_json_out *out);
-HW_MUST_USE hw_status api_done(api_call *call); // {}
+HW_MUST_USE hw_status api_done(api_call *call);                // {}
+HW_MUST_USE hw_status api_json(api_call *call, hw_bytes text); // JSON that is written already
 void api_head(api_call *call, hw_json_out *out, const hw_store_head *head);
 void api_row(api_call *call, hw_json_out *out, const char *key, const hw_store_row *row);
 void api_time(hw_json_out *out, const char *key, int64_t at_ms); // "2026-03-02T09:00:00Z"
@@ -270,6 +271,8 @@ hw_status answer_events(api_call *call);     // events.c
 hw_status answer_vocabulary(api_call *call); // tables.c
 hw_status answer_rules(api_call *call);
 hw_status answer_evidence(api_call *call);
+hw_status answer_trials(api_call *call);
+hw_status answer_course(api_call *call);
 hw_status answer_clinic(api_call *call); // keep.c
 hw_status answer_clinic_change(api_call *call);
 hw_status answer_audit(api_call *call);

@@ -59,6 +59,13 @@ hw_status api_end(api_call *call, hw_json_out *out)
     return hw_json_end(call->job, out, &call->reply->body);
 }
 
+hw_status api_json(api_call *call, hw_bytes text)
+{
+    call->reply->type = "application/json; charset=utf-8";
+    call->reply->body = text;
+    return HW_OK;
+}
+
 hw_status api_done(api_call *call)
 {
     hw_json_out out = api_begin(call);

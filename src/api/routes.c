@@ -26,6 +26,10 @@ static const api_route routes[] = {
      "all rule rows with source and status", false},
     {"GET", "/api/evidence", ROLES_ALL, 0, HW_HTTP_QUICK, answer_evidence,
      "what was found about each act, and the sources", false},
+    {"GET", "/api/trials", ROLES_ALL, 0, HW_HTTP_QUICK, answer_trials,
+     "the trials, recomputed and pooled", false},
+    {"POST", "/api/course", ROLES_MEDICAL, SMALL, HW_HTTP_QUICK, answer_course,
+     "where one heel's ratings are going", false},
 
     {"GET", "/api/people", ROLES_MEDICAL, 0, HW_HTTP_QUICK, answer_people, "search people", false},
     {"POST", "/api/people", ROLES_MEDICAL, SMALL, HW_HTTP_QUICK, answer_person_add, "a new person",

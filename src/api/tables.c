@@ -170,3 +170,18 @@ hw_status answer_evidence(api_call *call)
     hw_json_close(&out);
     return api_end(call, &out);
 }
+
+hw_status answer_trials(api_call *call)
+{
+    hw_bytes text = {0};
+    HW_TRY(hw_report_trials_json(call->job, call->into, &text));
+    return api_json(call, text);
+}
+
+// Ratings are asked about, not stored: the page sends what it shows.
+hw_status answer_course(api_call *call)
+{
+    hw_bytes text = {0};
+    HW_TRY(hw_app_follow(call->job, call->request->body, call->into, NULL, &text, &call->faults));
+    return api_json(call, text);
+}

@@ -81,4 +81,11 @@ HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report
 HW_MUST_USE hw_status hw_app_demo_files(hw_job *job, unsigned seed, hw_arena *into,
                                         hw_file_set *out);
 
+/// One heel's ratings followed: from the request's JSON (record.h) to the answer's.
+///
+///   out      may be NULL, likewise `json`
+///   fails   as hw_follow_read and hw_follow_pain
+HW_MUST_USE hw_status hw_app_follow(hw_job *job, hw_bytes request, hw_arena *into,
+                                    hw_follow_up *out, hw_bytes *json, hw_faults *faults);
+
 #endif

@@ -47,6 +47,7 @@ hw_status cli_load(cli_room *room, const cli_words *words);
 hw_status cli_orthosis(cli_room *room, const cli_words *words);
 hw_status cli_plan(cli_room *room, const cli_words *words);
 hw_status cli_visit(cli_room *room, const cli_words *words);
+hw_status cli_followup(cli_room *room, const cli_words *words);
 hw_status cli_trials(cli_room *room, const cli_words *words);
 hw_status cli_demo(cli_room *room, const cli_words *words);
 hw_status cli_serve(cli_room *room, const cli_words *words);

@@ -19,6 +19,7 @@
 #include "base/base.h"
 #include "dose.h"     // IWYU pragma: export
 #include "findings.h" // IWYU pragma: export
+#include "follow.h"   // IWYU pragma: export
 #include "names.h"    // IWYU pragma: export
 #include "plan.h"     // IWYU pragma: export
 #include "rules.h"    // IWYU pragma: export

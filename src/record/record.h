@@ -102,4 +102,24 @@ HW_MUST_USE hw_status hw_visit_subject(hw_job *job, const hw_visit *visit, hw_si
 /// then what the case asks for.
 hw_orthosis_order hw_visit_orthosis_order(const hw_visit *visit, hw_side side);
 
+/// One rating of one heel.
+typedef struct hw_dated_score {
+    hw_date date;
+    double score; // 0..10
+} hw_dated_score;
+
+/// Ratings to follow: {"pain": "first step", "scores": [{"date": "2026-03-02", "score": 7}, ...]}.
+typedef struct hw_follow_request {
+    hw_pain_kind kind;
+    hw_dated_score *dated;       // by date
+    const hw_pain_score *scores; // the same in weeks since the first
+    int count;
+} hw_follow_request;
+
+/// Reads it; scores in any order.
+///
+///   fails   HW_BAD_FORMAT not JSON; HW_BAD_INPUT faults, all of them; HW_NO_MEMORY
+HW_MUST_USE hw_status hw_follow_read(hw_job *job, hw_bytes bytes, hw_arena *into,
+                                     hw_follow_request *out, hw_faults *faults);
+
 #endif

@@ -26,7 +26,7 @@ typedef struct hw_report_foot {
     const hw_mech_lever_curve *levers; // HW_MECH_LEVER_COUNT of them, with the causes
     const hw_mech_day *day;            // NULL: steps or hours on the feet were not asked
     const char *causes_why;
-    hw_maybe reference_mass_kg; // the mass that counts as no cause
+    hw_maybe reference_mass_kg;                        // the mass that counts as no cause
     hw_load_change change_tags[HW_REPORT_CHANGES_MAX]; // which option load->changes[i] stands for
     const hw_orthosis *orthosis;
     const hw_orthosis_order *order;
@@ -79,5 +79,9 @@ HW_MUST_USE hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, h
 /// What `heelwright trials` prints: every row of the table of trials with its effects recomputed and
 /// flagged, and what may be pooled by each method.
 HW_MUST_USE hw_status hw_report_trials_json(hw_job *job, hw_arena *into, hw_bytes *out);
+
+/// What `heelwright followup` prints: the course with its band, chances, signals, and the prior.
+HW_MUST_USE hw_status hw_report_follow_json(hw_job *job, const hw_follow_request *asked,
+                                            const hw_follow_up *of, hw_arena *into, hw_bytes *out);
 
 #endif

@@ -20,5 +20,6 @@ int test_clinic_dates(void);
 int test_clinic_vocabulary(void);
 int test_clinic_judge(void);
 int test_clinic_trials(void);
+int test_clinic_follow(void);
 
 #endif

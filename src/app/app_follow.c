@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "app/app.h"
+
+hw_status hw_app_follow(hw_job *job, hw_bytes request, hw_arena *into, hw_follow_up *out,
+                        hw_bytes *json, hw_faults *faults)
+{
+    hw_follow_request asked = {0};
+    hw_follow_up found = {0};
+    HW_TRY(hw_follow_read(job, request, into, &asked, faults));
+    HW_TRY(hw_follow_pain(job, asked.kind, asked.scores, asked.count, &found));
+    if (json) HW_TRY(hw_report_follow_json(job, &asked, &found, into, json));
+    if (out) *out = found;
+    return HW_OK;
+}
