@@ -7,6 +7,7 @@ int main(void)
     wrong += hw_test_jobs();
     wrong += hw_test_keep();
     wrong += hw_test_tamper();
+    wrong += hw_test_clear();
     wrong += hw_test_kill();
     wrong += hw_test_replay();
     hw_place_stop_server();

@@ -114,6 +114,14 @@ long hw_behind(hw_place *at, const char *sql)
     return (long)changed;
 }
 
+bool hw_stands_somewhere(hw_place *at, const char *text)
+{
+    char line[400];
+    snprintf(line, sizeof line, "grep -rqaF -e '%s' '%s' %s", text, at->folder,
+             at->is_server ? hw_server_folder : "");
+    return system(line) == 0;
+}
+
 void hw_place_stop_server(void)
 {
     hw_server_stop();

@@ -21,6 +21,7 @@ int hw_test_records(void);
 int hw_test_jobs(void);
 int hw_test_keep(void);
 int hw_test_tamper(void);
+int hw_test_clear(void);
 int hw_test_kill(void);
 int hw_test_replay(void);
 
