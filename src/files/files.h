@@ -59,13 +59,14 @@ bool hw_file_exists(const char *path);
 ///   fails   HW_IO_FAILED, HW_NO_ACCESS, HW_NOT_FOUND no parent
 HW_MUST_USE hw_status hw_file_make_folder(hw_job *job, const char *folder);
 
-/// Makes a file only its owner may read (mode 0600), complete or not at all, synced with its folder.
+/// Makes a file only its owner may read (mode 0600), complete or not at all, synced with its
+/// folder.
 ///
 ///   fails   HW_CLASH a file of this name is there;  HW_IO_FAILED, HW_NO_ACCESS
 HW_MUST_USE hw_status hw_file_make_private(hw_job *job, const char *path, hw_bytes bytes);
 
-/// Overwrites bytes of a file (made private where there is none) in place and syncs. A power cut may
-/// leave any mixture of old and new bytes there: the caller keeps an older copy elsewhere.
+/// Overwrites bytes of a file (made private where there is none) in place and syncs. A power cut
+/// may leave any mixture of old and new bytes there: the caller keeps an older copy elsewhere.
 ///
 ///   fails   HW_IO_FAILED, HW_NO_ACCESS
 HW_MUST_USE hw_status hw_file_write_at(hw_job *job, const char *path, size_t offset,

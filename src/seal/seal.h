@@ -8,8 +8,8 @@
 //     HW_TRY(hw_seal_close(job, &key, identity, body, into, &sealed));
 //     HW_TRY(hw_seal_open(job, &key, identity, sealed, into, &body));   // HW_BAD_FORMAT if changed
 //
-// Sealed bytes are XChaCha20-Poly1305 with a random nonce in front; what they belong to goes into the
-// additional data (`identity`), so that a sealed row put in another row's place does not open.
+// Sealed bytes are XChaCha20-Poly1305 with a random nonce in front; what they belong to goes into
+// the additional data (`identity`), so that a sealed row put in another row's place does not open.
 // It stores nothing and knows nothing of records.
 #ifndef HW_SEAL_H
 #define HW_SEAL_H
@@ -88,8 +88,8 @@ HW_MUST_USE hw_status hw_seal_key_of(hw_job *job, const char *passphrase,
 /// A key for one purpose out of another: keyed BLAKE2b of `purpose`. Neither tells the other.
 hw_seal_key hw_seal_derive(const hw_seal_key *key, const char *purpose);
 
-/// Keyed BLAKE2b, 32 bytes, of parts one after the other. A part's length goes in before it, so that
-/// ("ab", "c") and ("a", "bc") differ.
+/// Keyed BLAKE2b, 32 bytes, of parts one after the other. A part's length goes in before it, so
+/// that ("ab", "c") and ("a", "bc") differ.
 void hw_seal_hash(const hw_seal_key *key, const hw_bytes *parts, int count,
                   unsigned char out[static HW_SEAL_HASH]);
 

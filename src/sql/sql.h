@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// sql: one interface to SQLite (a file) and PostgreSQL (a connection string). It owns both libraries.
+// sql: one interface to SQLite (a file) and PostgreSQL (a connection string). It owns both
+// libraries.
 //
 //     hw_sql *sql = NULL;
 //     HW_TRY(hw_sql_open(job, "clinic.db", &sql));
@@ -13,7 +14,8 @@
 //                       &rows));
 //
 // Values are always bound, never spelt into the text. The SQL itself keeps to what both databases
-// understand: BIGINT, TEXT, BYTEA; $1, $2 ... in the text. A connection serves one thread at a time.
+// understand: BIGINT, TEXT, BYTEA; $1, $2 ... in the text. A connection serves one thread at a
+// time.
 //
 // Durable means: SQLite in WAL mode with synchronous=FULL, so that each commit syncs the log (with
 // NORMAL, WAL's common companion, a power cut takes the last commits away); PostgreSQL is refused
@@ -107,7 +109,8 @@ HW_MUST_USE hw_status hw_sql_ask(hw_job *job, hw_sql *sql, hw_sql_call call, hw_
                                  hw_sql_rows *out);
 
 /// Brings the database to the newest form: step i + 1 of `steps` is one statement or several
-/// divided by ";\n", run once, in order, each step in a transaction of its own. A step that was released is never changed.
+/// divided by ";\n", run once, in order, each step in a transaction of its own. A step that was
+/// released is never changed.
 ///
 ///   fails   HW_BAD_FORMAT the database is newer than this program
 HW_MUST_USE hw_status hw_sql_migrate(hw_job *job, hw_sql *sql, const char *const *steps, int count);

@@ -3,8 +3,8 @@
 // know which database it came from and fills either.
 //
 //   "heelwright backup 1\n"
-//   rows: a letter for the table, then its columns: 8 bytes (integers), or 8 bytes of length and the
-//   bytes; all integers with the lowest byte first
+//   rows: a letter for the table, then its columns: 8 bytes (integers), or 8 bytes of length and
+//   the bytes; all integers with the lowest byte first
 //   '.', 32 bytes keyed BLAKE2b of everything before
 #include "files/files.h"
 #include "store/store_internal.h"

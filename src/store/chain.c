@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The chain: each row of `entry` carries a keyed hash over all its columns, ciphertext included, and
-// the hash of the row before it. Without the key no row can be changed, taken out, put in or moved.
+// The chain: each row of `entry` carries a keyed hash over all its columns, ciphertext included,
+// and the hash of the row before it. Without the key no row can be changed, taken out, put in or
+// moved.
 #include "store/store_internal.h"
 
 #define COLUMNS "seq, kind, id, version, person, owner, at_ms, head, body, link"
@@ -96,7 +97,8 @@ hw_status hw_entry_find(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena
     return HW_OK;
 }
 
-// What a sealed part belongs to. No part of it can hold a '|', so no two identities are spelt alike.
+// What a sealed part belongs to. No part of it can hold a '|', so no two identities are spelt
+// alike.
 static hw_status identity_of(hw_job *job, const hw_store *store, const hw_entry *entry,
                              const char *part, hw_bytes *out)
 {

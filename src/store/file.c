@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Files: sealed as a stream, its chunks rows of the table `chunk`, so that one transaction holds all
-// and whoever reaches the database reaches the files. The entry keeps the file's key and the digest
-// of its chunks; the name is a keyed hash of owner and contents, which tells nothing without the key.
+// Files: sealed as a stream, its chunks rows of the table `chunk`, so that one transaction holds
+// all and whoever reaches the database reaches the files. The entry keeps the file's key and the
+// digest of its chunks; the name is a keyed hash of owner and contents, which tells nothing without
+// the key.
 #include "store/file_internal.h"
 
 #include <stdlib.h>

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The head file: two places written in turn, each sealed. A write
-// torn by a power cut spoils one; the other still holds the head before it, and from there the chain
-// is followed. It is written after the commit and before the answer: so it never knows more than
-// the database, and what was acknowledged it knows.
+// torn by a power cut spoils one; the other still holds the head before it, and from there the
+// chain is followed. It is written after the commit and before the answer: so it never knows more
+// than the database, and what was acknowledged it knows.
 #include "files/files.h"
 #include "store/store_internal.h"
 

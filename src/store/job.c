@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The queue. Claiming and renewing lock only the row (PostgreSQL skips rows others hold); adding and
-// ending also append to the chain, so they are writes like all others.
+// The queue. Claiming and renewing lock only the row (PostgreSQL skips rows others hold); adding
+// and ending also append to the chain, so they are writes like all others.
 #include "store/job_internal.h"
 #include "json/json.h"
 

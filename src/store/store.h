@@ -13,8 +13,8 @@
 //     HW_TRY(hw_store_get(job, store, (hw_store_ref){"visit", head.id, 0}, into, &row));
 //
 // A record is (kind, id) with versions 1, 2, 3 ...: nothing is overwritten, undo is a new version
-// with an older body. A call that returned HW_OK is on the disk. Every call may be made from several
-// threads (each with its own job); several processes may share a database.
+// with an older body. A call that returned HW_OK is on the disk. Every call may be made from
+// several threads (each with its own job); several processes may share a database.
 //
 // It knows nothing of what a body means, but for a person's "name", "code", "born" (the search) and
 // "hold" (no erasure). Who may do what is the caller's business.
@@ -48,7 +48,8 @@ HW_MUST_USE hw_status hw_store_put(hw_job *job, hw_store *store, const hw_store_
 
 /// One version of a record; version 0 is the newest.
 ///
-///   fails   HW_NOT_FOUND, also when its person was erased;  HW_BAD_FORMAT the row was tampered with
+///   fails   HW_NOT_FOUND, also when its person was erased;  HW_BAD_FORMAT the row was tampered
+///   with
 HW_MUST_USE hw_status hw_store_get(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
                                    hw_store_row *out);
 
@@ -63,17 +64,17 @@ HW_MUST_USE hw_status hw_store_list(hw_job *job, hw_store *store, const hw_store
 HW_MUST_USE hw_status hw_store_history(hw_job *job, hw_store *store, hw_store_ref ref,
                                        hw_arena *into, hw_store_rows *out);
 
-/// What changed after `query->since` (a change number; 0: all), oldest first: heads only, with `who`,
-/// at most `query->limit` (0: 1,000). Kinds of the store itself ("file", "erased") are among them;
-/// this is the audit as well as the news for a browser. out->change is where to go on.
+/// What changed after `query->since` (a change number; 0: all), oldest first: heads only, with
+/// `who`, at most `query->limit` (0: 1,000). Kinds of the store itself ("file", "erased") are among
+/// them; this is the audit as well as the news for a browser. out->change is where to go on.
 HW_MUST_USE hw_status hw_store_changes(hw_job *job, hw_store *store, const hw_store_query *query,
                                        hw_arena *into, hw_store_rows *out);
 
 /// The newest change number. Reads the database: other processes' writes count.
 HW_MUST_USE hw_status hw_store_change(hw_job *job, hw_store *store, int64_t *out);
 
-/// Seals a file for a person (or device, or the clinic) and keeps it as rows. The same bytes for the
-/// same owner have the same hash and are kept once.
+/// Seals a file for a person (or device, or the clinic) and keeps it as rows. The same bytes for
+/// the same owner have the same hash and are kept once.
 ///
 ///   hash    hex, HW_STORE_HASH bytes with its zero
 ///   fails   HW_BAD_INPUT more than HW_STORE_FILE_BYTES;  HW_NOT_FOUND the person was erased

@@ -130,8 +130,8 @@ HW_MUST_USE hw_status hw_chain_page(hw_job *job, hw_store *store, int64_t first,
                                     hw_entry **entries, int *count);
 /// Brings the index up to the database, checking each link. Fails HW_BAD_FORMAT at a broken one.
 HW_MUST_USE hw_status hw_chain_refresh(hw_job *job, hw_store *store);
-/// Seals and appends one entry to the transaction under way; entry->kind, id, version, person, owner
-/// are given, the rest is filled in.
+/// Seals and appends one entry to the transaction under way; entry->kind, id, version, person,
+/// owner are given, the rest is filled in.
 typedef struct hw_content {
     const char *who, *why;
     hw_bytes body;
@@ -171,8 +171,8 @@ HW_MUST_USE hw_status hw_key_digest(hw_job *job, hw_store *store, const char *ow
 
 // write.c
 void hw_store_enter(hw_job *job, hw_store *store);
-/// Ends what _enter began: undoes an open transaction, gives scratch back where it failed (workers ask
-/// for jobs all day), lets others in.
+/// Ends what _enter began: undoes an open transaction, gives scratch back where it failed (workers
+/// ask for jobs all day), lets others in.
 hw_status hw_store_leave(hw_job *job, hw_store *store, hw_status status);
 /// Begins a write: one writer over all processes, the index up to date.
 HW_MUST_USE hw_status hw_write_begin(hw_job *job, hw_store *store);

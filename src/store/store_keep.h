@@ -32,10 +32,11 @@ HW_MUST_USE hw_status hw_store_verify(hw_job *job, hw_store *store, const hw_sto
 HW_MUST_USE hw_status hw_store_mark_now(hw_job *job, hw_store *store, hw_store_mark *out);
 
 /// Erases a person for good: destroys the key of all that is theirs (devices excepted: they have
-/// their own), removes their files and jobs, leaves a tombstone in the chain. Copies in backups stay
-/// readable to whoever holds backup and key until those are thrown away.
+/// their own), removes their files and jobs, leaves a tombstone in the chain. Copies in backups
+/// stay readable to whoever holds backup and key until those are thrown away.
 ///
-///   fails   HW_NOT_FOUND;  HW_NO_ACCESS the person's record says "hold": true;  HW_BAD_INPUT no why
+///   fails   HW_NOT_FOUND;  HW_NO_ACCESS the person's record says "hold": true;  HW_BAD_INPUT no
+///   why
 HW_MUST_USE hw_status hw_store_erase(hw_job *job, hw_store *store, const char *person,
                                      const char *who, const char *why);
 
@@ -45,9 +46,9 @@ HW_MUST_USE hw_status hw_store_erase(hw_job *job, hw_store *store, const char *p
 /// records code).
 hw_date hw_store_keep_until(hw_date born, hw_date last_contact);
 
-/// A backup in one file "heelwright-<change>.backup" in `folder` (made when absent): all rows as they
-/// stand, still sealed, re-read and compared before it bears its name. The key file is NOT in it.
-/// Writers and readers go on meanwhile.
+/// A backup in one file "heelwright-<change>.backup" in `folder` (made when absent): all rows as
+/// they stand, still sealed, re-read and compared before it bears its name. The key file is NOT in
+/// it. Writers and readers go on meanwhile.
 ///
 ///   name    the file's path, in `into`
 HW_MUST_USE hw_status hw_store_backup(hw_job *job, hw_store *store, const char *folder,
@@ -62,8 +63,8 @@ HW_MUST_USE hw_status hw_store_restore(hw_job *job, const char *backup, const hw
                                        hw_store **out);
 
 /// Everything in the clear for another system: records/<kind>-<id>.json with all its versions,
-/// files/<hash>, index.json. `person` NULL: all; else of one person. Whoever has the folder can read
-/// it.
+/// files/<hash>, index.json. `person` NULL: all; else of one person. Whoever has the folder can
+/// read it.
 HW_MUST_USE hw_status hw_store_export(hw_job *job, hw_store *store, const char *person,
                                       const char *folder);
 

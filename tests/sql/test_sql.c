@@ -169,7 +169,8 @@ static void test_sql__a_commit_after_a_failure_never_claims_to_have_written(void
     CHECK_OK(job, add_thing(at, at->sql, 2));
     assert_int_equal(HW_CLASH, add_thing(at, at->sql, 1));
     hw_status status = hw_sql_commit(job, at->sql);
-    // PostgreSQL undoes all of it, SQLite the failed statement only: what is answered is what stands
+    // PostgreSQL undoes all of it, SQLite the failed statement only: what is answered is what
+    // stands
     assert_int_equal(status == HW_OK ? 2 : 1, count_things(at, at->sql));
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// kill -9 at random points. A child writes records, files and jobs and tells each acknowledged write
-// through a pipe; the parent kills it, opens the store and asks for every write it was told of.
+// kill -9 at random points. A child writes records, files and jobs and tells each acknowledged
+// write through a pipe; the parent kills it, opens the store and asks for every write it was told
+// of.
 #include "num/num.h"
 #include "seal/seal.h"
 #include "suites.h"

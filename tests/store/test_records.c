@@ -292,6 +292,39 @@ static void test_store__a_passphrase_takes_the_place_of_the_key_file_and_back(vo
     CHECK_OK(job, hw_store_verify(job, at->store, NULL, at->room.into, &report));
 }
 
+// The n-th request for memory fails, for every n: an error at worst, and the store goes on.
+static void test_store__a_failed_allocation_anywhere_leaves_it_sound(void **state)
+{
+    hw_place *at = hw_place_of(state);
+    hw_job *job = &at->room.job;
+    const char *person = hw_write_person(at);
+    hw_arena *arenas[3] = {job->scratch[0], job->scratch[1], at->room.into};
+    int failed = 0;
+    for (int which = 0; which < 3; which++)
+        for (size_t n = 1; n < 80; n++) {
+            hw_store_head head;
+            hw_store_row row;
+            hw_store_rows rows;
+            hw_store_write write = {
+                .kind = "visit", .person = person, .body = {(const unsigned char *)"{}", 2}};
+            hw_arena_fail_at(arenas[which], n);
+            hw_status status = hw_store_put(job, at->store, &write, 1, at->room.into, &head);
+            if (status == HW_OK)
+                status =
+                    hw_store_get(job, at->store, ref("visit", head.id, 0), at->room.into, &row);
+            if (status == HW_OK)
+                status = hw_store_list(job, at->store, &(hw_store_query){.kind = "person"},
+                                       at->room.into, &rows);
+            hw_arena_fail_at(arenas[which], 0);
+            assert_true(status == HW_OK || status == HW_NO_MEMORY);
+            failed += status != HW_OK;
+        }
+    assert_true(failed > 20);
+    hw_store_report report;
+    hw_place_reopen(at);
+    CHECK_OK(job, hw_store_verify(job, at->store, NULL, at->room.into, &report));
+}
+
 int hw_test_records(void)
 {
     const struct CMUnitTest tests[] = {
@@ -304,6 +337,7 @@ int hw_test_records(void)
         BOTH(test_list__chooses_by_kind_person_change_and_page),
         BOTH(test_store__a_second_process_sees_and_adds_to_the_same_chain),
         BOTH(test_store__threads_that_count_up_one_record_lose_no_step),
+        BOTH(test_store__a_failed_allocation_anywhere_leaves_it_sound),
         BOTH(test_store__opens_by_its_own_key_only),
         BOTH(test_store__a_passphrase_takes_the_place_of_the_key_file_and_back),
     };

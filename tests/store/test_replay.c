@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Power cuts. A killed process does not lose the page cache, a cut one does: so every write SQLite
-// and the head file make is recorded with every sync, and the disk is rebuilt as it may look after a
-// cut at each point: what was synced is there; what was not is there, is not, is there in another
+// and the head file make is recorded with every sync, and the disk is rebuilt as it may look after
+// a cut at each point: what was synced is there; what was not is there, is not, is there in another
 // order or is torn in its middle. Then the store must open, its chain must hold and nothing
 // acknowledged may be lost.
 #include "files/files.h"

@@ -115,8 +115,8 @@ static hw_bytes text(const char *at)
     return (hw_bytes){(const unsigned char *)at, strlen(at)};
 }
 
-// A store with something in every table: two people, one erased, a device, files, jobs waiting, done
-// and removed, a lock that was changed.
+// A store with something in every table: two people, one erased, a device, files, jobs waiting,
+// done and removed, a lock that was changed.
 static void fill(hw_place *at)
 {
     hw_job *job = &at->room.job;
