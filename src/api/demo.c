@@ -13,6 +13,7 @@ typedef struct stage {
     hw_store *store;
     hw_arena *into;
     char owner[HW_STORE_ID], person[HW_STORE_ID];
+    const char *name; // of the person being written
     hw_file_set files;
 } stage;
 
@@ -132,7 +133,7 @@ static hw_status add_person(stage *on, const hw_json *the_case)
     hw_json_out json = hw_json_begin(on->into);
     hw_json_open(&json, NULL, '{');
     hw_json_text(&json, "code", code && code->kind == HW_JSON_TEXT ? code->text : "HB-0001");
-    hw_json_text(&json, "name", "Mara Tideway (invented)");
+    hw_json_text(&json, "name", on->name);
     hw_json_bool(&json, "invented", true);
     hw_json_close(&json);
     HW_TRY(hw_json_end(on->job, &json, &write.body));
@@ -156,11 +157,43 @@ static hw_status add_visit(stage *on, const hw_json *the_case)
     return put(on, &write, id);
 }
 
+static hw_status add_files(stage *on)
+{
+    hw_bytes case_file = {0};
+    const hw_json *the_case = NULL;
+    HW_TRY(find_file(on, "case.json", &case_file));
+    HW_TRY(hw_json_read(on->job, case_file, on->into, &the_case));
+    HW_TRY(add_person(on, the_case));
+    return add_visit(on, the_case);
+}
+
+static hw_status add_bodies(stage *on, const char *kind, const hw_bytes *bodies, int count)
+{
+    for (int i = 0; i < count; i++) {
+        char id[HW_STORE_ID];
+        hw_store_write write = {.kind = kind, .person = on->person, .body = bodies[i]};
+        HW_TRY(put(on, &write, id));
+    }
+    return HW_OK;
+}
+
+static hw_status add_other(stage *on, int index)
+{
+    hw_demo_person person = {0};
+    hw_arena_mark mark = hw_arena_here(on->into);
+    HW_TRY(hw_app_demo_person(on->job, 1, index, on->into, &person));
+    on->files = person.visit;
+    on->name = person.name;
+    HW_TRY(add_files(on));
+    HW_TRY(add_bodies(on, "treatment", person.treatments, person.treatment_count));
+    HW_TRY(add_bodies(on, "score", person.scores, person.score_count));
+    hw_arena_rewind(on->into, mark);
+    return HW_OK;
+}
+
 static hw_status fill(stage *on, hw_api_demo_user *users)
 {
     char id[HW_STORE_ID];
-    hw_bytes case_file = {0};
-    const hw_json *the_case = NULL;
     hw_store_write clinic = {
         .kind = "clinic",
         .id = "clinic",
@@ -168,11 +201,12 @@ static hw_status fill(stage *on, hw_api_demo_user *users)
     hw_seal_id(on->owner);
     for (int i = 0; i < HW_API_DEMO_USERS; i++) HW_TRY(add_user(on, i, &users[i]));
     HW_TRY(put(on, &clinic, id));
+    // The first is the person of `heelwright demo`; the others fill two years of the clinic's books.
+    on->name = "Mara Tideway (invented)";
     HW_TRY(hw_app_demo_files(on->job, 1, on->into, &on->files));
-    HW_TRY(find_file(on, "case.json", &case_file));
-    HW_TRY(hw_json_read(on->job, case_file, on->into, &the_case));
-    HW_TRY(add_person(on, the_case));
-    return add_visit(on, the_case);
+    HW_TRY(add_files(on));
+    for (int i = 0; i < HW_DEMO_PEOPLE; i++) HW_TRY(add_other(on, i));
+    return HW_OK;
 }
 
 hw_status hw_api_demo(hw_job *job, hw_store *store,

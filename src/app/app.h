@@ -81,6 +81,22 @@ HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report
 HW_MUST_USE hw_status hw_app_demo_files(hw_job *job, unsigned seed, hw_arena *into,
                                         hw_file_set *out);
 
+enum { HW_DEMO_PEOPLE = 30, HW_DEMO_SCORES = 6, HW_DEMO_TREATMENTS = 4 };
+
+/// An invented person of the invented clinic, with what happened to them since.
+typedef struct hw_demo_person {
+    const char *code, *name;
+    hw_file_set visit;                       // case.json and both scans
+    hw_bytes treatments[HW_DEMO_TREATMENTS]; // JSON bodies of acts really given
+    hw_bytes scores[HW_DEMO_SCORES];         // of later ratings
+    int treatment_count, score_count;
+} hw_demo_person;
+
+/// Person `index`, 0..HW_DEMO_PEOPLE-1, of the clinic of `seed`. Their visits lie in 2024-12 to 2026-11;
+/// some answered a red flag with yes, take anticoagulants, were not weighed, or never came back.
+HW_MUST_USE hw_status hw_app_demo_person(hw_job *job, unsigned seed, int index, hw_arena *into,
+                                         hw_demo_person *out);
+
 /// One heel's ratings followed: from the request's JSON (record.h) to the answer's.
 ///
 ///   out      may be NULL, likewise `json`

@@ -24,15 +24,33 @@ static hw_bytes of_name(const hw_file_set *set, const char *name)
     return (hw_bytes){0};
 }
 
-static hw_report visit_from_bytes(hw_test_room *room, hw_file_set *kept)
+// One visit of the invented person serves all tests that look at one.
+typedef struct seen_visit {
+    hw_test_room room;
+    hw_file_set kept, files;
+    hw_report report;
+} seen_visit;
+
+static int see_visit(void **state)
 {
-    hw_report report = {0};
-    hw_faults faults = {.into = room->into};
-    CHECK_OK(&room->job, hw_app_demo_files(&room->job, 7, room->into, kept));
-    hw_app_source source = {.read = read_of_set, .from = kept};
-    CHECK_OK(&room->job, hw_app_visit(&room->job, of_name(kept, "case.json"), &source, HW_APP_ALL,
-                                      room->into, &report, &faults));
-    return report;
+    static seen_visit seen;
+    seen.room = hw_test_open();
+    hw_faults faults = {.into = seen.room.into};
+    hw_job *job = &seen.room.job;
+    CHECK_OK(job, hw_app_demo_files(job, 7, seen.room.into, &seen.kept));
+    hw_app_source source = {.read = read_of_set, .from = &seen.kept};
+    CHECK_OK(job, hw_app_visit(job, of_name(&seen.kept, "case.json"), &source, HW_APP_ALL,
+                               seen.room.into, &seen.report, &faults));
+    CHECK_OK(job, hw_app_page_files(job, &seen.report, seen.room.into, &seen.files));
+    *state = &seen;
+    return 0;
+}
+
+static int forget_visit(void **state)
+{
+    seen_visit *seen = *state;
+    hw_test_close(&seen->room);
+    return 0;
 }
 
 static uint32_t u32_at(hw_bytes bytes, size_t offset)
@@ -69,15 +87,11 @@ static void test_app__a_missing_scan_is_named(void **state)
 // along x, and a right foot in its own shape (its medial first head at positive y).
 static void test_app__page_surfaces(void **state)
 {
-    (void)state;
-    hw_test_room room = hw_test_open();
-    hw_file_set kept = {0}, files = {0};
-    hw_report report = visit_from_bytes(&room, &kept);
-    CHECK_OK(&room.job, hw_app_page_files(&room.job, &report, room.into, &files));
+    const seen_visit *seen = *state;
     static const char *const names[4] = {"left_foot.mesh", "left_orthosis.mesh", "right_foot.mesh",
                                          "right_orthosis.mesh"};
     for (int n = 0; n < 4; n++) {
-        hw_bytes mesh = of_name(&files, names[n]);
+        hw_bytes mesh = of_name(&seen->files, names[n]);
         uint32_t points = u32_at(mesh, 4), triangles = u32_at(mesh, 8);
         assert_memory_equal(mesh.at, "HWM1", 4);
         assert_true(points > 1000 && triangles > 1000);
@@ -91,23 +105,19 @@ static void test_app__page_surfaces(void **state)
             assert_true(u32_at(mesh, 12 + 12 * points + 4 * i) < points);
         if (n % 2 == 0)
             CHECK_NEAR((double)(high - low),
-                       hw_mm_from_m(report.feet[n / 2].measures->foot_length_m.value), 8.0, "mm");
+                       hw_mm_from_m(seen->report.feet[n / 2].measures->foot_length_m.value), 8.0,
+                       "mm");
     }
-    hw_test_close(&room);
 }
 
 // A triangle's signed volume with the origin tells the turn: a mirrored solid turned over again is
 // still outside out.
 static void test_app__both_orthoses_face_outward(void **state)
 {
-    (void)state;
-    hw_test_room room = hw_test_open();
-    hw_file_set kept = {0}, files = {0};
-    hw_report report = visit_from_bytes(&room, &kept);
-    CHECK_OK(&room.job, hw_app_page_files(&room.job, &report, room.into, &files));
+    const seen_visit *seen = *state;
     static const char *const names[2] = {"left_orthosis.mesh", "right_orthosis.mesh"};
     for (int n = 0; n < 2; n++) {
-        hw_bytes mesh = of_name(&files, names[n]);
+        hw_bytes mesh = of_name(&seen->files, names[n]);
         uint32_t points = u32_at(mesh, 4), triangles = u32_at(mesh, 8);
         double volume = 0.0;
         for (uint32_t i = 0; i < triangles; i++) {
@@ -122,21 +132,48 @@ static void test_app__both_orthoses_face_outward(void **state)
                        p[0][2] * (p[1][0] * p[2][1] - p[1][1] * p[2][0])) /
                       6.0;
         }
-        CHECK_NEAR(volume / 1000.0, hw_cm3_from_m3(report.feet[n].orthosis->volume_m3), 0.05,
+        CHECK_NEAR(volume / 1000.0, hw_cm3_from_m3(seen->report.feet[n].orthosis->volume_m3), 0.05,
                    "cm3");
     }
-    hw_test_close(&room);
+}
+
+// Thirty invented people: every case is one the program can read and plan, the same bytes each time, and
+// nobody's books go beyond their end.
+static void test_app__the_invented_clinic(void **state)
+{
+    (void)state;
+    int flagged = 0, unreleased = 0, lost = 0;
+    for (int i = 0; i < HW_DEMO_PEOPLE; i++) {
+        hw_test_room room = hw_test_open();
+        hw_demo_person one = {0}, again = {0};
+        hw_visit visit = {0};
+        hw_plan plan = {0};
+        hw_faults faults = {.into = room.into};
+        CHECK_OK(&room.job, hw_app_demo_person(&room.job, 1, i, room.into, &one));
+        hw_bytes file = of_name(&one.visit, "case.json");
+        if (i < 2) {
+            CHECK_OK(&room.job, hw_app_demo_person(&room.job, 1, i, room.into, &again));
+            hw_bytes other = of_name(&again.visit, "case.json");
+            assert_int_equal(file.count, other.count);
+            assert_memory_equal(file.at, other.at, file.count);
+        }
+        CHECK_OK(&room.job, hw_visit_read(&room.job, file, room.into, &visit, &faults));
+        CHECK_OK(&room.job, hw_clinic_plan(&room.job, &visit.findings, room.into, &plan));
+        flagged += plan.red_flag_count > 0;
+        unreleased += !plan.released;
+        lost += one.score_count < 2;
+        assert_non_null(strstr(one.name, "(invented)"));
+        hw_test_close(&room);
+    }
+    assert_true(flagged >= 2 && unreleased >= flagged && unreleased < 20 && lost >= 2);
 }
 
 // The causes' means add up to what is above the reference foot, and a day was said in the case.
 static void test_app__the_load_says_why(void **state)
 {
-    (void)state;
-    hw_test_room room = hw_test_open();
-    hw_file_set kept = {0};
-    hw_report report = visit_from_bytes(&room, &kept);
+    const seen_visit *seen = *state;
     for (int i = 0; i < 2; i++) {
-        const hw_report_foot *foot = &report.feet[i];
+        const hw_report_foot *foot = &seen->report.feet[i];
         assert_non_null(foot->causes);
         assert_non_null(foot->levers);
         assert_non_null(foot->day);
@@ -145,7 +182,6 @@ static void test_app__the_load_says_why(void **state)
             if (foot->causes->is_known[c]) sum += foot->causes->part[c][HW_MECH_MIDSTANCE].mean;
         CHECK_NEAR(sum, foot->causes->total[HW_MECH_MIDSTANCE].mean, 1e-12, "");
     }
-    hw_test_close(&room);
 }
 
 int main(void)
@@ -155,6 +191,7 @@ int main(void)
         cmocka_unit_test(test_app__page_surfaces),
         cmocka_unit_test(test_app__both_orthoses_face_outward),
         cmocka_unit_test(test_app__the_load_says_why),
+        cmocka_unit_test(test_app__the_invented_clinic),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, see_visit, forget_visit);
 }
