@@ -17,6 +17,7 @@
 #define HW_CLINIC_CLINIC_H
 
 #include "base/base.h"
+#include "caseload.h" // IWYU pragma: export
 #include "dose.h"     // IWYU pragma: export
 #include "findings.h" // IWYU pragma: export
 #include "follow.h"   // IWYU pragma: export

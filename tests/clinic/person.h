@@ -21,5 +21,6 @@ int test_clinic_vocabulary(void);
 int test_clinic_judge(void);
 int test_clinic_trials(void);
 int test_clinic_follow(void);
+int test_clinic_caseload(void);
 
 #endif
