@@ -102,8 +102,8 @@ hw_status hw_count_caseload(hw_job *job, const hw_heel_course *heels, int count,
         if (group->followed == 0) continue;
         hw_funnel_limits(caseload.all.better.share.estimate, group->followed, 0.95,
                          &group->funnel_low, &group->funnel_high);
-        double share = group->better.share.estimate;
-        group->outside_funnel = share < group->funnel_low || share > group->funnel_high;
+        group->outside_funnel = hw_funnel_is_outside(caseload.all.better.share.estimate,
+                                                     group->better.count, group->followed, 0.95);
     }
     *out = caseload;
     return HW_OK;

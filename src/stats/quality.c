@@ -21,6 +21,13 @@ void hw_funnel_limits(double target, int count, double level, double *low, doubl
     *high = funnel_limit(0.5 * (1.0 + level), target, count);
 }
 
+bool hw_funnel_is_outside(double target, int events, int count, double level)
+{
+    double tail = 0.5 * (1.0 - level);
+    return pbinom(events, count, target, 1, 0) < tail ||
+           pbinom(events - 1.0, count, target, 0, 0) < tail;
+}
+
 void hw_cusum_add(hw_cusum *sum, double value, double target, double sd, double slack, double limit)
 {
     double z = (value - target) / sd;

@@ -124,6 +124,16 @@ static void test_quality__funnel_limits(void **state)
     }
 }
 
+// 9 of 10 where 1 in 10 is expected is no chance; 2 of 2 where 3 in 4 are is (0.75^2 = 0.56).
+static void test_quality__outside_by_the_exact_tail(void **state)
+{
+    (void)state;
+    assert_true(hw_funnel_is_outside(0.1, 9, 10, 0.95));
+    assert_true(hw_funnel_is_outside(0.9, 3, 10, 0.998));
+    assert_false(hw_funnel_is_outside(0.75, 2, 2, 0.95));
+    assert_false(hw_funnel_is_outside(0.1, 0, 20, 0.95)); // 0.9^20 = 0.12
+}
+
 // The textbook series of the tabular CUSUM (Montgomery): signal at value 29, seven values in.
 static void test_quality__cusum(void **state)
 {
@@ -159,6 +169,7 @@ int run_simple_tests(void)
         cmocka_unit_test(test_two__agreement_of_peak_flow_meters),
         cmocka_unit_test(test_two__intraclass_correlations),
         cmocka_unit_test(test_quality__funnel_limits),
+        cmocka_unit_test(test_quality__outside_by_the_exact_tail),
         cmocka_unit_test(test_quality__cusum),
     };
     return cmocka_run_group_tests_name("stats simple", tests, NULL, NULL);
