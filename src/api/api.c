@@ -44,8 +44,11 @@ static hw_status start_parts(hw_job *job, const hw_api_place *place, hw_api *api
                           .door = &api->door,
                           .certificate = place->certificate,
                           .key = place->key};
-    HW_TRY(hw_http_start(job, &http, &api->http));
-    api->port = hw_http_port(api->http);
+    pthread_mutex_lock(&api->lock); // a request that comes at once waits until its port is known
+    hw_status status = hw_http_start(job, &http, &api->http);
+    if (status == HW_OK) api->port = hw_http_port(api->http);
+    pthread_mutex_unlock(&api->lock);
+    if (status != HW_OK) return status;
     return api_events_start(job, api);
 }
 

@@ -140,17 +140,19 @@ static bool is_host_of(const hw_api *api, const char *host, size_t length)
 
 // Exactly one of our names and our port: a page of elsewhere whose name was bent to our address
 // (DNS rebinding) comes with its own name here.
-static bool is_ours(const hw_api *api, const char *host)
+static bool is_ours(hw_api *api, const char *host)
 {
     char port[16];
     const char *colon = host ? strrchr(host, ':') : NULL;
+    pthread_mutex_lock(&api->lock);
     snprintf(port, sizeof port, ":%d", api->port);
+    pthread_mutex_unlock(&api->lock);
     if (!colon || strcmp(colon, port) != 0) return false;
     return is_host_of(api, host, (size_t)(colon - host));
 }
 
 // A change must come from our own page. Browsers tell either Origin or Sec-Fetch-Site.
-static bool comes_from_us(const hw_api *api, const hw_http_request *request)
+static bool comes_from_us(hw_api *api, const hw_http_request *request)
 {
     const char *origin = hw_http_header(request, "Origin");
     const char *site = hw_http_header(request, "Sec-Fetch-Site");

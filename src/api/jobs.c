@@ -21,7 +21,7 @@ static hw_status read_parts(api_call *call, int *parts)
         *parts |= part;
     }
     if (list && list->kind == HW_JSON_LIST && list->count > 0) return HW_OK;
-    return hw_fail(call->job, HW_BAD_INPUT, "'parts' may hold foot, load, orthosis and plan");
+    return hw_fail(call->job, HW_BAD_INPUT, "'parts' may hold foot, load, causes, orthosis and plan");
 }
 
 static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **visit,

@@ -38,9 +38,12 @@ int work_part(const char *word)
     static const struct {
         const char *word;
         int part;
-    } parts[] = {
-        {"foot", 0}, {"load", HW_APP_LOAD}, {"orthosis", HW_APP_ORTHOSIS}, {"plan", HW_APP_PLAN}};
-    for (int i = 0; i < 4; i++)
+    } parts[] = {{"foot", 0},
+                 {"load", HW_APP_LOAD},
+                 {"causes", HW_APP_LOAD | HW_APP_CAUSES},
+                 {"orthosis", HW_APP_ORTHOSIS},
+                 {"plan", HW_APP_PLAN}};
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         if (strcmp(parts[i].word, word) == 0) return parts[i].part;
     return -1;
 }

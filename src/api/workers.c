@@ -62,6 +62,7 @@ static void *run(void *user)
     char name[HW_STORE_WORKER];
     hw_job job;
     hw_arena *into = hw_arena_new(HW_APP_MEMORY_BYTES);
+    hw_sandbox_give_way();
     pthread_mutex_lock(&all->lock);
     snprintf(name, sizeof name, "server-%s-%d", all->base, all->numbered++);
     pthread_mutex_unlock(&all->lock);

@@ -46,4 +46,8 @@ void hw_sandbox_child(int count, char **texts, const hw_sandbox_task *tasks, int
 HW_MUST_USE hw_status hw_sandbox_run(hw_job *job, const hw_sandbox_task *task, hw_bytes in,
                                      hw_arena *into, hw_bytes *out);
 
+/// From now on the calling thread, and threads it starts, give way to all others that have work:
+/// for long computations beside a server that must answer.
+void hw_sandbox_give_way(void);
+
 #endif
