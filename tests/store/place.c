@@ -3,6 +3,7 @@
 
 #include "server.h"
 #include "sql/sql.h"
+#include <sys/wait.h>
 #include <unistd.h>
 
 static int64_t test_now(void *user)
@@ -114,12 +115,21 @@ long hw_behind(hw_place *at, const char *sql)
     return (long)changed;
 }
 
-bool hw_stands_somewhere(hw_place *at, const char *text)
+bool hw_stands_somewhere(hw_place *at, const char *const *texts, int count)
 {
-    char line[400];
-    snprintf(line, sizeof line, "grep -rqaF -e '%s' '%s' %s", text, at->folder,
+    char list[80], line[400];
+    strcpy(list, "/tmp/hw-words-XXXXXX");
+    int number = mkstemp(list);
+    assert_true(number >= 0);
+    FILE *file = fdopen(number, "w");
+    for (int i = 0; i < count; i++) fprintf(file, "%s\n", texts[i]);
+    fclose(file);
+    snprintf(line, sizeof line, "grep -raoFm1 -f '%s' '%s' %s", list, at->folder,
              at->is_server ? hw_server_folder : "");
-    return system(line) == 0;
+    int code = system(line);
+    unlink(list);
+    assert_true(WEXITSTATUS(code) < 2); // 1: not found; 2: the search itself went wrong
+    return code == 0;
 }
 
 void hw_place_stop_server(void)

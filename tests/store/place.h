@@ -36,9 +36,9 @@ const char *hw_write_person(hw_place *at);
 /// A statement straight into the database, behind the store's back; how many rows it touched.
 long hw_behind(hw_place *at, const char *sql);
 
-/// Whether `text` stands in any file of the test's folder (the key file is not asked to hide
-/// anything) or, with a server, in the server's data or its log, which writes down every statement.
-bool hw_stands_somewhere(hw_place *at, const char *text);
+/// Whether one of `count` texts stands in any file of the test's folder or, with a server, in the
+/// server's data or its log, which writes down every statement. Says which.
+bool hw_stands_somewhere(hw_place *at, const char *const *texts, int count);
 
 /// Ends the PostgreSQL the set-up started, if any.
 void hw_place_stop_server(void);

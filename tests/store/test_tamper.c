@@ -180,8 +180,9 @@ static void test_tamper__a_flipped_bit_of_any_column_of_any_row(void **state)
     int tried = 0;
     for (int i = 0; i < TABLES; i++) {
         rows good = read_table(at, at->url, &tables[i]);
-        // the last rows of the long table; its first ones in the whole suite
-        int step = hw_test_rounds(10) == 10 || good.count < 6 ? 1 : good.count / 3;
+        // in the whole suite every row, else a few of the long tables, the newest among them
+        bool is_whole = hw_test_rounds(10) == 10;
+        int step = is_whole || good.count < 6 ? 1 : good.count / (at->is_server ? 2 : 3);
         for (int row = good.count - 1; row >= 0; row -= step)
             for (int column = 0; column < good.columns; column++, tried++) {
                 char what[60];
@@ -193,7 +194,7 @@ static void test_tamper__a_flipped_bit_of_any_column_of_any_row(void **state)
         assert_true(write_table(at, &tables[i], &good));
     }
     assert_false(is_detected(at)); // the untouched store is sound
-    assert_true(tried > 80);
+    assert_true(tried > 60);       // 33 columns, two rows each at least
 }
 
 static void test_tamper__rows_that_exchange_their_contents(void **state)
