@@ -28,6 +28,8 @@ static const api_route routes[] = {
      "what was found about each act, and the sources", false},
     {"GET", "/api/trials", ROLES_ALL, 0, HW_HTTP_QUICK, answer_trials,
      "the trials, recomputed and pooled", false},
+    {"GET", "/api/caseload", ROLES_MEDICAL, 0, HW_HTTP_SLOW, answer_caseload,
+     "what became of all heels", false},
     {"POST", "/api/course", ROLES_MEDICAL, SMALL, HW_HTTP_QUICK, answer_course,
      "where one heel's ratings are going", false},
 
