@@ -37,6 +37,19 @@ static inline const char *hw_server_user(void)
     return geteuid() == 0 ? "setpriv --reuid=postgres --regid=postgres --clear-groups " : "";
 }
 
+// what: "start", "-m fast stop" or "-m immediate stop", which is a crash: nothing is written down.
+static inline int hw_server_do(const char *what)
+{
+    char line[1000];
+    snprintf(
+        line, sizeof line,
+        "cd / && %s%s/pg_ctl -w -D '%s/data' -l '%s/log' -o \"-c listen_addresses='' -k '%s' -c "
+        "shared_buffers=16MB -c log_statement=all\" %s >/dev/null 2>&1",
+        hw_server_user(), hw_server_programs, hw_server_folder, hw_server_folder, hw_server_folder,
+        what);
+    return system(line);
+}
+
 static inline const char *hw_server_start(void)
 {
     if (hw_server_folder[0]) return hw_server_folder;
@@ -46,15 +59,7 @@ static inline const char *hw_server_start(void)
     int code = hw_shell("cd / && %s%s/initdb -D '%s/data' -U postgres -A trust -E UTF8 --no-sync "
                         "--locale=C.UTF-8 >/dev/null 2>&1",
                         hw_server_user(), hw_server_programs, hw_server_folder);
-    char options[400];
-    snprintf(options, sizeof options,
-             "-o \"-c listen_addresses='' -k '%s' -c shared_buffers=16MB -c log_statement=all\"",
-             hw_server_folder);
-    char line[1000];
-    snprintf(line, sizeof line,
-             "cd / && %s%s/pg_ctl -w -D '%s/data' -l '%s/log' %s start >/dev/null 2>&1",
-             hw_server_user(), hw_server_programs, hw_server_folder, hw_server_folder, options);
-    if (code == 0) code = system(line);
+    if (code == 0) code = hw_server_do("start");
     if (code != 0) print_error("PostgreSQL did not start: see %s\n", hw_server_folder);
     assert_int_equal(0, code);
     return hw_server_folder;
@@ -63,10 +68,7 @@ static inline const char *hw_server_start(void)
 static inline void hw_server_stop(void)
 {
     if (!hw_server_folder[0]) return;
-    char line[1000];
-    snprintf(line, sizeof line, "cd / && %s%s/pg_ctl -D '%s/data' -m fast stop >/dev/null 2>&1",
-             hw_server_user(), hw_server_programs, hw_server_folder);
-    if (system(line) != 0) print_error("PostgreSQL did not stop\n");
+    if (hw_server_do("-m fast stop") != 0) print_error("PostgreSQL did not stop\n");
     hw_folder_remove(hw_server_folder);
     hw_server_folder[0] = '\0';
 }

@@ -132,6 +132,12 @@ bool hw_stands_somewhere(hw_place *at, const char *const *texts, int count)
     return code == 0;
 }
 
+void hw_place_crash_server(void)
+{
+    assert_int_equal(0, hw_server_do("-m immediate stop"));
+    assert_int_equal(0, hw_server_do("start"));
+}
+
 void hw_place_stop_server(void)
 {
     hw_server_stop();

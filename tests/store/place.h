@@ -40,6 +40,9 @@ long hw_behind(hw_place *at, const char *sql);
 /// server's data or its log, which writes down every statement. Says which.
 bool hw_stands_somewhere(hw_place *at, const char *const *texts, int count);
 
+/// The PostgreSQL dies without writing anything down, and is started again.
+void hw_place_crash_server(void);
+
 /// Ends the PostgreSQL the set-up started, if any.
 void hw_place_stop_server(void);
 

@@ -121,8 +121,8 @@ static void check_word(hw_place *at, const word *said)
     hw_arena_rewind(at->room.into, mark);
 }
 
-// One life: how many words were said before it ended.
-static int live_and_die(hw_place *at, hw_random *random)
+// One life of the child, or of the server under it: how many words were said before it ended.
+static int live_and_die(hw_place *at, hw_random *random, bool is_servers)
 {
     int ends[2];
     assert_int_equal(0, pipe(ends));
@@ -130,14 +130,18 @@ static int live_and_die(hw_place *at, hw_random *random)
     assert_true(child >= 0);
     if (child == 0) {
         close(ends[0]);
-        if (write_on(at, ends[1]) != HW_OK) fprintf(stderr, "child: %s\n", at->room.job.why);
+        if (write_on(at, ends[1]) != HW_OK && !is_servers)
+            fprintf(stderr, "child: %s\n", at->room.job.why);
         _exit(1);
     }
     close(ends[1]);
     // most lives end within the first writes, some in the opening, some later
-    double wait_s = 0.004 + 0.05 * hw_random_uniform(random);
+    double wait_s = 0.004 + 0.05 * hw_random_uniform(random) + (is_servers ? 0.2 : 0.0);
     nanosleep(&(struct timespec){0, (long)(1e9 * wait_s)}, NULL);
-    kill(child, SIGKILL);
+    if (is_servers)
+        hw_place_crash_server();
+    else
+        kill(child, SIGKILL);
     word words[400];
     int count = 0;
     while (count < 400 && read(ends[0], &words[count], sizeof words[0]) == (ssize_t)sizeof words[0])
@@ -145,7 +149,7 @@ static int live_and_die(hw_place *at, hw_random *random)
     close(ends[0]);
     int state = 0;
     waitpid(child, &state, 0);
-    assert_true(WIFSIGNALED(state)); // killed, not fallen over
+    assert_true(WIFSIGNALED(state) || is_servers); // killed, not fallen over
     hw_store_report report;
     CHECK_OK(&at->room.job, hw_store_open(&at->room.job, &at->place, &at->store));
     for (int i = 0; i < count; i++) check_word(at, &words[i]);
@@ -167,7 +171,7 @@ static void test_kill__loses_nothing_that_was_acknowledged(void **state)
     hw_store_close(at->store);
     at->store = NULL;
     for (int i = 0; i < rounds; i++) {
-        int count = live_and_die(at, &random);
+        int count = live_and_die(at, &random, false);
         words += count;
         silent += count == 0;
         if (i % 10 == 9) { // a fresh store now and then, or each round gets slower
@@ -185,10 +189,24 @@ static void test_kill__loses_nothing_that_was_acknowledged(void **state)
     assert_true(words > rounds);
 }
 
+static void test_kill__of_the_database_server_loses_nothing_either(void **state)
+{
+    hw_place *at = hw_place_of(state);
+    hw_random random = hw_random_begin(20260303);
+    int rounds = hw_test_rounds(20), words = 0;
+    hw_store_close(at->store);
+    at->store = NULL;
+    for (int i = 0; i < rounds; i++) words += live_and_die(at, &random, true);
+    print_message("%d crashes of the server, %d acknowledged writes\n", rounds, words);
+    assert_true(words > rounds);
+}
+
 int hw_test_kill(void)
 {
     const struct CMUnitTest tests[] = {
         BOTH(test_kill__loses_nothing_that_was_acknowledged),
+        cmocka_unit_test_setup_teardown(test_kill__of_the_database_server_loses_nothing_either,
+                                        hw_place_set_up_server, hw_place_tear_down),
     };
     return cmocka_run_group_tests_name("kill", tests, NULL, NULL);
 }
