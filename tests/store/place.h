@@ -15,7 +15,7 @@ typedef struct hw_place {
     char url[200];
     char key_file[80];
     char head_file[80];
-    int64_t now_ms; // the test's clock
+    _Atomic int64_t now_ms; // the test's clock
     bool is_server;
 } hw_place;
 

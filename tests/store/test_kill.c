@@ -13,7 +13,7 @@
 
 /// What the child was told is on the disk.
 typedef struct word {
-    char kind; // 'r' record, 'f' file, 'e' erased
+    char kind; // 'b' begun, 'r' record, 'f' file, 'e' erased
     char id[HW_STORE_HASH];
     int64_t version;
     int number; // what the body says
@@ -78,6 +78,7 @@ static hw_status write_on(hw_place *at, int pipe)
     hw_store_write first = {.kind = "person", .body = {(const unsigned char *)"{}", 2}};
     HW_TRY(hw_store_open(&at->room.job, &at->place, &store));
     HW_TRY(hw_store_put(&at->room.job, store, &first, 1, at->room.into, &person));
+    tell(pipe, (word){.kind = 'b'});
     for (int number = 0;; number++) {
         word said = {.kind = 'r', .number = number};
         if (number % 7 == 3) {
@@ -121,6 +122,11 @@ static void check_word(hw_place *at, const word *said)
     hw_arena_rewind(at->room.into, mark);
 }
 
+static bool hear(int pipe, word *out)
+{
+    return read(pipe, out, sizeof *out) == (ssize_t)sizeof *out;
+}
+
 // One life of the child, or of the server under it: how many words were said before it ended.
 static int live_and_die(hw_place *at, hw_random *random, bool is_servers)
 {
@@ -135,17 +141,18 @@ static int live_and_die(hw_place *at, hw_random *random, bool is_servers)
         _exit(1);
     }
     close(ends[1]);
-    // most lives end within the first writes, some in the opening, some later
-    double wait_s = 0.004 + 0.05 * hw_random_uniform(random) + (is_servers ? 0.2 : 0.0);
+    word words[400];
+    int count = 0;
+    // four lives in five end after the opening, however slow the machine; the fifth anywhere
+    bool is_patient = is_servers || hw_random_uniform(random) < 0.8;
+    if (is_patient) assert_true(hear(ends[0], &words[0]) && words[0].kind == 'b');
+    double wait_s = 0.004 + 0.05 * hw_random_uniform(random);
     nanosleep(&(struct timespec){0, (long)(1e9 * wait_s)}, NULL);
     if (is_servers)
         hw_place_crash_server();
     else
         kill(child, SIGKILL);
-    word words[400];
-    int count = 0;
-    while (count < 400 && read(ends[0], &words[count], sizeof words[0]) == (ssize_t)sizeof words[0])
-        count++;
+    while (count < 400 && hear(ends[0], &words[count])) count += words[count].kind != 'b';
     close(ends[0]);
     int state = 0;
     waitpid(child, &state, 0);
@@ -186,7 +193,7 @@ static void test_kill__loses_nothing_that_was_acknowledged(void **state)
     }
     print_message("%d kills, %d acknowledged writes, %d kills before the first\n", rounds, words,
                   silent);
-    assert_true(words > rounds);
+    assert_true(words >= rounds / 2);
 }
 
 static void test_kill__of_the_database_server_loses_nothing_either(void **state)
@@ -198,7 +205,7 @@ static void test_kill__of_the_database_server_loses_nothing_either(void **state)
     at->store = NULL;
     for (int i = 0; i < rounds; i++) words += live_and_die(at, &random, true);
     print_message("%d crashes of the server, %d acknowledged writes\n", rounds, words);
-    assert_true(words > rounds);
+    assert_true(words >= rounds / 2);
 }
 
 int hw_test_kill(void)
