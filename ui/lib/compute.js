@@ -8,13 +8,21 @@ import { readMesh } from './mesh.js';
 /** @typedef {import('./types.d.ts').Job} Job */
 /** @typedef {{visit: any, walk: any, files: Record<string, string>, version: number}} Result */
 
-const PARTS = ['foot', 'load', 'orthosis', 'plan'];
+const PARTS = ['foot', 'load', 'causes', 'orthosis', 'plan'];
+/** Of a new scan the measures come first, then its load, the device, and why last. */
+const STAGES = [['foot'], ['load'], ['load', 'orthosis', 'plan']];
 const ASK_MS = 60;
+const REST_MS = 150;
 const POLL_MS = 250; // events say it sooner; this is for when they do not come
 
 /** @param {ArrayBuffer} bytes */
 function jsonOf(bytes) {
     return JSON.parse(new TextDecoder().decode(bytes));
+}
+
+/** @param {any} body */
+function scansOf(body) {
+    return ['left', 'right'].map((side) => body?.feet?.[side]?.scan?.file ?? '').join(' ').trim();
 }
 
 export class Computation {
@@ -26,16 +34,18 @@ export class Computation {
         this.faults = signal(/** @type {import('./types.d.ts').Fault[]} */ ([]));
         this.times = signal(/** @type {Record<string, number>} */ ({})); // ms since asked, for the tests
         this.visitId = '';
+        this.scans = ''; // which files were computed last
         this.asked = 0; // number of the newest question
         this.waiting = new Map(); // job id -> call
         this.meshes = new Map(); // hash -> promise of a mesh
         this.timer = 0;
     }
 
-    /** @param {string} person @param {string} visitId @param {number} version @param {boolean} mayCompute */
-    async open(person, visitId, version, mayCompute) {
+    /** @param {string} person @param {string} visitId @param {number} version @param {boolean} mayCompute @param {any} body */
+    async open(person, visitId, version, mayCompute, body) {
         this.close();
         this.visitId = visitId;
+        this.scans = scansOf(body);
         try {
             const row = (await api.records(person, 'result')).find((one) => one.id === visitId);
             if (this.visitId !== visitId) return;
@@ -44,7 +54,7 @@ export class Computation {
         } catch (fault) {
             if (!(fault instanceof Refusal)) throw fault;
         }
-        if (mayCompute && this.visitId === visitId) await this.request(visitId, version, 0);
+        if (mayCompute && this.visitId === visitId) await this.request(visitId, version, body, 0);
     }
 
     close() {
@@ -62,13 +72,27 @@ export class Computation {
         });
     }
 
-    /** @param {string} visitId @param {number} version @param {number} [rest] ms to wait for more changes */
-    request(visitId, version, rest = 150) {
+    /** @param {string} visitId @param {number} version @param {any} body @param {number} [rest] ms to wait for more changes */
+    request(visitId, version, body, rest = REST_MS) {
         if (visitId !== this.visitId) return Promise.resolve();
         clearTimeout(this.timer);
+        const scans = scansOf(body);
+        const isNew = scans !== this.scans;
+        this.scans = scans;
+        if (isNew && scans) return this.runInStages(version, body);
         return new Promise((done) => {
             this.timer = globalThis.setTimeout(() => done(this.run(version, undefined, PARTS)), rest);
         });
+    }
+
+    /** A new scan: each stage is shown as it comes. @param {number} version @param {any} body */
+    async runInStages(version, body) {
+        for (const parts of STAGES) {
+            const asked = this.asked + 1;
+            await this.run(version, body, parts, 'result');
+            if (asked !== this.asked || this.trouble.peek()) return; // something newer was asked, or it is no foot
+        }
+        await this.run(version, undefined, PARTS);
     }
 
     /** A case that is not saved. @param {number} version @param {any} body @param {string[]} parts */
@@ -96,8 +120,8 @@ export class Computation {
         return { visit, walk, files, version: body.visit_version };
     }
 
-    /** @param {number} version @param {any} body @param {string[]} parts */
-    async run(version, body, parts) {
+    /** @param {number} version @param {any} body undefined: as saved @param {string[]} parts @param {'result'|'trial'} [where] */
+    async run(version, body, parts, where = body ? 'trial' : 'result') {
         const asked = ++this.asked;
         const visitId = this.visitId;
         batch(() => {
@@ -109,7 +133,7 @@ export class Computation {
             const { job } = await api.compute(visitId, version, parts, body);
             const done = await this.wait(job, asked);
             if (!done || asked !== this.asked) return;
-            if (done.state === 'done') await this.take(await this.resultOf(done, visitId), body ? 'trial' : 'result', asked);
+            if (done.state === 'done') await this.take(await this.resultOf(done, visitId), where, asked);
             else if (done.state === 'failed') this.fail(done.sentence, done.result?.faults);
             if (asked === this.asked) this.job.value = done;
         } catch (fault) {

@@ -140,10 +140,10 @@ export async function openVisit(row) {
         if (at >= 0)
             visits.value = visits.peek().map((one, i) =>
                 (i === at ? { ...one, version: record.version.peek(), body: record.saved.peek() } : one));
-        if (mayWrite('visit')) computation.request(record.id, record.version.peek());
+        if (mayWrite('visit')) computation.request(record.id, record.version.peek(), record.saved.peek());
     });
     visit.value = record;
-    await computation.open(record.person ?? '', record.id, record.version.peek(), mayWrite('visit'));
+    await computation.open(record.person ?? '', record.id, record.version.peek(), mayWrite('visit'), row.body);
 }
 
 /** A new visit takes over what does not change from one to the next; never answers or scores. */

@@ -13,8 +13,8 @@ export function Dialog({ title, onClose, children, isWide = false }) {
     return html`
         <dialog ref=${box} class=${isWide ? 'is-wide' : ''} aria-labelledby=${id}
             onCancel=${(/** @type {Event} */ e) => { e.preventDefault(); onClose(); }}>
-            <header class="dialog-head"><h2 id=${id}>${title}</h2>
-                <button type="button" class="quiet" aria-label="Close" onClick=${onClose}>×</button></header>
+            <div class="dialog-head"><h2 id=${id}>${title}</h2>
+                <button type="button" class="quiet" aria-label="Close" onClick=${onClose}>×</button></div>
             ${children}
         </dialog>`;
 }

@@ -35,7 +35,7 @@ function History({ record, what, onClose }) {
     return html`
         <${Dialog} title=${`History of ${what}`} onClose=${onClose} isWide>
             <p>Nothing is overwritten. Restoring an older version writes it again as a new one.</p>
-            <table><thead><tr><th scope="col">Version</th><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col"></th></tr></thead>
+            <table><thead><tr><th scope="col">Version</th><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Restore</th></tr></thead>
                 <tbody>${(rows ?? []).map((row) => html`
                     <tr><td>${row.version}</td><td class="when">${momentText(row.when)}</td><td>${row.who ?? ''}</td><td>${row.why ?? ''}</td>
                         <td>${row.version === record.version.value ? 'stands' : html`

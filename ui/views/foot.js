@@ -8,6 +8,7 @@ import { MEASURE_KEYS, measureReason } from '../lib/reasons.js';
 import { deviation, deviationColours } from '../lib/compare.js';
 import { css, deviationColour } from '../lib/colours.js';
 import { withValue } from '../lib/paths.js';
+import { address } from '../lib/router.js';
 import { Progress } from '../parts/progress.js';
 import { FootView, sidePoint } from '../parts/foot_scene.js';
 import { Why } from '../parts/why.js';
@@ -29,9 +30,21 @@ export function Foot() {
     const feet = computation.result.value?.visit?.feet ?? {};
     return html`
         <${Progress} />
+        ${['left', 'right'].some((side) => record.at(`feet.${side}.scan`)) && html`<${Chain} feet=${feet} />`}
         <div class="feet">${SIDES.map((side) => html`<${OneFoot} side=${side} record=${record} of=${feet[side]} key=${side} />`)}</div>
         ${feet.left?.scan && feet.right?.scan && html`<${Compare} left=${feet.left} right=${feet.right} />`}
         <section class="card"><h2>Against the last visit</h2><${NotYet}>registration of this scan with an earlier one, and percentiles among people of the same sex.</${NotYet}></section>`;
+}
+
+/** What a scan leads to, and how far it has come. @param {{feet: any}} props */
+function Chain({ feet }) {
+    const of = SIDES.map((side) => feet[side]).filter((foot) => foot?.scan);
+    const has = (/** @type {string} */ key) => of.length > 0 && of.every((foot) => foot[key]);
+    const steps = [
+        { name: 'Measures', area: 'foot', isDone: has('measures') }, { name: 'Load', area: 'load', isDone: has('peak_bw') },
+        { name: 'Orthosis', area: 'orthosis', isDone: has('orthosis') }, { name: 'Plan', area: 'plan', isDone: !!computation.result.value?.visit?.plan },
+    ];
+    return html`<ol class="chain">${steps.map((step) => html`<li class=${step.isDone ? 'is-done' : ''}><a href=${address(step.area, person.value?.id)}>${step.name}: ${step.isDone ? 'computed' : 'not yet'}</a></li>`)}</ol>`;
 }
 
 /** @param {{side: Side, record: import('../lib/record.js').EditedRecord, of: any}} props */

@@ -82,8 +82,8 @@ function OneLoad({ side, of, walk, findings }) {
                 <label class="slide"><span>Instant: <output>${number(pose?.percent ?? 0)} % of stance</output></span>
                     <input type="range" min="0" max=${solved.length - 1} step="1" value=${at} aria-valuetext=${`${number(pose?.percent ?? 0)} % of stance, ${number(now, 2)} body weights`}
                         onInput=${(/** @type {any} */ e) => { play(false); go(Number(e.currentTarget.value)); }} /></label>
-                <label class="field">Compare with <select value=${change?.name} onChange=${(/** @type {any} */ e) => choose(e.currentTarget.value)}>
-                    ${of.changes.map((/** @type {any} */ one) => html`<option value=${one.name} selected=${one.name === change?.name}>${one.name}</option>`)}</select></label>
+                <div class="field"><label for="compare">Compare with</label><select id="compare" value=${change?.name} onChange=${(/** @type {any} */ e) => choose(e.currentTarget.value)}>
+                    ${of.changes.map((/** @type {any} */ one) => html`<option value=${one.name} selected=${one.name === change?.name}>${one.name}</option>`)}</select></div>
             </div>
             <${Scale} label="Tension of the fascia" low=${0} high=${top} unit="body weights" colour=${(/** @type {number} */ share) => css(tensionColour(share))} marker=${now} />
             <p class="note">Every picture is a solved instant of one set of tissue properties (the one nearest the median, set ${walk.member + 1}); nothing between two is drawn. Skin bends by a choice of the picture; bones and fascia stand as solved.</p>

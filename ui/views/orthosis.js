@@ -113,7 +113,7 @@ function Order({ side, record, built }) {
             return html`<div class="term" key=${key}><label><span class="term-name">${what} <output>${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}</output>${given === undefined && moving[key] === undefined && html`<small class="default">default</small>`}</span>
                 <input type="range" min=${low} max=${high} step=${step} value=${value ?? low} disabled=${!may} aria-valuetext=${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}
                     onInput=${(/** @type {any} */ e) => tryIt(key, Number(e.currentTarget.value))} onChange=${(/** @type {any} */ e) => keep(key, Number(e.currentTarget.value))} /></label>
-                ${given !== undefined && may && html`<button type="button" class="quiet" aria-label=${`${what}: back to the default`} onClick=${() => record.set(`${path}.${key}`, undefined)}>reset</button>`}</div>`;
+                ${given !== undefined && may && html`<button type="button" class="quiet" aria-label=${`reset ${what} to the default`} onClick=${() => record.set(`${path}.${key}`, undefined)}>reset</button>`}</div>`;
         })}
         <${NotYet}>${NOT_YET_TERMS.join(', ')}.</${NotYet}>
         ${built && html`<details><summary>What was done to the surface</summary><ol>${built.steps.map((/** @type {any} */ one) => html`<li>${one.name}: ${quantity(one.value, one.unit)}</li>`)}</ol></details>`}`;

@@ -74,8 +74,8 @@ function Give({ plan, who }) {
     const keep = (/** @type {any} */ body) => api.addRecord(who, 'treatment', { ...body, act, foot: foot || undefined, visit: visit.peek()?.id }, `${act} given`).then(() => `${sentenceCase(act)} written down.`);
     return html`
         <section class="card"><h2>Give or write down</h2>
-            <div class="fields"><label class="field">Act <select value=${act} onChange=${(/** @type {any} */ e) => setAct(e.currentTarget.value)}><option value="">…</option>${acts.map((name) => html`<option value=${name} selected=${name === act}>${name}</option>`)}</select></label>
-                <label class="field">Foot <select value=${foot} onChange=${(/** @type {any} */ e) => setFoot(e.currentTarget.value)}><option value="">not said</option><option>left</option><option>right</option></select></label></div>
+            <div class="fields"><div class="field"><label for="give-act">Act</label><select id="give-act" value=${act} onChange=${(/** @type {any} */ e) => setAct(e.currentTarget.value)}><option value="">…</option>${acts.map((name) => html`<option value=${name} selected=${name === act}>${name}</option>`)}</select></div>
+                <div class="field"><label for="give-foot">Foot</label><select id="give-foot" value=${foot} onChange=${(/** @type {any} */ e) => setFoot(e.currentTarget.value)}><option value="">not said</option><option>left</option><option>right</option></select></div></div>
             ${act && html`<${Checks} option=${option} />`}
             ${act && !isAllowed && html`<p class="caution">Your permissions do not include this act: it cannot be written down in your name.</p>`}
             ${act && isAllowed && html`<${AddForm} key=${act} button="Write down as given" start=${{ date: today() }} onSubmit=${keep} rows=${[

@@ -1,0 +1,270 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One whole visit for each role, as that role does it.
+import assert from 'node:assert/strict';
+import fs from 'node:fs';
+import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles } from './browser.mjs';
+import { demoScans } from './server.mjs';
+
+const RED_FLAGS = 17;
+
+/** A new invented person with a first visit. @param {any} page @param {string} name @param {string} code */
+export async function begin(page, name, code) {
+    await page.getByRole('button', { name: 'New person' }).click();
+    await page.getByLabel('Name', { exact: true }).fill(name);
+    await page.getByLabel(/^Code/).fill(code);
+    await page.getByLabel('Date of birth', { exact: true }).fill('1979-05-31');
+    await page.getByLabel(/^Sex/).selectOption('female');
+    await page.getByRole('button', { name: 'Begin' }).click();
+    await page.getByRole('button', { name: /^New visit/ }).click();
+    await page.locator('.flags').waitFor();
+}
+
+/** Each pinned question answered no, wherever the page stands. @param {any} page */
+export async function answerFlags(page) {
+    for (let i = 0; i < RED_FLAGS; i++) {
+        const legend = await page.locator('.flags-next legend').textContent();
+        await page.locator('.flags-next').getByRole('radio', { name: 'no', exact: true }).click();
+        await page.waitForFunction((old) => document.querySelector('.flags-next legend')?.textContent !== old, legend);
+    }
+    await page.getByText(`Red flags: all ${RED_FLAGS} asked, none present`).waitFor();
+}
+
+/** @param {any} page @param {string} side @param {string} file */
+export async function dropScan(page, side, file) {
+    await page.getByLabel(new RegExp(`scan of the ${side} foot`)).setInputFiles(file);
+    await page.getByRole('region', { name: `${side} foot` }).locator('.measures').waitFor({ timeout: 30000 });
+}
+
+async function readWalk(page) {
+    return page.evaluate(async () => {
+        const { computation } = await import('/lib/state.js');
+        return computation.result.value.walk;
+    });
+}
+
+/** Drawn angles are those solved, in every frame. */
+async function compareDrawn(page, side) {
+    const walk = (await readWalk(page)).feet[side];
+    const slide = page.locator('.stage-bar input[type=range]').first();
+    const solved = walk.today.poses.filter((pose) => pose.solved);
+    assert.ok(solved.length >= 20, `only ${solved.length} solved instants`);
+    const pitch = (a, b) => (Math.atan2(b[2] - a[2], b[0] - a[0]) * 180) / Math.PI;
+    for (let i = 0; i < solved.length; i += 4) {
+        await slide.fill(String(i));
+        const host = page.locator('.walk').first();
+        await page.waitForFunction(([percent]) => Number(document.querySelector('.walk')?.dataset.percent) === percent && document.querySelector('.walk')?.dataset.angles, [solved[i].percent]);
+        await page.waitForTimeout(60);
+        const drawn = JSON.parse(await host.getAttribute('data-angles'));
+        const hinge = walk.rays[1].hinge_mm;
+        // Frames of the walk are float32 on the screen: 0.01 degree is far below what is seen.
+        const heelRest = pitch([walk.heel_x_mm, 0, 24], hinge);
+        const roll = solved[i].roll_deg * (Math.PI / 180);
+        const p = solved[i].hindfoot_deg * (Math.PI / 180);
+        const along = [hinge[0] - walk.heel_x_mm, hinge[2] - 24];
+        const want = (Math.atan2(Math.sin(p) * along[0] + Math.cos(p) * along[1] + roll * (hinge[1] / 2), Math.cos(p) * along[0] - Math.sin(p) * along[1]) * 180) / Math.PI;
+        assert.ok(Math.abs(drawn.heel - want) < 0.01, `hindfoot at ${solved[i].percent} %: drawn ${drawn.heel}, solved ${want}`);
+        assert.ok(Math.abs(want - heelRest - solved[i].hindfoot_deg) < 1, 'roll is a small part of the angle');
+        walk.rays.forEach((ray, k) => {
+            const turned = drawn.rays[k] - pitch(ray.hinge_mm, ray.head_mm);
+            const angle = solved[i].hindfoot_deg + solved[i].rays_deg[k];
+            assert.ok(Math.abs(turned - angle) < 0.01, `ray ${k + 1} at ${solved[i].percent} %: drawn ${turned}, solved ${angle}`);
+        });
+    }
+}
+
+export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    const scans = demoScans(7);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Edda Skerry', 'HB-7001');
+
+    await answerFlags(page);
+    await page.getByLabel('Body mass, weighed', { exact: true }).fill('82');
+    await page.getByLabel('Standing height', { exact: true }).fill('171');
+    const pain = page.getByRole('group', { name: 'left foot: is there heel pain?' });
+    await pain.getByRole('radio', { name: 'yes', exact: true }).click();
+    await page.getByLabel('left foot: first steps of the morning, last week', { exact: true }).fill('7,5');
+    await page.getByRole('group', { name: 'right foot: is there heel pain?' }).getByRole('radio', { name: 'no', exact: true }).click();
+    await page.getByRole('group', { name: /^left foot: 10 g monofilament/ }).getByRole('radio', { name: 'felt', exact: true }).click();
+    await page.getByRole('group', { name: 'left foot: foot pulses' }).getByRole('radio', { name: 'present', exact: true }).click();
+    await page.locator('.foot-map').first().locator('ellipse.spot').first().click();
+    await isSaved(page);
+
+    await goTo(page, 'Foot');
+    await dropScan(page, 'left', scans.left);
+    await page.getByRole('button', { name: /^Yes: left foot/ }).click();
+    await page.getByText('Side and unit confirmed.').waitFor();
+    await page.getByRole('region', { name: 'left foot' }).getByRole('radio', { name: 'hanging', exact: true }).click();
+    await isSaved(page);
+    await page.getByText('Landmarks: choose').first().click();
+    await page.getByRole('button', { name: 'Arch apex', exact: true }).click();
+    const room = page.locator('.room-view').first();
+    await room.focus();
+    await page.keyboard.press('Alt+ArrowUp');
+    await page.getByText('0.5 mm', { exact: true }).waitFor();
+
+    await goTo(page, 'Load');
+    await page.locator('.pull strong').first().waitFor({ timeout: 30000 });
+    await computed(page);
+    await compareDrawn(page, 'left');
+    await page.getByText('Why? Peak tension').or(page.getByRole('button', { name: 'Why? Peak tension' })).first().click();
+    await page.getByRole('dialog', { name: 'Why: Peak tension' }).getByText('body mass 82 kg', { exact: false }).waitFor();
+    await page.keyboard.press('Escape');
+
+    await goTo(page, 'Orthosis');
+    const cup = page.getByRole('slider', { name: /^Heel cup depth/ });
+    await cup.fill('18');
+    await isSaved(page);
+    await page.waitForFunction(async () => {
+        const { computation } = await import('/lib/state.js');
+        return computation.result.value?.visit?.feet?.left?.orthosis?.order?.heel_cup_mm === 18;
+    }, null, { timeout: 30000 });
+    assert.equal(await page.locator('.term output').nth(1).textContent(), '18\u202fmm');
+    await page.getByText('.stl', { exact: false }).first().waitFor();
+
+    await goTo(page, 'Plan');
+    assert.equal(await page.locator('.principle').count(), 3);
+    const chip = page.locator('.week-chip').nth(2);
+    await chip.focus();
+    await page.keyboard.press('ArrowRight');
+    await page.locator('.rule-answer:not(.is-asked)').waitFor();
+    await isSaved(page);
+
+    await goTo(page, 'Treatment');
+    await page.getByLabel('Act', { exact: true }).selectOption('tape');
+    await page.getByLabel('Foot', { exact: true }).selectOption('left');
+    await page.getByRole('button', { name: 'Write down as given' }).click();
+    await page.getByRole('region', { name: 'Treatments given' }).getByText('Tape').waitFor();
+
+    await goTo(page, 'Follow-up');
+    await page.getByLabel('Foot *').selectOption('left');
+    await page.getByLabel(/^Pain at the first steps/).fill('4');
+    await page.getByRole('button', { name: 'Add the score' }).click();
+    await page.getByText('\u22123.5').first().waitFor();
+    noTroubles(troubles);
+    fs.rmSync(scans.folder, { recursive: true });
+}
+
+export async function test_undo_and_redo_are_versions_of_the_record({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Runa Holm', 'HB-7002');
+    const mass = page.getByLabel('Body mass, weighed', { exact: true });
+    for (const kg of ['80', '81']) {
+        await mass.fill(kg);
+        await mass.press('Enter');
+        await page.getByText(`version ${Number(kg) - 78}`).waitFor();
+    }
+    const undo = page.locator('.visit-bar').getByRole('button', { name: 'Undo' });
+    await undo.click();
+    await page.getByText('version 4').waitFor();
+    assert.equal(await mass.inputValue(), '80');
+    await undo.click();
+    await page.getByText('version 5').waitFor();
+    assert.equal(await mass.inputValue(), '');
+    await page.locator('.visit-bar').getByRole('button', { name: 'Redo' }).click();
+    await page.getByText('version 6').waitFor();
+    assert.equal(await mass.inputValue(), '80');
+    await page.locator('.visit-bar').getByRole('button', { name: 'History' }).click();
+    await page.getByRole('button', { name: 'Restore version 3' }).click();
+    await page.getByText('Version 3 stands again').waitFor();
+    await page.keyboard.press('Escape');
+    assert.equal(await mass.inputValue(), '81');
+    noTroubles(troubles);
+}
+
+export async function test_an_assistant_writes_findings_and_no_treatment({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'assistant');
+    await openDemo(page);
+    await page.getByLabel('left foot: weight-bearing lunge, knee bent: shin to vertical', { exact: true }).fill('33');
+    await page.getByLabel('left foot: weight-bearing lunge, knee bent: shin to vertical', { exact: true }).press('Enter');
+    await isSaved(page);
+    await goTo(page, 'Plan');
+    await page.locator('.option').first().waitFor({ timeout: 30000 });
+    assert.equal(await page.locator('.option input[type=checkbox]').count(), 0);
+    await goTo(page, 'Treatment');
+    assert.equal(await page.getByRole('heading', { name: 'Give or write down' }).count(), 0);
+    await goTo(page, 'Follow-up');
+    await page.getByRole('button', { name: 'Add the score' }).waitFor();
+    await goTo(page, 'Settings');
+    assert.equal(await page.getByRole('heading', { name: 'Users' }).count(), 0);
+    noTroubles(troubles);
+}
+
+export async function test_a_maker_sees_the_device_and_nothing_of_the_person({ browser, server }) {
+    const clinic = await open(browser);
+    await signIn(clinic.page, server, 'clinician');
+    await openDemo(clinic.page);
+    const code = await clinic.page.locator('.visit-bar .code').textContent();
+    const name = await clinic.page.locator('.visit-bar .who strong').textContent();
+    await goTo(clinic.page, 'Orthosis');
+    await clinic.page.getByText('Hand over a device').waitFor({ timeout: 30000 });
+    await computed(clinic.page);
+    await clinic.page.getByText('Hand over a device').click();
+    await clinic.page.getByLabel('Mark on the device').fill('L-1');
+    await clinic.page.getByRole('button', { name: 'Hand over', exact: true }).click();
+    await clinic.page.getByRole('heading', { name: /^L-1/ }).waitFor();
+    await clinic.page.getByRole('button', { name: 'Adjustment, breakage or remake' }).click();
+    await clinic.page.getByLabel('What *').selectOption('adjusted');
+    await clinic.page.getByLabel('Where', { exact: true }).selectOption('heel cup');
+    await clinic.page.getByLabel(/^Added/).fill('-0,5');
+    await clinic.page.getByRole('button', { name: 'Add', exact: true }).click();
+    await clinic.page.getByText('Material in all: \u22120.5 mm').waitFor();
+
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'maker');
+    await page.getByLabel('Code on the order sheet').fill(code);
+    await page.getByRole('button', { name: 'Show its devices' }).click();
+    await page.getByText('L-1').waitFor();
+    await page.getByText('\u22120.5').waitFor();
+    const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('link', { name: /\.stl$/ }).click()]);
+    assert.ok(fs.statSync(await download.path()).size > 100000);
+    assert.ok(!(await page.content()).includes(name), 'the maker sees the name');
+    noTroubles([...troubles, ...clinic.troubles]);
+}
+
+export async function test_an_owner_keeps_the_clinic({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'owner');
+    await goTo(page, 'Settings');
+    await page.getByText('Add a user').click();
+    const form = page.locator('form', { has: page.getByLabel('First passphrase') });
+    await form.getByLabel('Name *', { exact: true }).fill('Pia Strand');
+    await form.getByLabel('Name to sign in with *').fill('pia');
+    await form.getByLabel('First passphrase *').fill('lantern gravel seven boats');
+    await form.getByLabel('Role *').selectOption('clinician');
+    await form.getByRole('button', { name: 'Add' }).click();
+    await page.getByRole('cell', { name: 'pia', exact: true }).waitFor();
+    await page.getByRole('button', { name: 'Prove that no record was changed' }).click();
+    await page.getByText(/Proof of the records: good/).waitFor();
+    await page.getByRole('button', { name: 'Back up now' }).click();
+    await page.getByText(/^Backup: (?!.*not)/).waitFor();
+    await page.getByText(/safety rules, with source/).click();
+    assert.ok((await page.getByRole('region', { name: 'Safety rules' }).locator('tbody tr').count()) > 50);
+    await page.getByText('Who did what').click();
+    await page.getByRole('region', { name: 'Who did what' }).locator('tbody tr').first().waitFor();
+    noTroubles(troubles);
+}
+
+export async function test_the_waiting_room_code_opens_the_form_and_nothing_else({ browser, server }) {
+    const clinic = await open(browser);
+    await signIn(clinic.page, server, 'clinician');
+    await openDemo(clinic.page);
+    await goTo(clinic.page, 'Person');
+    await clinic.page.getByRole('button', { name: 'Make a code' }).click();
+    const code = await clinic.page.locator('.big-code').textContent();
+    const tablet = await open(browser, { width: 800, height: 1100 });
+    await tablet.page.goto(`${server.address}#/score`);
+    await tablet.page.getByLabel(/^Code/).fill(code);
+    await tablet.page.getByLabel(/^Which heel/).selectOption('left');
+    await tablet.page.getByLabel(/^Pain at the first steps/).fill('5');
+    await tablet.page.getByRole('button', { name: 'Send' }).click();
+    await tablet.page.getByText('Thank you.').waitFor();
+    await tablet.page.goto(`${server.address}#/today`);
+    await tablet.page.getByRole('button', { name: 'Sign in' }).waitFor();
+    await goTo(clinic.page, 'Follow-up');
+    await clinic.page.getByText('The same as a table').first().click();
+    await clinic.page.getByText('tablet', { exact: true }).waitFor();
+    noTroubles([...clinic.troubles, ...tablet.troubles]);
+}
