@@ -61,6 +61,7 @@ hw_status hw_api_start(hw_job *job, const hw_api_place *place, hw_api **out)
     api->backups = place->backups;
     api->hosts = place->hosts;
     api->is_tls = place->certificate != NULL;
+    api->is_open = strcmp(place->address, "127.0.0.1") != 0;
     api->log = place->log;
     api->log_user = place->log_user;
     api->port = place->port;

@@ -54,6 +54,9 @@ typedef struct api_session {
     int64_t began_ms, used_ms;
 } api_session;
 
+/// Whose patience counts: of one login or code from one address, or of the address as a whole.
+typedef enum api_guess { GUESS_ONE = 0, GUESS_ADDRESS } api_guess;
+
 /// Who has been guessing: a login from an address, or an address.
 typedef struct api_guesser {
     char key[LOGIN_BYTES + 64];
@@ -73,7 +76,7 @@ struct hw_api {
     hw_http *http;
     hw_http_door door;
     const char *ui, *backups, *hosts;
-    bool is_tls;
+    bool is_tls, is_open; // is_open: for the clinic's network, not only this machine
     int port;
     void (*log)(void *user, const char *line);
     void *log_user;
@@ -163,6 +166,9 @@ HW_MUST_USE hw_status api_user_read(hw_job *job, const hw_store_row *row, hw_are
 HW_MUST_USE hw_status api_session_begin(api_call *call, const api_user *user);
 bool api_session_find(hw_api *api, const char *secret, api_session *out);
 void api_session_end(hw_api *api, const char *tag);
+
+/// Ends all sessions of a user but one ("": all).
+void api_sessions_end(hw_api *api, const char *user, const char *but_tag);
 bool api_session_of_tag(hw_api *api, const char *tag, api_session *out);
 
 /// The user's record changed: sessions get the new rights, or end. Called by the events' thread.
@@ -173,7 +179,7 @@ int64_t api_guess_wait(hw_api *api, const char *key);
 
 /// Answers 429 while this key must wait.
 HW_MUST_USE hw_status api_wait_first(api_call *call, const char *key);
-void api_guess_failed(hw_api *api, const char *key);
+void api_guess_failed(hw_api *api, const char *key, api_guess kind);
 void api_guess_forget(hw_api *api, const char *key);
 
 /// Whether there is a user, looked up in the store.
@@ -207,7 +213,7 @@ const char *api_user_name(api_call *call, const char *id);
 HW_MUST_USE hw_status api_case_of(api_call *call, const char *person, const hw_json *visit,
                                   hw_bytes *out);
 
-/// May this user write this body over the old one (NULL: new)? Faults of a visit go to call->faults.
+/// May this user write this body over the old one (NULL: new)? Faults go to call->faults.
 HW_MUST_USE hw_status api_record_check(api_call *call, const char *kind, const char *person,
                                        const hw_json *body, const hw_json *old);
 

@@ -125,6 +125,19 @@ void api_refuse(hw_http_reply *reply, hw_arena *into, int code, const char *sent
 
 // -- is it meant for us
 
+// An address in digits: no page of elsewhere can bear such a name and be sent to us by it.
+static bool is_digits(const char *host, size_t length)
+{
+    int dots = 0;
+    for (size_t i = 0; i < length; i++) {
+        if (host[i] == '.')
+            dots++;
+        else if (host[i] < '0' || host[i] > '9')
+            return false;
+    }
+    return dots == 3 && host[0] != '.' && host[length - 1] != '.';
+}
+
 static bool is_host_of(const hw_api *api, const char *host, size_t length)
 {
     static const char *const always[] = {"127.0.0.1", "localhost", "[::1]"};
@@ -135,7 +148,7 @@ static bool is_host_of(const hw_api *api, const char *host, size_t length)
         if (name == length && strncmp(at, host, length) == 0) return true;
         at += name + (at[name] == ',');
     }
-    return false;
+    return api->is_open && length > 0 && is_digits(host, length);
 }
 
 // Exactly one of our names and our port: a page of elsewhere whose name was bent to our address

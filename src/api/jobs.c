@@ -6,22 +6,26 @@
 
 #include <string.h>
 
+static bool parts_of(const hw_json *list, int *parts)
+{
+    if (list->kind != HW_JSON_LIST || list->count == 0) return false;
+    *parts = 0;
+    for (int i = 0; i < list->count; i++) {
+        int part = list->items[i].kind == HW_JSON_TEXT ? work_part(list->items[i].text) : -1;
+        if (part < 0) return false;
+        *parts |= part;
+    }
+    return true;
+}
+
+// Without "parts": all of them.
 static hw_status read_parts(api_call *call, int *parts)
 {
     const hw_json *list = hw_json_get(call->body, "parts");
-    *parts = 0;
-    if (!list) {
-        *parts = HW_APP_ALL;
-        return HW_OK;
-    }
-    for (int i = 0; list->kind == HW_JSON_LIST && i < list->count; i++) {
-        int part = list->items[i].kind == HW_JSON_TEXT ? work_part(list->items[i].text) : -1;
-        if (part < 0) list = hw_json_get(NULL, "");
-        if (!list) break;
-        *parts |= part;
-    }
-    if (list && list->kind == HW_JSON_LIST && list->count > 0) return HW_OK;
-    return hw_fail(call->job, HW_BAD_INPUT, "'parts' may hold foot, load, causes, orthosis and plan");
+    *parts = HW_APP_ALL;
+    if (!list || parts_of(list, parts)) return HW_OK;
+    return hw_fail(call->job, HW_BAD_INPUT,
+                   "'parts' may hold foot, load, causes, orthosis and plan");
 }
 
 static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **visit,

@@ -117,11 +117,13 @@ hw_status answer_login(api_call *call)
     HW_TRY(api_text(call, "passphrase", PASSPHRASE_BYTES, NULL, &passphrase));
     HW_TRY(guesser_keys(call, login, keys));
     HW_TRY(api_wait_first(call, keys[0]));
+    HW_TRY(api_wait_first(call, keys[1]));
     HW_TRY(find_login(call, login, &user, &hash, &is_active));
     // Hashed for an unknown login too: the time tells nothing.
     bool holds = hw_seal_password_holds(hash, passphrase) && is_active && user.id[0];
     if (!holds) {
-        api_guess_failed(call->api, keys[0]);
+        api_guess_failed(call->api, keys[0], GUESS_ONE);
+        api_guess_failed(call->api, keys[1], GUESS_ADDRESS);
         call->reply->code = 401;
         api_log(call->api, "sign-in refused from %s", call->request->address);
         return hw_fail(call->job, HW_NO_ACCESS, "login and passphrase do not fit together");
@@ -170,12 +172,15 @@ hw_status answer_new_passphrase(api_call *call)
     HW_TRY(api_wait_first(call, call->session.user.id));
     HW_TRY(find_login(call, call->session.user.login, &user, &hash, &is_active));
     if (!hw_seal_password_holds(hash, old)) {
-        api_guess_failed(call->api, call->session.user.id);
+        api_guess_failed(call->api, call->session.user.id, GUESS_ONE);
         return hw_fail(call->job, HW_NO_ACCESS, "the old passphrase is not right");
     }
     api_guess_forget(call->api, call->session.user.id);
     HW_TRY(api_passphrase_hash(call, fresh, user.login, &new_hash));
-    return api_user_write(call, &user, new_hash, true, "own passphrase");
+    HW_TRY(api_user_write(call, &user, new_hash, true, "own passphrase"));
+    // Whoever knew the old one is out (ASVS 3.3.3).
+    api_sessions_end(call->api, user.id, call->session.tag);
+    return HW_OK;
 }
 
 // -- first use
@@ -190,7 +195,7 @@ static hw_status check_first_use(api_call *call)
     bool holds = want[0] && strlen(code) == strlen(want) && hw_seal_same(code, want, strlen(want));
     pthread_mutex_unlock(&call->api->lock);
     if (holds) return HW_OK;
-    api_guess_failed(call->api, "first use");
+    api_guess_failed(call->api, "first use", GUESS_ONE);
     return hw_fail(call->job, HW_NO_ACCESS,
                    "this is not the code the program printed, or it was used");
 }

@@ -211,7 +211,7 @@ hw_status answer_score_form(api_call *call)
     if (scores && scores->kind != HW_JSON_OBJECT)
         return hw_fail(call->job, HW_BAD_INPUT, "'scores' must be an object");
     if (!find_code(call->api, typed, scores != NULL, &code)) {
-        api_guess_failed(call->api, key);
+        api_guess_failed(call->api, key, GUESS_ONE);
         return hw_fail(call->job, HW_NO_ACCESS, "this code is not known, or it has been used");
     }
     if (scores) HW_TRY(write_scores(call, &code, scores));

@@ -229,6 +229,7 @@ hw_status answer_user_change(api_call *call)
     HW_TRY(api_user_write(call, &user, hash, is_active, "user changed"));
     // Rights change at once, not when the news comes round.
     api_user_changed(call->api, call->job, call->into, user.id);
+    if (passphrase[0]) api_sessions_end(call->api, user.id, call->session.tag);
     return HW_OK;
 }
 

@@ -233,7 +233,7 @@ static hw_status do_task(labour *mine, hw_arena *into)
     return status;
 }
 
-// The job ends badly unless it is no longer ours, or goes on elsewhere because we were told to stop.
+// The job ends badly unless it is no longer ours, or goes on elsewhere as we were told to stop.
 static hw_status end_badly(labour *mine, hw_status status)
 {
     char why[sizeof mine->job->why];

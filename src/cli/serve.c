@@ -59,6 +59,7 @@ static hw_status find_clinic(cli_room *room, const cli_words *words, clinic *out
 
 static hw_status open_clinic(cli_room *room, const cli_words *words, clinic *out)
 {
+    hw_sandbox_leave_no_core();
     HW_TRY(find_clinic(room, words, out));
     return hw_store_open(&room->job, &out->place, &out->store);
 }

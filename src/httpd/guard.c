@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Patience and rates. libmicrohttpd's own timeout starts anew with every byte, so a client that drips
-// would stay for ever: here each step of a request has a deadline, kept by one thread.
+// Patience and rates. libmicrohttpd's own timeout starts anew with every byte, so a client that
+// drips would stay for ever: here each step of a request has a deadline, kept by one thread.
 #include "httpd_internal.h"
 
 #include <stdio.h>

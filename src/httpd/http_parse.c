@@ -10,8 +10,8 @@ static int hex_digit(char c)
     return c >= 'A' && c <= 'F' ? c - 'A' + 10 : -1;
 }
 
-// Decodes [from, to) into `out`, which has room for as many bytes and a zero. False: a broken % or a
-// control byte, a zero included.
+// Decodes [from, to) into `out`, which has room for as many bytes and a zero. False: a broken % or
+// a control byte, a zero included.
 static bool decode(const char *from, const char *to, bool plus_is_blank, char *out)
 {
     while (from < to) {

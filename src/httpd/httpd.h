@@ -75,7 +75,7 @@ typedef struct hw_http_door {
     /// `job` is the thread's own, rewound after each request.
     void (*answer)(void *user, const hw_http_request *request, const hw_http_plan *plan,
                    hw_job *job, hw_arena *into, hw_http_reply *reply);
-    /// Dresses a refusal of the server's own (400, 413, 429, 500, 503): headers, a body; may be NULL.
+    /// Dresses a refusal of the server's own (400, 413, 429, 500, 503): headers, a body; or NULL.
     void (*dress)(void *user, hw_http_reply *reply);
     void *user;
 } hw_http_door;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The parts of the server: exchanges and their lanes, streams, and the guard over connections.
 //
-// Locks: `server->lock` guards lanes, streams and counts; `guard.lock` guards connections and rates.
+// Locks: `server->lock` guards lanes, streams, counts; `guard.lock` guards connections and rates.
 // Neither is held while the other is taken.
 #ifndef HW_HTTPD_INTERNAL_H
 #define HW_HTTPD_INTERNAL_H

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The child's side of the wall: limits first, then the filter on system calls, which nothing undoes.
+// The child's side of the wall: limits first, then the filter on system calls that nothing undoes.
 #define _DEFAULT_SOURCE // RLIMIT_NPROC
 #include "sandbox_internal.h"
 

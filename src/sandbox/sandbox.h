@@ -10,8 +10,8 @@
 //         ...
 //         HW_TRY(hw_sandbox_run(job, &tasks[0], upload, into, &clean));
 //
-// The program runs itself again. The child gives up, before it reads a byte: opening files, sockets,
-// other programs, new processes and threads, memory, processor time and output beyond the limits.
+// The program runs itself again. The child gives up, before it reads a byte: opening files,
+// sockets, other programs, new processes and threads, memory, processor time and output beyond the limits.
 // A crash, a loop or an attack in it ends the child and comes back as one sentence.
 #ifndef HW_SANDBOX_H
 #define HW_SANDBOX_H
@@ -41,7 +41,7 @@ void hw_sandbox_child(int count, char **texts, const hw_sandbox_task *tasks, int
 ///   in      up to 4 GB
 ///   out     in `into`
 ///   fails   as the task; HW_BAD_FORMAT the child crashed or tried what it may not; HW_NO_MEMORY or
-///           HW_NO_ANSWER it went beyond its limits; HW_CANCELLED; HW_IO_FAILED it cannot be started
+///           HW_NO_ANSWER it went beyond its limits; HW_CANCELLED; HW_IO_FAILED it cannot start
 ///   cost    about 2 ms and one copy of input and output
 HW_MUST_USE hw_status hw_sandbox_run(hw_job *job, const hw_sandbox_task *task, hw_bytes in,
                                      hw_arena *into, hw_bytes *out);
@@ -49,5 +49,8 @@ HW_MUST_USE hw_status hw_sandbox_run(hw_job *job, const hw_sandbox_task *task, h
 /// From now on the calling thread, and threads it starts, give way to all others that have work:
 /// for long computations beside a server that must answer.
 void hw_sandbox_give_way(void);
+
+/// This process leaves no core file: keys and records would stand in it in the clear.
+void hw_sandbox_leave_no_core(void);
 
 #endif

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The door's inner parts: the table, guessers, sessions, a visit becoming a case, workers. What it is
-// over the wire is in tests/end_to_end/test_server.py.
+// The door's inner parts: the table, guessers, sessions, a visit becoming a case, workers. What it
+// is over the wire is in tests/end_to_end/test_server.py.
 #include "near.h"
 
 #include "api/api_internal.h"
@@ -117,11 +117,11 @@ static void test_guess__three_are_free_then_the_wait_doubles(void **state)
 {
     (void)state;
     scene *one = open_scene();
-    for (int i = 0; i < 3; i++) api_guess_failed(&one->api, "a");
+    for (int i = 0; i < 3; i++) api_guess_failed(&one->api, "a", GUESS_ONE);
     assert_int_equal(api_guess_wait(&one->api, "a"), 0);
     int64_t want = 1000;
     for (int i = 0; i < 30; i++) {
-        api_guess_failed(&one->api, "a");
+        api_guess_failed(&one->api, "a", GUESS_ONE);
         int64_t wait = api_guess_wait(&one->api, "a");
         assert_true(wait > want - 100 && wait <= want);
         want = want * 2 > 300000 ? 300000 : want * 2; // never longer than five minutes
@@ -132,6 +132,18 @@ static void test_guess__three_are_free_then_the_wait_doubles(void **state)
     close_scene(one);
 }
 
+static void test_guess__an_address_has_more_tries_and_a_short_wait(void **state)
+{
+    (void)state;
+    scene *one = open_scene();
+    for (int i = 0; i < 20; i++) api_guess_failed(&one->api, "any", GUESS_ADDRESS);
+    assert_int_equal(api_guess_wait(&one->api, "any"), 0);
+    for (int i = 0; i < 40; i++) api_guess_failed(&one->api, "any", GUESS_ADDRESS);
+    assert_true(api_guess_wait(&one->api, "any") > 4000);
+    assert_true(api_guess_wait(&one->api, "any") <= 5000);
+    close_scene(one);
+}
+
 static void test_guess__many_guessers_push_out_the_oldest_only(void **state)
 {
     (void)state;
@@ -139,9 +151,9 @@ static void test_guess__many_guessers_push_out_the_oldest_only(void **state)
     for (int i = 0; i < 5 * GUESSERS; i++) {
         char key[40];
         snprintf(key, sizeof key, "login %d", i);
-        api_guess_failed(&one->api, key);
+        api_guess_failed(&one->api, key, GUESS_ONE);
     }
-    for (int i = 0; i < 10; i++) api_guess_failed(&one->api, "the newest");
+    for (int i = 0; i < 10; i++) api_guess_failed(&one->api, "the newest", GUESS_ONE);
     assert_true(api_guess_wait(&one->api, "the newest") > 0);
     close_scene(one);
 }
@@ -390,6 +402,7 @@ int main(int count, char **texts)
         cmocka_unit_test(test_table__every_row_says_what_it_is_and_stands_once),
         cmocka_unit_test(test_table__only_four_addresses_are_open_to_anyone),
         cmocka_unit_test(test_guess__three_are_free_then_the_wait_doubles),
+        cmocka_unit_test(test_guess__an_address_has_more_tries_and_a_short_wait),
         cmocka_unit_test(test_guess__many_guessers_push_out_the_oldest_only),
         cmocka_unit_test(test_session__is_found_by_its_secret_alone_and_ends),
         cmocka_unit_test(test_session__too_many_push_out_the_one_unused_for_longest),
