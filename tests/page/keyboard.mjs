@@ -93,9 +93,9 @@ export async function test_a_visit_by_keyboard_alone({ browser, server }) {
     await page.locator('.stage-bar input[type=range]').waitFor();
     await computed(page);
     await reach(page, '.stage-bar input[type=range]');
-    const first = await page.locator('.slide output').first().textContent();
+    const first = await page.locator('.slide .reading').first().textContent();
     await page.keyboard.press('ArrowRight');
-    await page.waitForFunction((old) => document.querySelector('.slide output')?.textContent !== old, first);
+    await page.waitForFunction((old) => document.querySelector('.slide .reading')?.textContent !== old, first);
 
     // Plan: an act moved by two weeks, the rules' answer read out.
     await reach(page, '.rail a', 'Plan', 'Shift+Tab');

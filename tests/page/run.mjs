@@ -3,7 +3,7 @@
 //   node tests/page/run.mjs [WORD]   only tests whose name has WORD
 import fs from 'node:fs';
 import { Server, PROGRAM, ROOT } from './server.mjs';
-import { launch, CHROMIUM } from './browser.mjs';
+import { launch, CHROMIUM, SCREENS } from './browser.mjs';
 
 export class LeftOut extends Error {}
 
@@ -16,6 +16,13 @@ function missing() {
     if (!fs.existsSync(`${ROOT}/node_modules/playwright-core`)) return 'no node_modules here: npm ci --ignore-scripts';
     if (!fs.existsSync(`${ROOT}/ui/vendor/preact.js`)) return 'no ui/vendor here: tools/vendor.sh';
     return '';
+}
+
+/** What the browser showed when a test went wrong. */
+async function seen(browser, name) {
+    const pages = browser.contexts().flatMap((context) => context.pages());
+    fs.mkdirSync(SCREENS, { recursive: true });
+    for (const [i, page] of pages.entries()) await page.screenshot({ path: `${SCREENS}/wrong-${name}-${i}.png`, timeout: 5000 }).catch(() => {});
 }
 
 async function runAll() {
@@ -42,6 +49,7 @@ async function runAll() {
                 console.log(`left out: ${name}: ${trouble.message}`);
             } else {
                 tally.bad++;
+                await seen(browser, name);
                 console.log(`wrong: ${name}\n${trouble.stack ?? trouble}`);
             }
         }

@@ -119,7 +119,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
         const { computation } = await import('/lib/state.js');
         return computation.result.value?.visit?.feet?.left?.orthosis?.order?.heel_cup_mm === 18;
     }, null, { timeout: 30000 });
-    assert.equal(await page.locator('.term output').nth(1).textContent(), '18\u202fmm');
+    assert.equal(await page.locator('.term .reading').nth(1).textContent(), '18\u202fmm');
     await page.getByText('.stl', { exact: false }).first().waitFor();
 
     await goTo(page, 'Plan');

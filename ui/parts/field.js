@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Fields of a form: each bound to one path of an edited record, its unit shown, its fault beside it.
-import { html, classes, useId, useState, useEffect } from '../lib/ui.js';
+import { html, classes, useId, useState } from '../lib/ui.js';
 import { unitText, sentenceCase } from '../lib/format.js';
 import { readNumber } from '../lib/groups.js';
 import { isDate } from '../lib/dates.js';
@@ -30,19 +30,21 @@ export function NumberField({ record, path, row, label, canBeNotAsked = true, is
     const value = record.at(path);
     const isNotAsked = value === 'not asked';
     const shown = value === undefined || isNotAsked ? '' : String(value);
-    const [typed, setTyped] = useState(/** @type {string|null} */ (null));
-    const [fault, setFault] = useState('');
-    useEffect(() => {
-        setTyped(null);
-        setFault('');
-    }, [shown, isNotAsked]);
+    // What is typed holds only over the value it was typed on: a value that changes meanwhile is shown.
+    const on = isNotAsked ? '?' : shown;
+    const [typing, setTyping] = useState({ text: '', fault: '', on: /** @type {string|null} */ (null) });
+    const typed = typing.on === on ? typing.text : null;
+    const fault = typing.on === on ? typing.fault : '';
+    const setTyped = (/** @type {string|null} */ text) => setTyping({ text: text ?? '', fault: '', on: text === null ? null : on });
     const commit = () => {
         if (typed === null) return;
         if (typed.trim() === '?' && canBeNotAsked) record.set(path, 'not asked');
         else {
             const read = readNumber(typed, row);
-            setFault(read.fault ?? '');
-            if (read.fault) return;
+            if (read.fault) {
+                setTyping({ text: typed, fault: read.fault, on });
+                return;
+            }
             record.set(path, read.isEmpty ? undefined : read.value);
         }
         setTyped(null);

@@ -79,7 +79,7 @@ function OneLoad({ side, of, walk, findings }) {
             </div>
             <div class="stage-bar">
                 <button type="button" class="main" onClick=${() => play(!isPlaying)} aria-pressed=${isPlaying}>${isPlaying ? 'Pause' : 'Walk'}</button>
-                <label class="slide"><span>Instant: <output>${number(pose?.percent ?? 0)} % of stance</output></span>
+                <label class="slide"><span>Instant: <strong class="reading">${number(pose?.percent ?? 0)} % of stance</strong></span>
                     <input type="range" min="0" max=${solved.length - 1} step="1" value=${at} aria-valuetext=${`${number(pose?.percent ?? 0)} % of stance, ${number(now, 2)} body weights`}
                         onInput=${(/** @type {any} */ e) => { play(false); go(Number(e.currentTarget.value)); }} /></label>
                 <div class="field"><label for="compare">Compare with</label><select id="compare" value=${change?.name} onChange=${(/** @type {any} */ e) => choose(e.currentTarget.value)}>

@@ -72,7 +72,7 @@ function OneOrthosis({ side, record }) {
                 <div class="stage-bar">
                     <label class="pick"><input type="checkbox" checked=${showFoot} onChange=${() => setShowFoot(!showFoot)} /> foot</label>
                     <label class="pick"><input type="checkbox" checked=${showGhost} onChange=${() => setShowGhost(!showGhost)} /> design before, as a ghost</label>
-                    <label class="slide"><span>Cut open at <output>${cut === null ? 'nowhere' : `${number(cut, 0)} mm from the heel`}</output></span>
+                    <label class="slide"><span>Cut open at <strong class="reading">${cut === null ? 'nowhere' : `${number(cut, 0)} mm from the heel`}</strong></span>
                         <input type="range" min="0" max=${Math.round(length)} step="1" value=${cut ?? Math.round(length)} onInput=${(/** @type {any} */ e) => setCut(Number(e.currentTarget.value) >= Math.round(length) ? null : Number(e.currentTarget.value))} /></label>
                 </div>
                 ${built && html`<div class="figures">${DEVICE_KEYS.filter((key) => built[key] !== undefined).slice(0, 6).map((key) => html`<${Figure} key=${key} label=${sentenceCase(keyText(key))} value=${built[key]} unit=${keyUnit(key)} digits=${1} why=${deviceReason(key)} size="small" />`)}</div>`}
@@ -110,7 +110,7 @@ function Order({ side, record, built }) {
         ${TERMS.map(({ key, low, high, step, what }) => {
             const given = record.at(`${path}.${key}`);
             const value = moving[key] ?? given ?? built?.order?.[key];
-            return html`<div class="term" key=${key}><label><span class="term-name">${what} <output>${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}</output>${given === undefined && moving[key] === undefined && html`<small class="default">default</small>`}</span>
+            return html`<div class="term" key=${key}><label><span class="term-name">${what} <strong class="reading">${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}</strong>${given === undefined && moving[key] === undefined && html`<small class="default">default</small>`}</span>
                 <input type="range" min=${low} max=${high} step=${step} value=${value ?? low} disabled=${!may} aria-valuetext=${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}
                     onInput=${(/** @type {any} */ e) => tryIt(key, Number(e.currentTarget.value))} onChange=${(/** @type {any} */ e) => keep(key, Number(e.currentTarget.value))} /></label>
                 ${given !== undefined && may && html`<button type="button" class="quiet" aria-label=${`reset ${what} to the default`} onClick=${() => record.set(`${path}.${key}`, undefined)}>reset</button>`}</div>`;
