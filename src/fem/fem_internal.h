@@ -1,0 +1,84 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Shared by the files of fem: the element, the sparse system, the beds.
+#ifndef HW_FEM_INTERNAL_H
+#define HW_FEM_INTERNAL_H
+
+#include "fem/fem.h"
+
+enum {
+    NODES = HW_FEM_NODES,
+    POINTS = 8,                      // integration points, 2 x 2 x 2
+    PAIRS = NODES * (NODES + 1) / 2, // blocks of an element's stiffness, row >= column
+};
+
+/// One integration point of one element, undeformed.
+typedef struct hex_point {
+    double slopes[NODES][3]; // of the shape functions, 1/m
+    double volume;           // m3 that it stands for
+} hex_point;
+
+/// First and second constant of Lame, Pa.
+typedef struct lame {
+    double lambda, mu;
+} lame;
+
+/// Shape functions of a corner or middle at natural coordinates, and their slopes there.
+double hex_shape(int node, const double at[3], double slopes[3]);
+
+/// Natural coordinates (-1, 0, 1) of a node.
+extern const signed char hex_places[NODES][3];
+
+/// Corners and middles of a face, anticlockwise seen from outside: 4 corners, then the middle after
+/// each corner.
+extern const signed char hex_faces[6][8];
+
+/// Points of an element.
+///
+///   fails   false where it is turned inside out
+HW_MUST_USE bool hex_prepare(const hw_fem_mesh *mesh, int element, hex_point points[POINTS]);
+
+/// What one element needs to answer.
+typedef struct hex_view {
+    const hex_point *points; // POINTS of them
+    const int *nodes;
+    const hw_vec3 *moves; // of all nodes
+    lame constants;
+    bool large;
+} hex_view;
+
+/// Stiffness: blocks[pair of (row a, column b), a >= b, at a (a + 1) / 2 + b][3 x 3 row-major], N/m.
+void hex_stiffness(const hex_view *view, double blocks[PAIRS][9]);
+
+/// Adds the element's forces on its nodes to `forces`, N: what must hold them in place.
+void hex_forces(const hex_view *view, double *forces);
+
+/// True stress at the corners and middles, from the points: xx yy zz xy yz zx, Pa.
+void hex_stress(const hex_view *view, double stress[NODES][6]);
+
+/// The sparse system: pattern and order once, then values and factors. Owns memory of its own.
+typedef struct sparse sparse;
+
+HW_MUST_USE hw_status sparse_open(hw_job *job, const hw_fem_mesh *mesh, hw_arena *into,
+                                  sparse **out);
+void sparse_close(sparse *system);
+
+void sparse_clear(sparse *system);
+void sparse_add_element(sparse *system, int element, const double blocks[PAIRS][9]);
+void sparse_add_node(sparse *system, int node, hw_vec3 way, double stiffness);
+
+/// Keeps the values of now, and takes them back.
+void sparse_keep(sparse *system);
+void sparse_take_back(sparse *system);
+
+/// Makes unknowns with held[k] != 0 independent of the others, then factors.
+///
+///   fails   HW_NO_ANSWER not positive definite; HW_NO_MEMORY
+HW_MUST_USE hw_status sparse_factor(hw_job *job, sparse *system, const unsigned char *held);
+
+/// Solves for `count` right-hand sides in place, one after the other in `columns`.
+HW_MUST_USE hw_status sparse_solve(hw_job *job, sparse *system, double *columns, int count);
+
+/// Pressure and its slope (Pa, Pa per unit strain) of a bed at a strain; both 0 below 0.
+double bed_pressure(const hw_fem_bed *bed, double strain, double *slope);
+
+#endif

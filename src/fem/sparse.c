@@ -1,0 +1,271 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The sparse system over CHOLMOD: the one file that knows it.
+//
+// The graph is that of the nodes, a ninth of the unknowns'; its order is found once and spread over
+// the three unknowns of each node. Values are stored in blocks: column 3 c + j of node c holds rows
+// 3 r .. 3 r + 2 of each node r >= c that meets it, so that one offset and one stride place a block.
+// The upper half of the blocks on the diagonal is stored too and not read by CHOLMOD.
+#include "fem_internal.h"
+
+#include <cblas.h>
+#include <string.h>
+#include <suitesparse/cholmod.h>
+
+struct sparse {
+    cholmod_common common;
+    cholmod_sparse *matrix;
+    cholmod_factor *factor;
+    cholmod_dense *answer, *work, *spare;
+    double *kept; // values of sparse_keep
+    const hw_fem_mesh *mesh;
+    int *starts;          // of each node's column in `rows`, node_count + 1
+    int *rows;            // nodes, rising
+    int (*places)[PAIRS]; // of each element's blocks among all blocks
+};
+
+static int compare_ints(const void *a, const void *b)
+{
+    int one = *(const int *)a, other = *(const int *)b;
+    return (one > other) - (one < other);
+}
+
+// Rows >= the column of each node, by the elements that meet there.
+static hw_status find_pattern(hw_job *job, sparse *system, hw_arena *into)
+{
+    const hw_fem_mesh *mesh = system->mesh;
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    int *first = NULL, *meets = NULL, *seen = NULL, *rows = NULL;
+    HW_ALLOC(job, tmp.arena, first, mesh->node_count + 2);
+    HW_ALLOC(job, tmp.arena, meets, mesh->element_count * NODES);
+    HW_ALLOC(job, tmp.arena, seen, mesh->node_count);
+    HW_ALLOC(job, tmp.arena, rows, (size_t)mesh->element_count * PAIRS);
+    HW_ALLOC(job, into, system->starts, mesh->node_count + 1);
+    for (int e = 0; e < mesh->element_count; e++)
+        for (int a = 0; a < NODES; a++) first[mesh->elements[e][a] + 2]++;
+    for (int n = 0; n < mesh->node_count; n++) first[n + 2] += first[n + 1];
+    for (int e = 0; e < mesh->element_count; e++)
+        for (int a = 0; a < NODES; a++) meets[first[mesh->elements[e][a] + 1]++] = e;
+    int count = 0;
+    for (int c = 0; c < mesh->node_count; c++) {
+        int begin = count;
+        for (int m = first[c]; m < first[c + 1]; m++)
+            for (int a = 0; a < NODES; a++) {
+                int r = mesh->elements[meets[m]][a];
+                if (r < c || seen[r] == c + 1) continue;
+                seen[r] = c + 1;
+                rows[count++] = r;
+            }
+        qsort(rows + begin, (size_t)(count - begin), sizeof *rows, compare_ints);
+        system->starts[c + 1] = count;
+    }
+    HW_ALLOC(job, into, system->rows, count);
+    memcpy(system->rows, rows, (size_t)count * sizeof *rows);
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+static int find_block(const sparse *system, int row, int column)
+{
+    int low = system->starts[column], high = system->starts[column + 1] - 1;
+    while (low < high) {
+        int middle = (low + high) / 2;
+        if (system->rows[middle] < row)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+static void find_places(sparse *system)
+{
+    const hw_fem_mesh *mesh = system->mesh;
+    for (int e = 0; e < mesh->element_count; e++)
+        for (int a = 0; a < NODES; a++)
+            for (int b = 0; b <= a; b++) {
+                int r = mesh->elements[e][a], c = mesh->elements[e][b];
+                int at = r >= c ? find_block(system, r, c) : find_block(system, c, r);
+                system->places[e][a * (a + 1) / 2 + b] = at;
+            }
+}
+
+static hw_status cholmod_problem(hw_job *job, const sparse *system)
+{
+    if (system->common.status == CHOLMOD_NOT_POSDEF)
+        return hw_fail(job, HW_NO_ANSWER, "the solid is not held everywhere, or it buckles");
+    if (system->common.status == CHOLMOD_OUT_OF_MEMORY ||
+        system->common.status == CHOLMOD_TOO_LARGE)
+        return hw_fail(job, HW_NO_MEMORY, "no memory for the factor of %d nodes",
+                       system->mesh->node_count);
+    if (system->common.status < CHOLMOD_OK)
+        return hw_fail(job, HW_NO_ANSWER, "the sparse solver stopped with code %d",
+                       system->common.status);
+    return HW_OK;
+}
+
+// An order of the nodes with little fill.
+static hw_status order_nodes(hw_job *job, sparse *system, SuiteSparse_long *order)
+{
+    int count = system->starts[system->mesh->node_count];
+    cholmod_sparse *graph = cholmod_l_allocate_sparse(
+        (size_t)system->mesh->node_count, (size_t)system->mesh->node_count, (size_t)count, true,
+        true, -1, CHOLMOD_PATTERN, &system->common);
+    if (!graph) return cholmod_problem(job, system);
+    SuiteSparse_long *starts = graph->p, *rows = graph->i;
+    for (int c = 0; c <= system->mesh->node_count; c++) starts[c] = system->starts[c];
+    for (int k = 0; k < count; k++) rows[k] = system->rows[k];
+    int done = cholmod_l_metis(graph, NULL, 0, true, order, &system->common);
+    cholmod_l_free_sparse(&graph, &system->common);
+    if (!done && system->common.status == CHOLMOD_OK)
+        return hw_fail(job, HW_NO_ANSWER, "the sparse solver found no order of the nodes");
+    return cholmod_problem(job, system);
+}
+
+// The matrix's pattern: three columns for each node.
+static hw_status lay_matrix(hw_job *job, sparse *system)
+{
+    const int nodes = system->mesh->node_count, blocks = system->starts[nodes];
+    size_t n = 3 * (size_t)nodes;
+    system->matrix = cholmod_l_allocate_sparse(n, n, 9 * (size_t)blocks, true, true, -1,
+                                               CHOLMOD_REAL, &system->common);
+    if (!system->matrix) return cholmod_problem(job, system);
+    SuiteSparse_long *starts = system->matrix->p, *rows = system->matrix->i;
+    for (int c = 0; c < nodes; c++) {
+        int first = system->starts[c], count = system->starts[c + 1] - first;
+        for (int j = 0; j < 3; j++) {
+            SuiteSparse_long at = 9 * (SuiteSparse_long)first + 3 * (SuiteSparse_long)j * count;
+            starts[3 * c + j] = at;
+            for (int k = 0; k < 3 * count; k++)
+                rows[at + k] = 3 * system->rows[first + k / 3] + k % 3;
+        }
+    }
+    starts[n] = 9 * (SuiteSparse_long)blocks;
+    return HW_OK;
+}
+
+static hw_status analyse(hw_job *job, sparse *system, hw_arena *into)
+{
+    const int nodes = system->mesh->node_count;
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    SuiteSparse_long *order = NULL, *spread = NULL;
+    HW_ALLOC(job, tmp.arena, order, nodes);
+    HW_ALLOC(job, tmp.arena, spread, 3 * nodes);
+    HW_TRY(order_nodes(job, system, order));
+    for (int n = 0; n < 3 * nodes; n++) spread[n] = 3 * order[n / 3] + n % 3;
+    HW_TRY(lay_matrix(job, system));
+    system->common.nmethods = 1;
+    system->common.method[0].ordering = CHOLMOD_GIVEN;
+    system->common.postorder = true;
+    system->factor = cholmod_l_analyze_p(system->matrix, spread, NULL, 0, &system->common);
+    if (!system->factor) return cholmod_problem(job, system);
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status sparse_open(hw_job *job, const hw_fem_mesh *mesh, hw_arena *into, sparse **out)
+{
+    sparse *system = NULL;
+    HW_ALLOC(job, into, system, 1);
+    system->mesh = mesh;
+    openblas_set_num_threads(1); // one case, one thread: the same bytes each time
+    cholmod_l_start(&system->common);
+    system->common.print = 0;
+    system->common.supernodal = CHOLMOD_SUPERNODAL;
+    *out = system; // from here on sparse_close is due, whatever happens
+    HW_TRY(find_pattern(job, system, into));
+    HW_ALLOC(job, into, system->places, mesh->element_count);
+    HW_ALLOC(job, into, system->kept, 9 * (size_t)system->starts[mesh->node_count]);
+    find_places(system);
+    return analyse(job, system, into);
+}
+
+void sparse_close(sparse *system)
+{
+    if (!system) return;
+    cholmod_l_free_sparse(&system->matrix, &system->common);
+    cholmod_l_free_factor(&system->factor, &system->common);
+    cholmod_l_free_dense(&system->answer, &system->common);
+    cholmod_l_free_dense(&system->work, &system->common);
+    cholmod_l_free_dense(&system->spare, &system->common);
+    cholmod_l_finish(&system->common);
+}
+
+static size_t value_bytes(const sparse *system)
+{
+    return 9 * (size_t)system->starts[system->mesh->node_count] * sizeof(double);
+}
+
+void sparse_clear(sparse *system)
+{
+    memset(system->matrix->x, 0, value_bytes(system));
+}
+
+void sparse_keep(sparse *system)
+{
+    memcpy(system->kept, system->matrix->x, value_bytes(system));
+}
+
+void sparse_take_back(sparse *system)
+{
+    memcpy(system->matrix->x, system->kept, value_bytes(system));
+}
+
+// Where block `at` of node column c begins, and how far apart its three columns lie.
+static double *block_start(const sparse *system, int at, int c, int *stride)
+{
+    int first = system->starts[c];
+    *stride = 3 * (system->starts[c + 1] - first);
+    return (double *)system->matrix->x + 9 * (size_t)first + 3 * (size_t)(at - first);
+}
+
+void sparse_add_element(sparse *system, int element, const double blocks[PAIRS][9])
+{
+    const int *nodes = system->mesh->elements[element];
+    for (int a = 0; a < NODES; a++)
+        for (int b = 0; b <= a; b++) {
+            int pair = a * (a + 1) / 2 + b, stride;
+            int r = nodes[a], c = nodes[b], at = system->places[element][pair];
+            const double *block = blocks[pair];
+            double *x = block_start(system, at, r >= c ? c : r, &stride);
+            for (int i = 0; i < 3; i++)
+                for (int j = 0; j < 3; j++)
+                    x[j * stride + i] += r >= c ? block[3 * i + j] : block[3 * j + i];
+        }
+}
+
+void sparse_add_node(sparse *system, int node, hw_vec3 way, double stiffness)
+{
+    const double along[3] = {way.x, way.y, way.z};
+    int stride;
+    double *x = block_start(system, system->starts[node], node, &stride);
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++) x[j * stride + i] += stiffness * along[i] * along[j];
+}
+
+hw_status sparse_factor(hw_job *job, sparse *system, const unsigned char *held)
+{
+    const SuiteSparse_long *starts = system->matrix->p, *rows = system->matrix->i;
+    double *x = system->matrix->x;
+    for (int c = 0; c < 3 * system->mesh->node_count; c++)
+        for (SuiteSparse_long k = starts[c]; k < starts[c + 1]; k++)
+            if ((held[c] || held[rows[k]]) && rows[k] != c) x[k] = 0.0;
+    cholmod_l_factorize(system->matrix, system->factor, &system->common);
+    return cholmod_problem(job, system);
+}
+
+hw_status sparse_solve(hw_job *job, sparse *system, double *columns, int count)
+{
+    size_t n = 3 * (size_t)system->mesh->node_count;
+    cholmod_dense right = {.nrow = n,
+                           .ncol = (size_t)count,
+                           .nzmax = n * (size_t)count,
+                           .d = n,
+                           .x = columns,
+                           .xtype = CHOLMOD_REAL,
+                           .dtype = CHOLMOD_DOUBLE};
+    cholmod_l_solve2(CHOLMOD_A, system->factor, &right, NULL, &system->answer, NULL, &system->work,
+                     &system->spare, &system->common);
+    HW_TRY(cholmod_problem(job, system));
+    memcpy(columns, system->answer->x, n * (size_t)count * sizeof *columns);
+    return HW_OK;
+}
