@@ -145,6 +145,10 @@ export const api = {
     saveClinic: (version, body) => ask('PUT', '/clinic', { version, body, why: 'settings' }),
     rules: () => ask('GET', '/rules'),
     evidence: () => ask('GET', '/evidence'),
+    trials: () => ask('GET', '/trials'),
+    caseload: () => ask('GET', '/caseload'),
+    /** @param {'first step'|'average'|'activity'} pain @param {{date: string, score: number}[]} scores */
+    course: (pain, scores) => ask('POST', '/course', { pain, scores }),
     audit: () => ask('GET', '/audit'),
     backup: () => ask('POST', '/backup', {}),
     verify: () => ask('GET', '/verify'),

@@ -2,9 +2,12 @@
 // Trials: what is known of each treatment, by horizon, with source and how it was checked.
 import { html, useState, useId } from '../lib/ui.js';
 import { evidence } from '../lib/state.js';
-import { sentenceCase, plural } from '../lib/format.js';
+import { sentenceCase, plural, number } from '../lib/format.js';
 import { NotYet } from '../parts/figure.js';
 import { citation } from '../parts/why.js';
+import { api } from '../lib/api.js';
+import { Forest, effectOf } from '../parts/forest.js';
+import { useRows } from '../parts/use_rows.js';
 
 /** Evidence rows however they are listed. @param {any} known @returns {any[]} */
 function rowsOf(known) {
@@ -21,10 +24,14 @@ export function Trials() {
     const sources = evidence.value?.sources ?? [];
     const [search, setSearch] = useState('');
     const id = useId('search');
+    const { rows: known } = useRows(() => api.trials(), []);
     const acts = [...new Set(rows.flatMap(actsOf))];
     const hits = (/** @type {any} */ row) => JSON.stringify(row).toLowerCase().includes(search.toLowerCase());
     return html`
         <div class="field search"><label for=${id}>Search treatments and sources</label><input id=${id} type="search" value=${search} onInput=${(/** @type {any} */ e) => setSearch(e.currentTarget.value)} /></div>
+        ${known && html`${known.pools.map((/** @type {any} */ pool) => html`<${Forest} key=${pool.pool} pool=${pool} trials=${known.trials} />`)}
+            <${AllTrials} trials=${known.trials.filter(hits)} />`}
+        <h2>By treatment</h2>
         ${rows.length === 0 && html`<section class="card"><${NotYet}>the table of trials.</${NotYet}></section>`}
         ${acts.map((act) => {
             const found = rows.filter((row) => actsOf(row).includes(act) && hits(row));
@@ -32,8 +39,20 @@ export function Trials() {
                 <table class="evidence"><thead><tr><th scope="col">Weeks</th><th scope="col">What was found</th><th scope="col">Source</th></tr></thead>
                     <tbody>${found.map((row) => html`<tr><td>${row.weeks_low === row.weeks_high ? row.weeks_high : `${row.weeks_low} to ${row.weeks_high}`}</td><td>${row.text}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></section>`;
         })}
-        <section class="card"><h2>Pooled effects</h2><${NotYet}>pooled effect, spread between trials, prediction interval, forest plot, and adding a trial of your own.</${NotYet}></section>
+        <section class="card"><h2>Still to come</h2><${NotYet}>adding a trial of your own to see the pool move.</${NotYet}></section>
         ${sources.length > 0 && html`<details class="card"><summary>${plural(sources.length, 'source')}, with how each was checked</summary>
             <div class="table-room is-long" tabindex="0" role="region" aria-label="Sources"><table><thead><tr><th scope="col">Citation</th><th scope="col">What it says</th><th scope="col">Design</th><th scope="col">Status</th></tr></thead>
             <tbody>${sources.filter(hits).map((/** @type {any} */ row) => html`<tr><th scope="row">${row.citation}</th><td>${row.says ?? row.what_it_says ?? row['what it says'] ?? ''}</td><td>${row.design ?? ''}</td><td>${row.status ?? ''}</td></tr>`)}</tbody></table></div></details>`}`;
+}
+
+/** Every trial, those that do not check out marked and not dropped. @param {{trials: any[]}} props */
+function AllTrials({ trials }) {
+    const effect = (/** @type {any} */ row) => {
+        const one = effectOf(row);
+        return one ? `${number(one.estimate, 2)} (${number(one.low, 2)} to ${number(one.high, 2)})` : '';
+    };
+    return html`<details class="card"><summary>${plural(trials.length, 'trial row')}, recomputed</summary>
+        <div class="table-room is-long" tabindex="0" role="region" aria-label="Trials"><table><thead><tr><th scope="col">Trial</th><th scope="col">Treatment against control</th><th scope="col">Outcome</th><th scope="col" class="num">Week</th><th scope="col" class="num">People</th><th scope="col">Effect, above none is better</th><th scope="col">p printed, recomputed</th><th scope="col">Status</th></tr></thead>
+        <tbody>${trials.map((row) => html`<tr><th scope="row">${row.source}${row.note && html` <small>${row.note}</small>`}</th><td>${row.treatment} against ${row.control}</td><td>${row.outcome}</td><td class="num">${row.weeks}</td>
+            <td class="num">${row.people_treated} / ${row.people_control}</td><td>${effect(row)}</td><td>${row.printed_p ?? 'not printed'}, ${number(row.recomputed_p, 4)}${row.flag && html` <span class="tag is-alarm">${row.flag}</span>`}</td><td>${row.status}</td></tr>`)}</tbody></table></div></details>`;
 }
