@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # SPDX-License-Identifier: GPL-3.0-or-later
-# docs/case.md ends in tables printed from the code, so that they cannot differ.
-#   tools/case_doc.sh          rewrites them
+# docs/case.md ends in tables printed from the code, and docs/rules.md is printed whole, so that they
+# cannot differ.
+#   tools/case_doc.sh          rewrites both
 #   tools/case_doc.sh check    1 when they are not current
 set -eu
 cd "$(dirname "$0")/.."
@@ -13,6 +14,8 @@ echo >>"$fresh"
 build/release/case_keys >>"$fresh"
 if [ "${1:-}" = check ]; then
     diff -u docs/case.md "$fresh"
+    build/release/rule_rows | diff -u docs/rules.md -
 else
     cp "$fresh" docs/case.md
+    build/release/rule_rows >docs/rules.md
 fi

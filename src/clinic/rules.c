@@ -255,3 +255,27 @@ hw_status hw_judge_red_flags(hw_job *job, const hw_situation *one, hw_arena *int
     *out = judged;
     return HW_OK;
 }
+static uint64_t mix(uint64_t digest, const void *bytes, size_t count)
+{
+    const unsigned char *at = bytes;
+    for (size_t i = 0; i < count; i++) digest = (digest ^ at[i]) * 0x100000001b3u; // FNV-1a
+    return digest;
+}
+
+static uint64_t mix_test(uint64_t digest, const hw_test *test)
+{
+    const int numbers[3] = {(int)test->subject, (int)test->key, (int)test->comparison};
+    digest = mix(digest, numbers, sizeof numbers);
+    return mix(digest, &test->limit, sizeof test->limit);
+}
+
+uint64_t hw_rule_digest(const hw_rule *rule)
+{
+    const int numbers[5] = {(int)rule->kind, (int)rule->acts, (int)rule->unanswered,
+                            (int)rule->urgency, (int)rule->retired};
+    uint64_t digest = mix(0xcbf29ce484222325u, numbers, sizeof numbers);
+    digest = mix_test(mix_test(digest, &rule->when), &rule->only_if);
+    digest = mix(digest, rule->id, strlen(rule->id));
+    digest = mix(digest, rule->sentence, strlen(rule->sentence));
+    return mix(digest, rule->source, strlen(rule->source));
+}

@@ -14,6 +14,7 @@
 
 #include "findings.h"
 #include "names.h"
+#include <stdint.h>
 
 /// Changes with any change to a row; stored visits cite it.
 #define HW_RULES_VERSION "2026-11-25.1"
@@ -109,6 +110,9 @@ typedef struct hw_rule {
 /// Rows about acts, and red flags: rows about the plan as a whole.
 const hw_rule *hw_rule_rows(int *count);
 const hw_rule *hw_red_flag_rows(int *count);
+
+/// Changes with anything a row says or is judged by: data/rule_reviews.csv holds who reviewed it.
+uint64_t hw_rule_digest(const hw_rule *rule);
 
 /// By id, in both tables; NULL when there is none.
 const hw_rule *hw_rule_by_id(const char *id);

@@ -261,9 +261,45 @@ static void test_sources__are_those_of_the_file(void **state)
     fclose(file);
 }
 
+// A row that was changed has a new digest; somebody must have written down that they reviewed it.
+static void check_reviews(const hw_rule *rules, int count, const char *reviews)
+{
+    for (int i = 0; i < count; i++) {
+        char wanted[96];
+        snprintf(wanted, sizeof wanted, "\n%s,%016llx,", rules[i].id,
+                 (unsigned long long)hw_rule_digest(&rules[i]));
+        const char *at = strstr(reviews, wanted);
+        if (!at) print_error("no review of%s in data/rule_reviews.csv\n", wanted);
+        assert_non_null(at);
+        int who = 0, year = 0;
+        assert_int_equal(sscanf(at + strlen(wanted), "%*[^,\n]%n,%d-", &who, &year), 1);
+        assert_true(who > 0 && year >= 2026);
+    }
+}
+
+static void test_rules__every_row_was_reviewed_as_it_stands(void **state)
+{
+    (void)state;
+    static char reviews[1 << 16];
+    FILE *file = fopen("data/rule_reviews.csv", "r");
+    assert_non_null(file);
+    size_t bytes = fread(reviews, 1, sizeof reviews - 1, file);
+    fclose(file);
+    reviews[bytes] = 0;
+    int count;
+    const hw_rule *rules = hw_rule_rows(&count);
+    check_reviews(rules, count, reviews);
+    hw_rule changed = rules[0];
+    changed.when.limit += 1.0;
+    assert_true(hw_rule_digest(&changed) != hw_rule_digest(&rules[0]));
+    rules = hw_red_flag_rows(&count);
+    check_reviews(rules, count, reviews);
+}
+
 int test_clinic_rules(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_rules__every_row_was_reviewed_as_it_stands),
         cmocka_unit_test(test_rows__ids_are_unique_and_sources_exist),
         cmocka_unit_test(test_tables__cite_sources_that_exist),
         cmocka_unit_test(test_rows__stand_from_their_limit_on),
