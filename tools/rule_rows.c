@@ -26,11 +26,12 @@ static void print_rule(const hw_rule *rule)
     const hw_source *source = hw_source_by_key(rule->source);
     printf("| `%s`%s | %s | ", rule->id, rule->retired ? " (retired)" : "", kind_word(rule->kind));
     print_acts(rule->acts);
-    printf(" | %s%s%s | %s | %s, %s %s |\n", rule->sentence, rule->urgency ? "; to be seen: " : "",
-           rule->urgency ? hw_urgency_word(rule->urgency) : "",
-           rule->unanswered == HW_UNANSWERED_HOLDS ? "holds it" : "asks",
-           source ? source->citation : rule->source, source ? source->status : "",
-           source ? source->checked_on : "");
+    printf(" | %s%s%s%s | %s | ", rule->sentence, rule->urgency ? " To be seen: " : "",
+           rule->urgency ? hw_urgency_word(rule->urgency) : "", rule->urgency ? "." : "",
+           rule->unanswered == HW_UNANSWERED_HOLDS ? "holds it" : "asks");
+    bool says_itself = strcmp(source->citation, source->status) == 0;
+    printf("%s%s%s, %s |\n", source->citation, says_itself ? "" : ", ",
+           says_itself ? "" : source->status, source->checked_on);
 }
 
 static void print_table(const char *title, const hw_rule *rules, int count)
