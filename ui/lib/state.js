@@ -151,11 +151,23 @@ export async function addVisit() {
     const who = person.peek();
     if (!who) return;
     const last = visits.peek()[0]?.body;
-    const body = newVisit(who.draft.peek(), last);
+    const body = withGiven(newVisit(who.draft.peek(), last), await api.records(who.id, 'treatment'));
     const head = await api.addRecord(who.id, 'visit', body, 'new visit');
     const row = { kind: 'visit', id: head.id, person: who.id, version: head.version ?? 1, body };
     visits.value = sortVisits([row, ...visits.peek()]);
     await openVisit(row);
+}
+
+const GIVEN = ['act', 'date', 'foot', 'substance', 'dose_mg', 'concentration_percent', 'volume_mL'];
+
+/** A visit that knows what was given here until its day, once each: spacing rules stand on it. @param {any} body @param {{body: any}[]} treatments */
+export function withGiven(body, treatments) {
+    /** @type {any[]} */
+    const known = body.past_treatments ?? [];
+    const isKnown = (/** @type {any} */ one) => known.some((old) => ['act', 'date', 'foot'].every((key) => old[key] === one[key]));
+    const fresh = treatments.map((row) => Object.fromEntries(GIVEN.filter((key) => row.body[key] !== undefined).map((key) => [key, row.body[key]])))
+        .filter((one) => one.date <= body.visit_date && !isKnown(one));
+    return fresh.length ? { ...body, past_treatments: [...known, ...fresh] } : body;
 }
 
 /** @param {any} who @param {any} last */

@@ -109,9 +109,9 @@ class WalkScene {
     /** @param {Pose} pose @param {number} tension of the whole fascia, body weights @param {number} top of the scale */
     show(pose, tension, top) {
         const { foot } = this;
-        this.light.color.setRGB(...tensionColour(tension / top), THREE.SRGBColorSpace);
+        this.light.color.setRGB(0, 0, 0); // all its light is its own: the colour is the printed scale's
         this.light.emissive.setRGB(...tensionColour(tension / top), THREE.SRGBColorSpace);
-        this.light.emissiveIntensity = 0.6;
+        this.light.emissiveIntensity = 1;
         if (this.skin && this.rest && this.weights && this.skinAt) {
             poseSkin(foot, pose, this.rest, this.weights, this.skinAt);
             this.skin.geometry.attributes.position.needsUpdate = true;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Treatment: today's acts with their checks; what was really given, against the plan; adverse events.
 import { html, useState } from '../lib/ui.js';
-import { person, visit, computation, vocabulary, session, mayWrite } from '../lib/state.js';
+import { person, visit, computation, vocabulary, session, mayWrite, withGiven } from '../lib/state.js';
 import { api } from '../lib/api.js';
 import { dateText, sentenceCase, daysText } from '../lib/format.js';
 import { today, daysBetween } from '../lib/dates.js';
@@ -71,7 +71,13 @@ function Give({ plan, who }) {
     const option = plan?.options.find((/** @type {any} */ one) => one.act === act && (!one.foot || one.foot === foot));
     const need = NEEDS[act];
     const isAllowed = !need || (session.value?.user?.permissions ?? []).includes(need) ;
-    const keep = (/** @type {any} */ body) => api.addRecord(who, 'treatment', { ...body, act, foot: foot || undefined, visit: visit.peek()?.id }, `${act} given`).then(() => `${sentenceCase(act)} written down.`);
+    const keep = async (/** @type {any} */ typed) => {
+        const body = { ...typed, act, foot: foot || undefined, visit: visit.peek()?.id };
+        await api.addRecord(who, 'treatment', body, `${act} given`);
+        const record = visit.peek();
+        record?.replace(withGiven(record.draft.peek(), [{ body }])); // the rules of this visit count it from now on
+        return `${sentenceCase(act)} written down.`;
+    };
     return html`
         <section class="card"><h2>Give or write down</h2>
             <div class="fields"><div class="field"><label for="give-act">Act</label><select id="give-act" value=${act} onChange=${(/** @type {any} */ e) => setAct(e.currentTarget.value)}><option value="">…</option>${acts.map((name) => html`<option value=${name} selected=${name === act}>${name}</option>`)}</select></div>
@@ -98,6 +104,7 @@ function Checks({ option }) {
 /** @param {{plan: any, given: any[]}} props */
 function Against({ plan, given }) {
     if (!plan) return html`<section class="card"><h2>Against the plan</h2><${NotYet}>the plan.</${NotYet}></section>`;
+    if (plan.timeline.length === 0) return html`<section class="card"><h2>Against the plan</h2><p class="empty">Nothing is dated yet: see “Plan”.</p></section>`;
     const left = [...given].reverse();
     const rows = plan.timeline.map((/** @type {any} */ one) => {
         const at = left.findIndex((row) => row.body.act === one.what && (!one.foot || row.body.foot === one.foot));

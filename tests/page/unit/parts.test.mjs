@@ -8,7 +8,7 @@ import { scoresOf, firstAndLast } from '../../../ui/lib/scores.js';
 import { readMesh } from '../../../ui/lib/mesh.js';
 import { roundTop, tensionColour, deviationColour } from '../../../ui/lib/colours.js';
 import { staircase } from '../../../ui/lib/staircase.js';
-import { newVisit } from '../../../ui/lib/state.js';
+import { newVisit, withGiven } from '../../../ui/lib/state.js';
 
 test('a number may bear a comma and is held to its range', () => {
     const row = { low: -10, high: 70, unit: 'deg' };
@@ -100,4 +100,11 @@ test('a new visit never takes over answers, pain or a stale weight', () => {
     assert.equal('chosen' in next || 'overruled' in next, false);
     assert.deepEqual(next.person, { birth_year: 1979, sex: 'female' });
     assert.equal(next.height_cm, 171);
+});
+
+test('what was given here counts as past from its day on, once', () => {
+    const body = { visit_date: '2026-03-02', past_treatments: [{ act: 'tape', date: '2026-02-01', foot: 'left' }] };
+    const given = [{ body: { act: 'tape', date: '2026-02-01', foot: 'left', batch: 'x' } }, { body: { act: 'corticosteroid injection', date: '2026-03-02', foot: 'left', dose_mg: 40, batch: 'B1' } }, { body: { act: 'tape', date: '2026-03-09', foot: 'left' } }];
+    assert.deepEqual(withGiven(body, given).past_treatments, [...body.past_treatments, { act: 'corticosteroid injection', date: '2026-03-02', foot: 'left', dose_mg: 40 }]);
+    assert.equal(withGiven({ visit_date: '2026-03-02' }, []).past_treatments, undefined, 'not asked stays not asked');
 });
