@@ -55,11 +55,12 @@ HW_MUST_USE hw_status hw_api_routes(hw_job *job, hw_arena *into, hw_bytes *out);
 /// Takes jobs until asked to stop, one at a time: what `heelwright work` does.
 ///
 ///   name      of the worker, unique a thread: see hw_store_worker
+///   lease_s   how long a job of a killed worker waits for another, s: HW_API_LEASE_S
 ///   job       job->cancelled ends the loop; its scratch is used
 ///   fails     HW_CANCELLED asked to stop; the store's failures, after ten in a row
-HW_MUST_USE hw_status hw_api_work(hw_job *job, hw_store *store, const char *name);
+HW_MUST_USE hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_s);
 
-enum { HW_API_DEMO_USERS = 4, HW_API_PASSPHRASE = 40 };
+enum { HW_API_LEASE_S = 12, HW_API_DEMO_USERS = 4, HW_API_PASSPHRASE = 40 };
 
 typedef struct hw_api_demo_user {
     const char *login, *role;

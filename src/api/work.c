@@ -9,8 +9,6 @@
 #include <time.h>
 
 enum {
-    LEASE_S = 12,    // how long a killed worker's job waits for another
-    RENEW_MS = 4000, // a third of the lease
     LISTEN_MS = 300,
     TICK_MS = 50,
     RESULT_TRIES = 3,
@@ -21,6 +19,7 @@ enum {
 typedef struct labour {
     hw_store *store;
     hw_store_task task;
+    int64_t renew_ms; // a third of the lease
     const hw_json *order;
     hw_job *job;
     bool (*outer_cancelled)(void *user);
@@ -90,7 +89,7 @@ static void beat_once(labour *mine, hw_job *job, hw_arena *into, int64_t *renewe
     pthread_mutex_lock(&mine->lock);
     double progress = mine->progress;
     const char *sentence = mine->sentence;
-    bool is_due = !mine->is_told || now - *renewed > RENEW_MS;
+    bool is_due = !mine->is_told || now - *renewed > mine->renew_ms;
     mine->is_told = true;
     pthread_mutex_unlock(&mine->lock);
     if (is_due) {
@@ -244,11 +243,11 @@ static hw_status end_badly(labour *mine, hw_status status)
     return told == HW_CLASH ? HW_OK : told;
 }
 
-hw_status work_once(hw_job *job, hw_store *store, const char *name, hw_arena *into)
+hw_status work_once(hw_job *job, hw_store *store, const hw_store_worker *worker, hw_arena *into)
 {
     labour mine = {.store = store, .job = job, .sentence = "", .is_told = true};
-    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = LEASE_S};
-    HW_TRY(hw_store_job_claim(job, store, &worker, into, &mine.task));
+    mine.renew_ms = 1000 * (int64_t)worker->lease_s / 3;
+    HW_TRY(hw_store_job_claim(job, store, worker, into, &mine.task));
     pthread_mutex_init(&mine.lock, NULL);
     mine.outer_cancelled = job->cancelled;
     mine.outer_user = job->user;
@@ -265,8 +264,9 @@ hw_status work_once(hw_job *job, hw_store *store, const char *name, hw_arena *in
     return status;
 }
 
-hw_status hw_api_work(hw_job *job, hw_store *store, const char *name)
+hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_s)
 {
+    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = lease_s};
     enum { POLL_MS = 250, TROUBLES_MAX = 10 };
     const struct timespec rest = {0, POLL_MS * 1000000L};
     hw_arena *into = hw_arena_new(HW_APP_MEMORY_BYTES);
@@ -275,7 +275,7 @@ hw_status hw_api_work(hw_job *job, hw_store *store, const char *name)
     for (int troubles = 0; troubles < TROUBLES_MAX && hw_job_ask(job) == HW_OK;) {
         hw_arena_mark marks[2] = {hw_arena_here(job->scratch[0]), hw_arena_here(job->scratch[1])};
         hw_arena_mark start = hw_arena_here(into);
-        status = work_once(job, store, name, into);
+        status = work_once(job, store, &worker, into);
         hw_arena_rewind(into, start);
         for (int i = 0; i < 2; i++) hw_arena_rewind(job->scratch[i], marks[i]);
         troubles = status == HW_OK || status == HW_NOT_FOUND ? 0 : troubles + 1;

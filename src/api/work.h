@@ -13,6 +13,7 @@ int work_part(const char *word);
 /// Takes one job and does it.
 ///
 ///   fails   HW_NOT_FOUND there is none; HW_CANCELLED job->cancelled said so; as the store
-HW_MUST_USE hw_status work_once(hw_job *job, hw_store *store, const char *name, hw_arena *into);
+HW_MUST_USE hw_status work_once(hw_job *job, hw_store *store, const hw_store_worker *worker,
+                                hw_arena *into);
 
 #endif

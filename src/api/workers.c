@@ -40,13 +40,14 @@ static void wait_for_work(api_workers *all, unsigned *seen)
 static void work_on(api_workers *all, const char *name, hw_job *job, hw_arena *into)
 {
     unsigned seen = 0;
+    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = HW_API_LEASE_S};
     while (!is_stopping(all)) {
         hw_arena_mark marks[2] = {hw_arena_here(job->scratch[0]), hw_arena_here(job->scratch[1])};
         hw_arena_mark start = hw_arena_here(into);
         pthread_mutex_lock(&all->lock);
         seen = all->wakes; // a job that comes while we look wakes us at once
         pthread_mutex_unlock(&all->lock);
-        hw_status status = work_once(job, all->api->store, name, into);
+        hw_status status = work_once(job, all->api->store, &worker, into);
         hw_arena_rewind(into, start);
         for (int i = 0; i < 2; i++) hw_arena_rewind(job->scratch[i], marks[i]);
         if (status == HW_OK) continue;

@@ -19,7 +19,7 @@ typedef struct cli_words {
     const char *program;           // how this program was called
     const char *data, *store, *ui; // --data, --store, --ui
     const char *hosts, *certificate, *key;
-    int port, workers;
+    int port, workers, lease_s;
     bool is_open, is_demo, is_quiet, lists_routes;
 } cli_words;
 

@@ -29,7 +29,7 @@ static const cli_command commands[] = {
      "--data --store --port --ui --workers --open-network --host --tls-cert --tls-key --demo "
      "--quiet --routes",
      false, "the page and the records: serves until stopped"},
-    {"work", cli_work, NULL, "--data --store", false,
+    {"work", cli_work, NULL, "--data --store --lease", false,
      "takes jobs of a store that other machines serve"},
     {"backup", cli_backup, NULL, "--data --store --out", true,
      "writes a sealed copy of all records, re-read before it counts"},
@@ -62,6 +62,7 @@ static void print_help(FILE *to)
         "  --data DIR                           where the clinic's data lies\n"
         "  --store URL                          postgresql://...; else clinic.db in there\n"
         "  --port N, --workers N                8437 and 2 by default\n"
+        "  --lease S                            how long a dead worker's job waits for another\n"
         "  --ui DIR                             the page's files\n"
         "  --open-network --tls-cert FILE --tls-key FILE --host NAME,...\n"
         "                                       serves the clinic's network, never in the clear\n"
@@ -156,6 +157,8 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
     if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);
     if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);
+    if (strcmp(option, "--lease") == 0)
+        return read_number(value, HW_STORE_LEASE_MAX_S, &words->lease_s) && words->lease_s > 0;
     const char **place = text_place(option, words);
     if (place) *place = value;
     return place && value[0] != 0;
@@ -238,7 +241,8 @@ int main(int count, char **texts)
     }
     for (int i = 0; count >= 2 && i < COMMANDS; i++) {
         if (strcmp(texts[1], commands[i].name) != 0) continue;
-        cli_words words = {.seed = 1, .port = 8437, .workers = 2, .program = texts[0]};
+        cli_words words = {
+            .seed = 1, .port = 8437, .workers = 2, .lease_s = HW_API_LEASE_S, .program = texts[0]};
         if (!read_words(&commands[i], count - 2, texts + 2, &words)) return EXIT_WRONG_USE;
         return run(&commands[i], &words);
     }

@@ -153,10 +153,11 @@ static hw_status make_demo(cli_room *room, hw_store *store)
 
 static void greet(const hw_api *api, const hw_api_place *place)
 {
-    printf("heelwright %s serves at %s://%s:%d/\n", HW_VERSION,
-           place->certificate ? "https" : "http",
-           strcmp(place->address, "0.0.0.0") == 0 ? "<this machine's name>" : "127.0.0.1",
-           hw_api_port(api));
+    printf("heelwright %s serves at %s://127.0.0.1:%d/%s\n", HW_VERSION,
+           place->certificate ? "https" : "http", hw_api_port(api),
+           strcmp(place->address, "127.0.0.1") == 0
+               ? ""
+               : " and to the network by this machine's names");
     if (hw_api_first_use_code(api))
         printf("There is no user yet. Code for the first owner: %s\n", hw_api_first_use_code(api));
     fflush(stdout);
@@ -207,7 +208,7 @@ hw_status cli_work(cli_room *room, const cli_words *words)
     printf("%s takes jobs\n", name);
     fflush(stdout);
     room->job.cancelled = is_stopping;
-    hw_status status = hw_api_work(&room->job, of.store, name);
+    hw_status status = hw_api_work(&room->job, of.store, name, words->lease_s);
     hw_store_close(of.store);
     return status == HW_CANCELLED ? HW_OK : status;
 }

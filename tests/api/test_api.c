@@ -270,7 +270,7 @@ static void test_work__stops_when_asked(void **state)
     int64_t until = api_tick_ms() + 300;
     one->room.job.cancelled = is_late;
     one->room.job.user = &until;
-    assert_int_equal(hw_api_work(&one->room.job, one->store, "tester"), HW_CANCELLED);
+    assert_int_equal(hw_api_work(&one->room.job, one->store, "tester", 10), HW_CANCELLED);
     one->room.job.cancelled = NULL;
     assert_true(api_tick_ms() - until < 1000);
     close_scene(one);
@@ -283,7 +283,8 @@ static hw_store_job_state work_through(scene *one, const char *body, const char 
     hw_store_order order = {
         .kind = WORK_COMPUTE, .body = text(body), .person = person, .who = "tester"};
     CHECK_OK(&one->room.job, hw_store_job_add(&one->room.job, one->store, &order, id));
-    CHECK_OK(&one->room.job, work_once(&one->room.job, one->store, "tester", one->room.into));
+    hw_store_worker worker = {.name = "tester", .kind = WORK_COMPUTE, .lease_s = 10};
+    CHECK_OK(&one->room.job, work_once(&one->room.job, one->store, &worker, one->room.into));
     CHECK_OK(&one->room.job,
              hw_store_job_get(&one->room.job, one->store, id, one->room.into, task));
     return task->state;

@@ -6,7 +6,9 @@ import os
 import pathlib
 import re
 import signal
+import shutil
 import socket
+import ssl
 import subprocess
 import tempfile
 import time
@@ -31,7 +33,7 @@ class Server:
         self.process = subprocess.Popen(
             [PROGRAM, "serve", "--data", self.folder, "--port", "0", *words],
             stdout=subprocess.PIPE, stderr=self.errors, text=True)
-        self.said, self.port = "", 0
+        self.said, self.port, self.is_tls = "", 0, "--tls-cert" in words
         for line in self.process.stdout:
             self.said += line
             found = re.search(r" serves at \S+?:(\d+)/", line)
@@ -79,8 +81,11 @@ class Client:
 
     def __init__(self, server):
         self.server, self.cookie, self.token = server, None, ""
-        self.origin = f"http://127.0.0.1:{server.port}"
+        self.origin = f"http{'s' if server.is_tls else ''}://127.0.0.1:{server.port}"
         self.connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+        if server.is_tls:  # a certificate of the test's own
+            self.connection = http.client.HTTPSConnection(
+                "127.0.0.1", server.port, timeout=60, context=ssl._create_unverified_context())
         self.headers = {}
 
     def __enter__(self):
@@ -157,3 +162,34 @@ def send_raw(server, data, seconds=5, half_close=False):
         except OSError:
             pass
     return got.split(b"\r\n")[0].decode("latin-1")
+
+
+class Postgres:
+    """A database server of our own, in a folder, without a network port."""
+    TOOLS = pathlib.Path("/usr/lib/postgresql/15/bin")
+
+    def __init__(self):
+        self.home = tempfile.TemporaryDirectory()
+        self.folder = self.home.name
+        self.who = "postgres" if os.getuid() == 0 else None  # it refuses to run as root
+        if self.who:
+            shutil.chown(self.folder, self.who)
+        self.run("initdb", "-D", f"{self.folder}/db", "-A", "trust", "-U", "postgres")
+        self.run("pg_ctl", "-D", f"{self.folder}/db", "-w", "-l", f"{self.folder}/log", "-o",
+                 f"-c listen_addresses='' -k {self.folder}", "start")
+        self.url = f"postgresql://postgres@/postgres?host={self.folder}"
+
+    @staticmethod
+    def is_here():
+        return (Postgres.TOOLS / "initdb").exists()
+
+    def run(self, tool, *words):
+        subprocess.run([self.TOOLS / tool, *words], check=True, user=self.who, cwd="/tmp",
+                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.run("pg_ctl", "-D", f"{self.folder}/db", "-m", "immediate", "stop")
+        self.home.cleanup()
