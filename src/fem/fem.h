@@ -88,18 +88,33 @@ typedef struct hw_fem_spring {
     double stiffness; // N/m
 } hw_fem_spring;
 
-/// A piece of soft ground that presses on a node and never pulls. Pressure over strain e:
-/// modulus / exponent (exp(exponent e) - 1), or modulus e for exponent 0; straight on from e = 0.75.
+/// A piece of soft ground that presses on a point of a face and never pulls. Pressure over strain
+/// e: modulus / exponent (exp(exponent e) - 1), or modulus e for exponent 0; straight on from e =
+/// 0.75.
 typedef struct hw_fem_bed {
-    int node;
-    int rider;        // the body that carries the bed, or -1: it stands still
-    hw_vec3 push;     // unit; the way in which it presses on the node
-    double gap;       // m between node and bed at first; < 0: pressed already
-    double area;      // m2 of the bed that belongs to the node
+    int element;
+    hw_fem_face face;
+    double shares[8]; // of the face's nodes, corners then middles, in what happens at the point
+    double area;      // m2 of the bed that belongs to the point
+    hw_vec3 push;     // unit; the way in which it presses on the solid
+    double gap;       // m between solid and bed at first; < 0: pressed already
     double thickness; // m, > 0
     double modulus;   // Pa, > 0
     double exponent;
+    int rider; // the body that carries the bed, or -1: it stands still
 } hw_fem_bed;
+
+/// Where the beds of a face stand.
+typedef struct hw_fem_bed_place {
+    hw_vec3 point, outward; // m; unit
+} hw_fem_bed_place;
+
+enum { HW_FEM_FACE_BEDS = 4 };
+
+/// Sets element, face, shares and area of the four beds of a face, and `push` against its outward
+/// normal; the rest is the caller's. Their places go to `places`.
+void hw_fem_beds_on(const hw_fem_mesh *mesh, int element, hw_fem_face face,
+                    hw_fem_bed beds[HW_FEM_FACE_BEDS], hw_fem_bed_place places[HW_FEM_FACE_BEDS]);
 
 /// The solid and what it stands on. All counts may be 0.
 typedef struct hw_fem_model {

@@ -11,6 +11,9 @@ enum {
     PAIRS = NODES * (NODES + 1) / 2, // blocks of an element's stiffness, row >= column
 };
 
+// 1 / sqrt 3: the points of Gauss's rule of two.
+#define HEX_GAUSS 0.57735026918962576451
+
 /// One integration point of one element, undeformed.
 typedef struct hex_point {
     double slopes[NODES][3]; // of the shape functions, 1/m
@@ -46,6 +49,11 @@ typedef struct hex_view {
     bool large;
 } hex_view;
 
+static inline int pair_of(int a, int b) // a >= b
+{
+    return a * (a + 1) / 2 + b;
+}
+
 /// Stiffness: blocks[pair of (row a, column b), a >= b, at a (a + 1) / 2 + b][3 x 3 row-major], N/m.
 void hex_stiffness(const hex_view *view, double blocks[PAIRS][9]);
 
@@ -65,6 +73,9 @@ void sparse_close(sparse *system);
 void sparse_clear(sparse *system);
 void sparse_add_element(sparse *system, int element, const double blocks[PAIRS][9]);
 void sparse_add_node(sparse *system, int node, hw_vec3 way, double stiffness);
+
+/// Adds stiffness s s^T of a bed: s = way times the shares of the face's nodes.
+void sparse_add_bed(sparse *system, const hw_fem_bed *bed, double stiffness);
 
 /// Keeps the values of now, and takes them back.
 void sparse_keep(sparse *system);

@@ -14,12 +14,9 @@ const signed char hex_faces[6][8] = {
     {1, 2, 6, 5, 9, 18, 13, 17}, {2, 3, 7, 6, 10, 19, 14, 18}, {3, 0, 4, 7, 11, 16, 15, 19},
 };
 
-// 1 / sqrt 3: the points of Gauss's rule of two.
-#define GAUSS 0.57735026918962576451
-
 static double point_place(int point, int axis)
 {
-    return (point >> axis & 1) ? GAUSS : -GAUSS;
+    return (point >> axis & 1) ? HEX_GAUSS : -HEX_GAUSS;
 }
 
 // Corner: (1+x)(1+y)(1+z)(x+y+z-2)/8 with x..z signed by its place.
@@ -165,7 +162,7 @@ static void add_point(const hex_view *view, const hex_point *point, double block
         for (int b = 0; b <= a; b++) {
             const double *ga = point->slopes[a], *gb = point->slopes[b], *sb = pulled[b];
             const double *ha = turned[a], *hb = turned[b];
-            double *block = blocks[a * (a + 1) / 2 + b];
+            double *block = blocks[pair_of(a, b)];
             double shear = mu * (ga[0] * gb[0] + ga[1] * gb[1] + ga[2] * gb[2]);
             double tense = 0.0;
             if (view->large)
@@ -226,7 +223,8 @@ void hex_stress(const hex_view *view, double stress[NODES][6])
             for (int p = 0; p < POINTS; p++) {
                 double share = at_points[p][k] / 8.0;
                 for (int axis = 0; axis < 3; axis++)
-                    share *= 1.0 + hex_places[a][axis] * point_place(p, axis) / (GAUSS * GAUSS);
+                    share *=
+                        1.0 + hex_places[a][axis] * point_place(p, axis) / (HEX_GAUSS * HEX_GAUSS);
                 sum += share;
             }
             stress[a][k] = sum;

@@ -100,6 +100,25 @@ static double face_shape(int node, double x, double y, double slopes[2])
     return bubble * other / 2.0;
 }
 
+// Shapes of a face at (x, y), where that is, and its outward normal as long as the area is large.
+static hw_fem_bed_place face_at(const hw_fem_mesh *mesh, int element, hw_fem_face face,
+                                const double at[2], double shapes[8])
+{
+    const int *nodes = mesh->elements[element];
+    hw_fem_bed_place place = {0};
+    hw_vec3 along = {0}, across = {0};
+    for (int a = 0; a < 8; a++) {
+        double slopes[2];
+        hw_vec3 x = mesh->nodes[nodes[hex_faces[face][a]]];
+        shapes[a] = face_shape(a, at[0], at[1], slopes);
+        place.point = hw_vec3_add(place.point, hw_vec3_scale(x, shapes[a]));
+        along = hw_vec3_add(along, hw_vec3_scale(x, slopes[0]));
+        across = hw_vec3_add(across, hw_vec3_scale(x, slopes[1]));
+    }
+    place.outward = hw_vec3_cross(along, across);
+    return place;
+}
+
 void hw_fem_spread_on(const hw_fem_mesh *mesh, int element, hw_fem_face face,
                       const hw_fem_spread *spread, hw_vec3 *forces)
 {
@@ -108,21 +127,30 @@ void hw_fem_spread_on(const hw_fem_mesh *mesh, int element, hw_fem_face face,
     static const double weights[3] = {5.0 / 9.0, 8.0 / 9.0, 5.0 / 9.0};
     const int *nodes = mesh->elements[element];
     for (int p = 0; p < 9; p++) {
-        double shapes[8], slopes[2];
-        hw_vec3 along = {0}, across = {0};
-        for (int a = 0; a < 8; a++) {
-            hw_vec3 x = mesh->nodes[nodes[hex_faces[face][a]]];
-            shapes[a] = face_shape(a, places[p / 3], places[p % 3], slopes);
-            along = hw_vec3_add(along, hw_vec3_scale(x, slopes[0]));
-            across = hw_vec3_add(across, hw_vec3_scale(x, slopes[1]));
-        }
-        hw_vec3 outward = hw_vec3_cross(along, across); // as long as the area is large
-        double weight = weights[p / 3] * weights[p % 3];
+        const double at[2] = {places[p / 3], places[p % 3]};
+        double shapes[8], weight = weights[p / 3] * weights[p % 3];
+        hw_vec3 outward = face_at(mesh, element, face, at, shapes).outward;
         hw_vec3 load = hw_vec3_sub(hw_vec3_scale(spread->traction, hw_vec3_norm(outward)),
                                    hw_vec3_scale(outward, spread->pressure));
         for (int a = 0; a < 8; a++) {
             hw_vec3 *force = &forces[nodes[hex_faces[face][a]]];
             *force = hw_vec3_add(*force, hw_vec3_scale(load, weight * shapes[a]));
         }
+    }
+}
+
+// A face's four points carry an even pressure to its nodes exactly as its shapes do, and each of
+// them has a positive area: its corner nodes have not.
+void hw_fem_beds_on(const hw_fem_mesh *mesh, int element, hw_fem_face face,
+                    hw_fem_bed beds[HW_FEM_FACE_BEDS], hw_fem_bed_place places[HW_FEM_FACE_BEDS])
+{
+    for (int p = 0; p < HW_FEM_FACE_BEDS; p++) {
+        const double at[2] = {(p & 1) ? HEX_GAUSS : -HEX_GAUSS, (p & 2) ? HEX_GAUSS : -HEX_GAUSS};
+        places[p] = face_at(mesh, element, face, at, beds[p].shares);
+        beds[p].element = element;
+        beds[p].face = face;
+        beds[p].area = hw_vec3_norm(places[p].outward);
+        places[p].outward = hw_vec3_unit(places[p].outward);
+        beds[p].push = hw_vec3_scale(places[p].outward, -1.0);
     }
 }

@@ -28,6 +28,8 @@ typedef struct solver {
     double *inner;          // forces of the solid on its nodes
     double *out_of_balance; // what is missing, then also of each rider
     double missing[HW_FEM_RIDERS];
+    double *pending; // given moves of held unknowns not yet made: part of the next step
+    double part;     // of the step that the trial has gone
     double *columns; // 1 + riders right-hand sides
     double step_travel[HW_FEM_RIDERS];
     double share;      // of the case's loads
@@ -57,10 +59,18 @@ static double lever(const solver *s, const hw_fem_bed *bed)
     return rides(s, bed) ? hw_vec3_dot(bed->push, s->model->rider_ways[bed->rider]) : 0.0;
 }
 
+// The k-th node of a bed's face.
+static int bed_node(const solver *s, const hw_fem_bed *bed, int k)
+{
+    return s->model->mesh->elements[bed->element][hex_faces[bed->face][k]];
+}
+
 static double bed_strain(const solver *s, const hw_fem_bed *bed, const hw_vec3 *moves,
                          const double *travel)
 {
-    double pressing = -bed->gap - hw_vec3_dot(bed->push, moves[bed->node]);
+    double pressing = -bed->gap;
+    for (int k = 0; k < 8; k++)
+        pressing -= bed->shares[k] * hw_vec3_dot(bed->push, moves[bed_node(s, bed, k)]);
     if (rides(s, bed)) pressing += lever(s, bed) * travel[bed->rider];
     return pressing / bed->thickness;
 }
@@ -70,6 +80,12 @@ static void add_vector(double *forces, int node, hw_vec3 way, double size)
     forces[3 * node] += size * way.x;
     forces[3 * node + 1] += size * way.y;
     forces[3 * node + 2] += size * way.z;
+}
+
+static void add_along_bed(const solver *s, const hw_fem_bed *bed, double *forces, double size)
+{
+    for (int k = 0; k < 8; k++)
+        add_vector(forces, bed_node(s, bed, k), bed->push, size * bed->shares[k]);
 }
 
 static hex_view view_of(const solver *s, int element, const hw_vec3 *moves)
@@ -93,7 +109,7 @@ static void add_supports(const solver *s, const hw_vec3 *moves, const double *tr
         if (is_away(s, bed)) continue;
         double slope,
             force = bed->area * bed_pressure(bed, bed_strain(s, bed, moves, travel), &slope);
-        add_vector(forces, bed->node, bed->push, force);
+        add_along_bed(s, bed, forces, force);
         if (rides(s, bed)) on_riders[bed->rider] -= lever(s, bed) * force;
     }
 }
@@ -131,6 +147,20 @@ static double imbalance(const solver *s)
     return s->force_size > 0.0 ? worst / s->force_size : 0.0;
 }
 
+// Takes from the balance what the pending moves of an element's held nodes will ask for.
+static void pull_pending(solver *s, const int *nodes, const double blocks[PAIRS][9])
+{
+    for (int a = 0; a < NODES; a++)
+        for (int b = 0; b < NODES; b++) {
+            const double *block = blocks[a >= b ? pair_of(a, b) : pair_of(b, a)];
+            const double *move = s->pending + 3 * nodes[b];
+            for (int i = 0; i < 3; i++)
+                for (int j = 0; j < 3; j++)
+                    s->out_of_balance[3 * nodes[a] + i] -=
+                        (a >= b ? block[3 * i + j] : block[3 * j + i]) * move[j];
+        }
+}
+
 static hw_status assemble_solid(solver *s)
 {
     double blocks[PAIRS][9];
@@ -139,6 +169,7 @@ static hw_status assemble_solid(solver *s)
         hex_view view = view_of(s, e, s->moves);
         hex_stiffness(&view, blocks);
         sparse_add_element(s->system, e, (const double(*)[9])blocks);
+        if (s->model->large) pull_pending(s, view.nodes, (const double(*)[9])blocks);
         if (e % 256 == 0) HW_TRY(hw_job_ask(s->job));
     }
     for (int k = 0; k < s->model->spring_count; k++) {
@@ -158,10 +189,10 @@ static void add_beds(solver *s, double lean, double *corner)
         double slope;
         bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
         double stiffness = fmax(slope, lean * bed->modulus) * bed->area / bed->thickness;
-        sparse_add_node(s->system, bed->node, bed->push, stiffness);
+        sparse_add_bed(s->system, bed, stiffness);
         if (!rides(s, bed)) continue;
         double *column = s->columns + (size_t)(1 + bed->rider) * (size_t)unknowns(s);
-        add_vector(column, bed->node, bed->push, stiffness * lever(s, bed));
+        add_along_bed(s, bed, column, stiffness * lever(s, bed));
         corner[bed->rider] += stiffness * lever(s, bed) * lever(s, bed);
     }
 }
@@ -200,7 +231,7 @@ static hw_status find_step(solver *s, double lean)
         for (int k = 0; k < n; k++)
             if (s->held[k]) s->columns[(size_t)(1 + r) * (size_t)n + (size_t)k] = 0.0;
     memcpy(coupling, s->columns + n, (size_t)riders * (size_t)n * sizeof *coupling);
-    memcpy(s->columns, s->out_of_balance, (size_t)n * sizeof *s->columns);
+    for (int k = 0; k < n; k++) s->columns[k] = s->held[k] ? 0.0 : s->out_of_balance[k];
     HW_TRY(sparse_solve(s->job, s->system, s->columns, 1 + riders));
     for (int r = 0; r < riders; r++) {
         const double *couple = coupling + (size_t)r * (size_t)n;
@@ -229,6 +260,7 @@ static void go(solver *s, double part)
     }
     for (int r = 0; r < s->model->rider_count; r++)
         s->trial_travel[r] = s->travel[r] + part * s->step_travel[r];
+    s->part = part;
     weigh(s, s->trial, s->trial_travel);
 }
 
@@ -288,6 +320,7 @@ static hw_status settle(solver *s, bool is_first)
         s->iterations++;
         HW_TRY(find_step(s, is_first && k == 0 ? first_lean : later_lean));
         search_along(s);
+        for (int u = 0; u < unknowns(s); u++) s->pending[u] *= 1.0 - s->part;
         double step = take(s);
         s->residual = imbalance(s);
         if (!isfinite(s->residual)) break;
@@ -296,6 +329,19 @@ static hw_status settle(solver *s, bool is_first)
     return hw_fail(s->job, HW_NO_ANSWER,
                    "the solid did not settle: %.2g of the force is out of balance after %d steps",
                    s->residual, STEPS_MAX);
+}
+
+// Gives a held unknown this part of the way it still has to go: at once where the solid is linear, with
+// the next step of Newton's method, from which its neighbours follow, where it is not.
+static void make_pending(solver *s, const hw_fem_hold *hold, double part)
+{
+    hw_vec3 *move = &s->moves[hold->node];
+    double *along = hold->axis == 0 ? &move->x : hold->axis == 1 ? &move->y : &move->z;
+    double way = part * (hold->move - *along);
+    if (s->model->large)
+        s->pending[3 * hold->node + hold->axis] = way;
+    else
+        *along += way;
 }
 
 static hw_status run_case(solver *s)
@@ -307,12 +353,8 @@ static hw_status run_case(solver *s)
         s->moves[n] = s->load->start ? s->load->start[n] : (hw_vec3){0};
     for (int k = 0; k < steps; k++) {
         s->share = (double)(k + 1) / steps;
-        for (int h = 0; h < model->hold_count; h++) {
-            const hw_fem_hold *hold = &model->holds[h];
-            hw_vec3 *move = &s->moves[hold->node];
-            double *along = hold->axis == 0 ? &move->x : hold->axis == 1 ? &move->y : &move->z;
-            *along += (hold->move - *along) / (steps - k);
-        }
+        for (int h = 0; h < model->hold_count; h++)
+            make_pending(s, &model->holds[h], 1.0 / (steps - k));
         HW_TRY(settle(s, k == 0 && !s->load->start));
     }
     return HW_OK;
@@ -403,6 +445,7 @@ static hw_status prepare(solver *s, hw_arena *work)
     HW_ALLOC(s->job, work, s->trial, model->mesh->node_count);
     HW_ALLOC(s->job, work, s->inner, n);
     HW_ALLOC(s->job, work, s->out_of_balance, n);
+    HW_ALLOC(s->job, work, s->pending, n);
     HW_ALLOC(s->job, work, s->columns, n * (size_t)(1 + 2 * model->rider_count));
     for (int h = 0; h < model->hold_count; h++)
         s->held[3 * model->holds[h].node + model->holds[h].axis] = 1;

@@ -85,7 +85,7 @@ static void find_places(sparse *system)
             for (int b = 0; b <= a; b++) {
                 int r = mesh->elements[e][a], c = mesh->elements[e][b];
                 int at = r >= c ? find_block(system, r, c) : find_block(system, c, r);
-                system->places[e][a * (a + 1) / 2 + b] = at;
+                system->places[e][pair_of(a, b)] = at;
             }
 }
 
@@ -223,7 +223,7 @@ void sparse_add_element(sparse *system, int element, const double blocks[PAIRS][
     const int *nodes = system->mesh->elements[element];
     for (int a = 0; a < NODES; a++)
         for (int b = 0; b <= a; b++) {
-            int pair = a * (a + 1) / 2 + b, stride;
+            int pair = pair_of(a, b), stride;
             int r = nodes[a], c = nodes[b], at = system->places[element][pair];
             const double *block = blocks[pair];
             double *x = block_start(system, at, r >= c ? c : r, &stride);
@@ -240,6 +240,22 @@ void sparse_add_node(sparse *system, int node, hw_vec3 way, double stiffness)
     double *x = block_start(system, system->starts[node], node, &stride);
     for (int i = 0; i < 3; i++)
         for (int j = 0; j < 3; j++) x[j * stride + i] += stiffness * along[i] * along[j];
+}
+
+void sparse_add_bed(sparse *system, const hw_fem_bed *bed, double stiffness)
+{
+    const int *nodes = system->mesh->elements[bed->element];
+    const double along[3] = {bed->push.x, bed->push.y, bed->push.z};
+    for (int m = 0; m < 8; m++)
+        for (int n = 0; n < 8; n++) {
+            int a = hex_faces[bed->face][m], b = hex_faces[bed->face][n], stride;
+            if (nodes[a] < nodes[b]) continue; // the lower half only
+            int at = system->places[bed->element][a >= b ? pair_of(a, b) : pair_of(b, a)];
+            double *x = block_start(system, at, nodes[b], &stride);
+            double share = stiffness * bed->shares[m] * bed->shares[n];
+            for (int i = 0; i < 3; i++)
+                for (int j = 0; j < 3; j++) x[j * stride + i] += share * along[i] * along[j];
+        }
 }
 
 hw_status sparse_factor(hw_job *job, sparse *system, const unsigned char *held)
