@@ -2,7 +2,7 @@
 // What stands behind the numbers of a result: definition, formula, source. Texts follow the comments
 // of the headers that compute them (foot.h, mech.h, orthosis.h).
 
-/** @typedef {import('../parts/why.js').Reason} Reason */
+/** @typedef {import('./types.d.ts').Reason} Reason */
 
 const NO_SPREAD = 'Uncertainty of single measures: not computed yet.';
 const BAND = 'Median with the 5th and 95th percentile over sets of tissue properties: what is not known of this person’s tissue. Both arms of a change use the same set.';

@@ -20,6 +20,11 @@ export interface Vocabulary { findings: Finding[]; acts: string[]; shells?: stri
 export interface Job { id: string; state: 'waiting' | 'running' | 'done' | 'failed' | 'cancelled'; progress: number; sentence: string; result?: Json }
 export interface Band { median: number; p05: number; p95: number }
 
+/** What stands behind a number. */
+export interface Reason {
+    what: string; inputs?: (string | null | undefined | false)[]; formula?: string; source?: string; uncertainty?: string;
+}
+
 export type Point = [number, number, number];
 export interface Pose {
     percent: number; solved: boolean; heel_height_mm: number; hindfoot_deg: number; roll_deg: number;

@@ -6,7 +6,7 @@ import { Why } from './why.js';
 
 /**
  * @param {{label: string, value: number|null|undefined, unit?: string, digits?: number, band?: {p05: number, p95: number}|null,
- *   isChange?: boolean, why: import('./why.js').Reason, absent?: string, size?: 'small'}} props
+ *   isChange?: boolean, why: import('../lib/types.d.ts').Reason, absent?: string, size?: 'small'}} props
  */
 export function Figure({ label, value, unit = '', digits = 1, band, isChange = false, why, absent, size }) {
     const isKnown = value !== null && value !== undefined;

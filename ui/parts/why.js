@@ -3,7 +3,7 @@
 import { html, useId } from '../lib/ui.js';
 import { evidence } from '../lib/state.js';
 
-/** @typedef {{what: string, inputs?: (string|null|undefined|false)[], formula?: string, source?: string, uncertainty?: string}} Reason */
+/** @typedef {import('../lib/types.d.ts').Reason} Reason */
 
 /** A source key as its citation, where the server told it. @param {string} key */
 export function citation(key) {

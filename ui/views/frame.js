@@ -67,6 +67,7 @@ function VisitBar() {
             <p class="who"><strong>${body.name ?? 'No name'}</strong> <span class="code">${body.code}</span>
                 ${body.born && html`<span>born ${dateText(body.born)}</span>`}
                 ${(body.invented || session.value?.clinic?.invented) && html`<span class="tag">invented</span>`}</p>
+            ${record && html`<span class="print-only">Visit of ${dateText(record.draft.value.visit_date)}</span>`}
             ${visits.value.length > 0 && html`<label class="visit-pick">Visit <select value=${record?.id} onChange=${pick}>
                 ${visits.value.map((row) => html`<option value=${row.id} selected=${row.id === record?.id}>${dateText(row.body.visit_date)}</option>`)}</select></label>`}
             ${mayWrite('visit') && html`<button type="button" class="quiet" onClick=${() => addVisit()}>New visit${visits.value.length ? '' : ` ${dateText(today())}`}</button>`}
