@@ -21,6 +21,7 @@ static void make_first_use_code(char code[static 32])
     code[at] = 0;
 }
 
+// A hash nobody has the passphrase of stands in for unknown logins, so that they take as long.
 static hw_status prepare(hw_job *job, hw_api *api)
 {
     bool has_users = false;

@@ -24,6 +24,7 @@ hw_status api_text(api_call *call, const char *key, size_t most, const char *fal
     return HW_OK;
 }
 
+// JSON has only one kind of number; a version is a whole one.
 hw_status api_version(api_call *call, const char *key, int64_t *out)
 {
     const hw_json *value = hw_json_get(call->body, key);
@@ -81,6 +82,7 @@ void api_time(hw_json_out *out, const char *key, int64_t at_ms)
     hw_json_text(out, key, text);
 }
 
+// Names stay readable for a user who left: the record stays.
 const char *api_user_name(api_call *call, const char *id)
 {
     hw_store_row row = {0};

@@ -38,6 +38,7 @@ static hw_status check_scan(api_call *call, const char *person, const hw_json *f
     return check_file(call, person, file->text);
 }
 
+// The name a scan was uploaded under may say whose it is; it stays out.
 static void write_scan(hw_json_out *out, const hw_json *scan)
 {
     hw_json_open(out, "scan", '{');
@@ -82,6 +83,7 @@ static void write_person(hw_json_out *out, const hw_json *given, const char *cod
     hw_json_close(out);
 }
 
+// The code alone; the name never leaves the person's record.
 static hw_status read_person(api_call *call, const char *person, const char **code)
 {
     hw_store_row row = {0};
@@ -96,6 +98,7 @@ static hw_status read_person(api_call *call, const char *person, const char **co
     return HW_OK;
 }
 
+// Keys the case does not know pass: its reader refuses them by name.
 static void write_member(hw_json_out *out, const char *key, const hw_json *value)
 {
     if (is_own_key(key) || strcmp(key, "person") == 0) return;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// An invented clinic of an invented harbour town, for looking at the program. Its users' passphrases
-// are made up anew each time, so that no known one opens any store.
+// An invented clinic of an invented harbour town, for looking at the program. Its users'
+// passphrases are made up anew each time, so that no known one opens any store.
 #include "api_internal.h"
 #include "meshfile/meshfile.h"
 

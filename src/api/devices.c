@@ -20,6 +20,7 @@ static bool is_same_text(const hw_json *value, const char *text)
     return value && value->kind == HW_JSON_TEXT && strcmp(value->text, text) == 0;
 }
 
+// The files of the visit's newest result; the visit must be the same person's.
 static hw_status read_result(api_call *call, const char *person, const char *visit,
                              const hw_json **files)
 {
@@ -71,6 +72,7 @@ hw_status api_device_check(api_call *call, const char *person, const hw_json *bo
     return HW_OK;
 }
 
+// The same bytes under the device's key, which erasing the person does not destroy.
 static hw_status seal_again(api_call *call, const hw_store_head *head, const char *hash,
                             char fresh[static HW_STORE_HASH])
 {
@@ -143,6 +145,7 @@ static void write_device(hw_json_out *out, const hw_store_row *row, const hw_jso
     hw_json_close(out);
 }
 
+// By the code on the order sheet; a maker has no other way to ask.
 hw_status answer_devices(api_call *call)
 {
     const char *code = NULL;

@@ -88,6 +88,7 @@ static int code_of(hw_status status)
     return 500;
 }
 
+// Each fault by its key, so that the page shows it beside the field.
 static void write_faults(hw_json_out *out, const hw_faults *faults)
 {
     hw_json_open(out, "faults", '[');
@@ -100,6 +101,7 @@ static void write_faults(hw_json_out *out, const hw_faults *faults)
     hw_json_close(out);
 }
 
+// {"error", "faults", "current"}: the same shape for every refusal, also when memory has run out.
 static void write_error(hw_http_reply *reply, hw_job *job, hw_arena *into, const char *sentence,
                         const api_call *call)
 {
@@ -194,6 +196,7 @@ static bool fits(const char *pattern, const hw_http_path *path)
     return i == path->count;
 }
 
+// `has_path`: the address is there, though not for this method (405 rather than 404).
 static const api_route *find_route(const char *method, const hw_http_path *path, bool *has_path)
 {
     int count = 0;
@@ -207,6 +210,7 @@ static const api_route *find_route(const char *method, const hw_http_path *path,
     return NULL;
 }
 
+// What stands where the pattern has a {name}, in its order.
 static void take_arguments(const char *pattern, const hw_http_path *path, const char **args)
 {
     int i = 0, n = 0;
@@ -225,6 +229,7 @@ static bool lacks_token(const hw_http_request *request, const api_session *sessi
            !hw_seal_same(token, session->token, SECRET_BYTES - 1);
 }
 
+// With TLS the cookie bears the __Host- prefix: no other host, not even a subdomain, can set it.
 static void find_session(hw_api *api, const hw_http_request *request, api_session *out)
 {
     char secret[SECRET_BYTES + 8];
@@ -234,6 +239,8 @@ static void find_session(hw_api *api, const hw_http_request *request, api_sessio
         api_session_find(api, secret, out);
 }
 
+// A form of another page can send text or form data without asking first, but not JSON (ASVS 5.0
+// 3.5.2).
 static bool is_body_kind(const api_route *route, const hw_http_request *request)
 {
     const char *want = route->is_binary ? "application/octet-stream" : "application/json";
@@ -268,6 +275,7 @@ static int judge(const api_route *route, const hw_http_request *request, const a
     return 0;
 }
 
+// Rights before bodies: nobody without them makes the server read or keep a byte.
 static void plan_api(hw_api *api, const hw_http_request *request, hw_arena *into, ticket *mine,
                      hw_http_plan *plan, hw_http_reply *reply)
 {
@@ -288,6 +296,7 @@ static void plan_api(hw_api *api, const hw_http_request *request, hw_arena *into
     plan->lane = mine->route->lane;
 }
 
+// In the order of cost: whom it is for, where it comes from, what it asks for, who asks.
 static void plan_request(hw_api *api, const hw_http_request *request, hw_arena *into,
                          hw_http_plan *plan, hw_http_reply *reply)
 {
@@ -313,6 +322,8 @@ static void plan_request(hw_api *api, const hw_http_request *request, hw_arena *
         api_refuse(reply, into, 405, "there is no such address here");
 }
 
+// Refusals are logged here, answers in `answer`; neither line holds a path as it came, since a path
+// or query may hold a name.
 static void plan(void *user, const hw_http_request *request, hw_arena *into, hw_http_plan *out,
                  hw_http_reply *reply)
 {
@@ -340,6 +351,7 @@ static hw_status read_json_body(api_call *call)
     return HW_OK;
 }
 
+// A handler may have set its own code (429, 401); else the status decides.
 static void answer_api(api_call *call)
 {
     hw_status status = read_json_body(call);

@@ -51,6 +51,7 @@ typedef struct audience {
     unsigned roles;
 } audience;
 
+// Called while the server holds its lock: a look into a table, nothing more.
 static bool is_for(void *user, const char *tag)
 {
     const audience *to = user;
@@ -58,6 +59,7 @@ static bool is_for(void *user, const char *tag)
     return api_session_of_tag(to->api, tag, &session) && (session.user.role & to->roles) != 0;
 }
 
+// Ids and kinds only; even so a maker hears of devices alone.
 static unsigned roles_for(const char *kind)
 {
     if (strcmp(kind, "user") == 0) return ROLE_OWNER;
@@ -82,6 +84,7 @@ static void send(api_events *events, hw_job *job, const char *name, hw_json_out 
         hw_http_send(events->api->http, is_for, &to, text);
 }
 
+// By change number, so that writes of other servers on the same database are told as well.
 static void tell_changes(api_events *events, hw_job *job, hw_arena *into)
 {
     int64_t newest = 0;
@@ -105,6 +108,7 @@ static void tell_changes(api_events *events, hw_job *job, hw_arena *into)
     events->change = rows.count > 0 ? rows.change : newest;
 }
 
+// Jobs are asked for with overlap; what was told once is not told again.
 static bool is_news(api_events *events, const hw_store_task *task)
 {
     for (int i = 0; i < JOBS_KNOWN; i++) {
@@ -120,6 +124,7 @@ static bool is_news(api_events *events, const hw_store_task *task)
     return true;
 }
 
+// A stream that fell behind loses nothing: the page asks for the job itself.
 static void tell_jobs(api_events *events, hw_job *job, hw_arena *into)
 {
     hw_store_tasks tasks = {0};

@@ -28,6 +28,7 @@ static hw_status read_parts(api_call *call, int *parts)
                    "'parts' may hold foot, load, causes, orthosis and plan");
 }
 
+// A saved version, or a case the page sends along: a slider being moved.
 static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **visit,
                             bool *is_trial)
 {
@@ -42,6 +43,7 @@ static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **v
     return hw_fail(call->job, HW_BAD_INPUT, "'case' must be an object");
 }
 
+// All a worker needs, but for the scans.
 static hw_status write_order(api_call *call, const hw_store_row *row, int parts, bool is_trial,
                              hw_bytes case_file, hw_bytes *out)
 {

@@ -39,6 +39,7 @@ hw_status answer_clinic_change(api_call *call)
     return api_change(call, &write);
 }
 
+// Heads alone: who, what, when. Why stands with the record, sealed.
 hw_status answer_audit(api_call *call)
 {
     const char *since = NULL;
@@ -60,6 +61,7 @@ hw_status answer_audit(api_call *call)
     return api_end(call, &out);
 }
 
+// Only the file's name goes back: where the server keeps it is no page's business.
 hw_status answer_backup(api_call *call)
 {
     const char *name = NULL;
@@ -73,6 +75,7 @@ hw_status answer_backup(api_call *call)
     return api_end(call, &out);
 }
 
+// Faults found are an answer, not a failure.
 hw_status answer_verify(api_call *call)
 {
     hw_store_report report = {0};

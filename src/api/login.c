@@ -7,6 +7,7 @@
 
 enum { PASSPHRASE_LEAST = 12, PASSPHRASE_MOST = 128, PASSPHRASE_BYTES = 512 };
 
+// What the page needs to know of who is signed in.
 static void write_user(hw_json_out *out, const api_user *user)
 {
     hw_json_open(out, "user", '{');
@@ -35,6 +36,7 @@ static hw_status write_clinic(api_call *call, hw_json_out *out)
     return HW_OK;
 }
 
+// The first thing a page asks; says nothing of people.
 hw_status answer_session(api_call *call)
 {
     hw_json_out out = api_begin(call);
@@ -52,6 +54,7 @@ hw_status answer_session(api_call *call)
     return api_end(call, &out);
 }
 
+// Ends it on the server; the browser is asked to drop cookie and cache (H35: the back button).
 hw_status answer_logout(api_call *call)
 {
     api_session_end(call->api, call->session.tag);
@@ -85,6 +88,7 @@ static hw_status find_login(api_call *call, const char *login, api_user *out, co
     return HW_OK;
 }
 
+// A wait that is running answers even the right passphrase: else the answer would tell.
 hw_status api_wait_first(api_call *call, const char *key)
 {
     int64_t wait = api_guess_wait(call->api, key);
@@ -162,6 +166,7 @@ hw_status api_passphrase_hash(api_call *call, const char *passphrase, const char
     return HW_OK;
 }
 
+// The old one is asked again: an unattended screen shall not be enough.
 hw_status answer_new_passphrase(api_call *call)
 {
     const char *old = NULL, *fresh = NULL, *hash = "", *new_hash = NULL;
@@ -218,6 +223,7 @@ static void give_code_back(hw_api *api, const char *code)
     pthread_mutex_unlock(&api->lock);
 }
 
+// Owner and clinic in one transaction: there is never one without the other.
 static hw_status write_first(api_call *call, api_user *user, const char *hash)
 {
     const char *clinic = NULL;

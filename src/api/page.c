@@ -32,6 +32,7 @@ static bool is_plain(const char *segment)
                                    "0123456789._-")] == 0;
 }
 
+// Segment by segment, each looked at: a path is never glued from what came.
 static hw_status spell_path(hw_api *api, const hw_http_path *path, hw_job *job, hw_arena *into,
                             const char **out)
 {
@@ -48,6 +49,7 @@ static hw_status spell_path(hw_api *api, const hw_http_path *path, hw_job *job, 
     return HW_OK;
 }
 
+// Read anew each time: what is served is what lies there.
 void api_page_file(hw_api *api, const hw_http_path *path, hw_job *job, hw_arena *into,
                    hw_http_reply *reply)
 {

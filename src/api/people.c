@@ -8,6 +8,7 @@
 
 enum { PAGE_OF_PEOPLE = 100, CODE_LETTERS = 8, CODE_MS = 30 * 60 * 1000, CODE_BYTES = 20 };
 
+// One more than is shown is asked for, to know whether there are more.
 hw_status answer_people(api_call *call)
 {
     const char *search = NULL, *from = NULL;
@@ -30,6 +31,7 @@ hw_status answer_people(api_call *call)
     return api_end(call, &out);
 }
 
+// `least` 0: it may be absent.
 static bool is_text(const hw_json *body, const char *key, size_t least, size_t most)
 {
     const hw_json *value = hw_json_get(body, key);
@@ -111,6 +113,7 @@ hw_status answer_person_change(api_call *call)
     return api_change(call, &write);
 }
 
+// The store refuses where the record says "hold" (a complaint, a lawsuit).
 hw_status answer_person_erase(api_call *call)
 {
     const char *why = NULL;
@@ -134,6 +137,7 @@ static void make_code(char code[static 16])
     code[CODE_LETTERS] = 0;
 }
 
+// A free place, or that of the code that ends soonest.
 static api_code *place_for_code(hw_api *api, int64_t now)
 {
     api_code *soonest = &api->codes[0];
@@ -144,6 +148,7 @@ static api_code *place_for_code(hw_api *api, int64_t now)
     return soonest;
 }
 
+// In memory only: a restart makes a code worthless, and it never stands in a backup.
 hw_status answer_person_code(api_call *call)
 {
     api_code fresh = {.until_ms = api_tick_ms() + CODE_MS};
@@ -181,6 +186,7 @@ static bool find_code(hw_api *api, const char *typed, bool use, api_code *out)
     return found;
 }
 
+// Written in the name of whoever issued the code; the body says that the person entered it.
 static hw_status write_scores(api_call *call, const api_code *code, const hw_json *scores)
 {
     hw_store_head head;

@@ -25,6 +25,7 @@ static const kind_row kinds[] = {
     {"trial", ROLES_MEDICAL, ROLES_TREATING, false},
 };
 
+// NULL where there is none, also for a kind of the store's own.
 static const kind_row *find_kind(const char *kind)
 {
     for (size_t i = 0; kind && i < sizeof kinds / sizeof *kinds; i++)
@@ -32,6 +33,7 @@ static const kind_row *find_kind(const char *kind)
     return NULL;
 }
 
+// Finer than the table of routes: the kind decides.
 static hw_status may(api_call *call, const char *kind, bool writes)
 {
     const kind_row *row = find_kind(kind);
@@ -72,6 +74,7 @@ static hw_status need(api_call *call, unsigned permission, const char *what)
     return hw_fail(call->job, HW_NO_ACCESS, "logging %s needs a permission you do not have", what);
 }
 
+// What was really given: an act of the table, by somebody permitted to give it.
 static hw_status check_treatment(api_call *call, const hw_json *body)
 {
     const hw_json *word = hw_json_get(body, "act");
@@ -195,6 +198,7 @@ hw_status api_change(api_call *call, hw_store_write *write)
     return api_written(call, &head);
 }
 
+// A person's record is sealed by the person's key; a trial of the literature by the clinic's.
 hw_status answer_record_add(api_call *call)
 {
     const hw_json *body = NULL;
@@ -214,6 +218,7 @@ hw_status answer_record_add(api_call *call)
     return api_written(call, &head);
 }
 
+// The record's own person is kept: a change cannot move it to somebody else.
 hw_status answer_record_change(api_call *call)
 {
     const hw_json *body = NULL, *old = NULL;
@@ -230,6 +235,7 @@ hw_status answer_record_change(api_call *call)
     return api_change(call, &write);
 }
 
+// An older body is checked like any other: rules and rights may have changed since.
 hw_status answer_record_undo(api_call *call)
 {
     const hw_json *body = NULL, *now = NULL;

@@ -18,6 +18,7 @@ static const struct {
 
 enum { FORGOTTEN_MS = 3600000, DOUBLINGS_MAX = 20 };
 
+// Unused for too long, or open since before this day.
 static bool is_over(const api_session *session, int64_t now)
 {
     return now - session->used_ms > idle_ms || now - session->began_ms > longest_ms;
@@ -34,6 +35,7 @@ static api_session *place_for_session(hw_api *api)
     return oldest;
 }
 
+// 256 random bits in hex.
 static void make_secret(char text[static SECRET_BYTES])
 {
     unsigned char bytes[32];
@@ -42,6 +44,7 @@ static void make_secret(char text[static SECRET_BYTES])
     hw_seal_wipe(bytes, sizeof bytes);
 }
 
+// Not readable by scripts, not sent along with requests of other pages, gone with the browser.
 static hw_status set_cookie(api_call *call, const char *value, const char *more)
 {
     const char *cookie = NULL;
@@ -68,6 +71,7 @@ hw_status api_session_begin(api_call *call, const api_user *user)
     return set_cookie(call, fresh.secret, "");
 }
 
+// All places are compared in a time that does not tell how much of a secret was right.
 bool api_session_find(hw_api *api, const char *secret, api_session *out)
 {
     int64_t now = api_tick_ms();
@@ -143,6 +147,7 @@ static void renew_sessions(hw_api *api, const char *id, const api_user *user)
     pthread_mutex_unlock(&api->lock);
 }
 
+// Rights are of the record, not of the moment of signing in.
 void api_user_changed(hw_api *api, hw_job *job, hw_arena *into, const char *id)
 {
     hw_store_row row = {0};
@@ -172,6 +177,8 @@ int64_t api_guess_wait(hw_api *api, const char *key)
     return wait > 0 ? wait : 0;
 }
 
+// The one that has been quiet for longest makes room: a flood of made-up logins forgets old
+// guessers, which is why the address counts too.
 static api_guesser *place_for_guesser(hw_api *api, const char *key)
 {
     api_guesser *oldest = &api->guessers[0];

@@ -26,6 +26,7 @@ const hw_sandbox_task *hw_api_sandbox_tasks(int *count)
     return tasks;
 }
 
+// The count in the head the child wrote; only shown, nothing relies on it.
 static long faces_of(hw_bytes ply)
 {
     static const char lead[] = "\nelement face ";
@@ -42,6 +43,7 @@ static hw_status read_name(api_call *call, const char **name)
     return HW_OK;
 }
 
+// The bytes as they came are dropped: what is kept has passed our own reader.
 hw_status answer_file_add(api_call *call)
 {
     const char *name = NULL;
@@ -92,6 +94,7 @@ static hw_status add_disposition(api_call *call, const char *name)
     return HW_OK;
 }
 
+// Always an attachment: nothing that was uploaded is ever shown as a page of ours.
 hw_status answer_file(api_call *call)
 {
     const char *name = NULL, *device = NULL;

@@ -40,6 +40,7 @@ static const char *text_of(const hw_json *body, const char *key)
     return value && value->kind == HW_JSON_TEXT ? value->text : "";
 }
 
+// False: a word that is no permission. An absent list is an empty one.
 static bool permissions_of(const hw_json *list, unsigned *out)
 {
     *out = 0;
@@ -55,6 +56,7 @@ static bool permissions_of(const hw_json *list, unsigned *out)
     return true;
 }
 
+// A record that says something odd gives fewer rights, never more.
 hw_status api_user_read(hw_job *job, const hw_store_row *row, hw_arena *into, api_user *user,
                         const char **hash, bool *is_active)
 {
@@ -131,6 +133,7 @@ static hw_status list_users(api_call *call, hw_store_rows *out)
                          out);
 }
 
+// Field by field, so that a hash cannot slip out with the body.
 hw_status answer_users(api_call *call)
 {
     hw_store_rows rows = {0};
@@ -206,6 +209,7 @@ hw_status answer_user_add(api_call *call)
     return api_user_write(call, &user, hash, true, "new user");
 }
 
+// What is not said stays; the version must be the newest.
 hw_status answer_user_change(api_call *call)
 {
     hw_store_row row = {0};

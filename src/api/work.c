@@ -47,6 +47,7 @@ int work_part(const char *word)
     return -1;
 }
 
+// Asked in every long loop of the computation.
 static bool is_cancelled(void *user)
 {
     labour *mine = user;
@@ -54,6 +55,7 @@ static bool is_cancelled(void *user)
            (mine->outer_cancelled && mine->outer_cancelled(mine->outer_user));
 }
 
+// What the beat passes on: sentences without a name, since anybody medical sees jobs.
 static void say(labour *mine, double progress, const char *sentence)
 {
     pthread_mutex_lock(&mine->lock);
@@ -75,6 +77,7 @@ static void renew(labour *mine, hw_job *job, double progress, const char *senten
         atomic_store(&mine->is_unwanted, true);
 }
 
+// Only reads: a lease is renewed by a write, which costs a sync of the disk.
 static void listen(labour *mine, hw_job *job, hw_arena *into)
 {
     hw_store_task seen = {0};
@@ -83,6 +86,7 @@ static void listen(labour *mine, hw_job *job, hw_arena *into)
         atomic_store(&mine->is_unwanted, true);
 }
 
+// News go out at once; without news the lease is renewed in time, and in between it listens.
 static void beat_once(labour *mine, hw_job *job, hw_arena *into, int64_t *renewed)
 {
     int64_t now = api_tick_ms();
@@ -141,6 +145,7 @@ static hw_status read_stored(hw_job *job, void *from, const char *name, hw_arena
     return hw_store_file_get(job, mine->store, name, into, out);
 }
 
+// From the case of the job: the record may have changed since, its version is in the result.
 static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
 {
     hw_job *job = mine->job;
@@ -160,6 +165,7 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     return hw_app_page_files(job, &report, into, files);
 }
 
+// Content-addressed: what did not change since the last result costs nothing.
 static hw_status keep_files(labour *mine, const hw_file_set *files, hw_json_out *json)
 {
     hw_json_open(json, "files", '{');
@@ -243,6 +249,7 @@ static hw_status end_badly(labour *mine, hw_status status)
     return told == HW_CLASH ? HW_OK : told;
 }
 
+// The job's own `cancelled` is put back afterwards: it is the loop's.
 hw_status work_once(hw_job *job, hw_store *store, const hw_store_worker *worker, hw_arena *into)
 {
     labour mine = {.store = store, .job = job, .sentence = "", .is_told = true};

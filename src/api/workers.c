@@ -25,6 +25,7 @@ static bool is_stopping(void *user)
     return atomic_load(&((api_workers *)user)->is_stopping);
 }
 
+// Sleeps until a job was added here, or a second: other processes add jobs too.
 static void wait_for_work(api_workers *all, unsigned *seen)
 {
     struct timespec until;
@@ -37,6 +38,7 @@ static void wait_for_work(api_workers *all, unsigned *seen)
     pthread_mutex_unlock(&all->lock);
 }
 
+// One job after the other; what it took of memory is given back in between.
 static void work_on(api_workers *all, const char *name, hw_job *job, hw_arena *into)
 {
     unsigned seen = 0;

@@ -34,6 +34,7 @@ static hw_status make_parents(hw_job *job, const char *folder, hw_arena *into)
     return HW_OK;
 }
 
+// XDG Base Directory Specification 0.8.
 static hw_status default_folder(cli_room *room, const char **out)
 {
     const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
@@ -44,6 +45,7 @@ static hw_status default_folder(cli_room *room, const char **out)
     return hw_fail(&room->job, HW_BAD_INPUT, "there is no home folder: say --data FOLDER");
 }
 
+// A passphrase comes by the environment: it would stand in the list of processes otherwise.
 static hw_status find_clinic(cli_room *room, const cli_words *words, clinic *out)
 {
     const char *file = NULL;
@@ -80,6 +82,7 @@ static bool is_stopping(void *user)
     return is_asked_to_stop != 0;
 }
 
+// A browser that leaves is no reason to end.
 static void listen_to_signals(sigset_t *ends)
 {
     struct sigaction note = {.sa_handler = note_signal}, ignore = {.sa_handler = SIG_IGN};
@@ -118,6 +121,7 @@ static hw_status find_page(cli_room *room, const cli_words *words, const char **
     return hw_file_join(&room->job, folder, "ui", room->into, out);
 }
 
+// Loopback unless asked; never in the clear beyond it.
 static hw_status fill_place(cli_room *room, const cli_words *words, const clinic *of,
                             hw_api_place *out)
 {
@@ -196,6 +200,7 @@ hw_status cli_serve(cli_room *room, const cli_words *words)
     return status;
 }
 
+// A name nobody else has: leases are by name.
 hw_status cli_work(cli_room *room, const cli_words *words)
 {
     sigset_t ends;
@@ -248,6 +253,7 @@ static void print_report(const hw_store_report *report)
            (long long)report->mark.change, report->mark.link);
 }
 
+// Also opens what is damaged, to say what is wrong.
 hw_status cli_verify(cli_room *room, const cli_words *words)
 {
     clinic of = {0};

@@ -30,6 +30,7 @@ static enum MHD_Result match(void *user, enum MHD_ValueKind kind, const char *na
     return MHD_YES;
 }
 
+// How often, and the last value.
 static wanted find_header(const void *head, const char *name)
 {
     wanted want = {.name = name};
@@ -51,6 +52,7 @@ void hw_http_reply_header(hw_http_reply *reply, const char *name, const char *va
     reply->headers[reply->header_count++].value = value;
 }
 
+// The path is kept as it came: the library would cut it at the query and at a decoded zero.
 void *http_begin(void *user, const char *uri, struct MHD_Connection *connection)
 {
     http_exchange *exchange = calloc(1, sizeof *exchange);
@@ -123,6 +125,7 @@ static void fill_request(http_exchange *exchange, const char *method)
     request->length = promised_length(exchange->connection);
 }
 
+// Malformed and too frequent requests do not reach the door.
 static void plan(http_exchange *exchange, const char *method)
 {
     hw_http *server = exchange->server;
@@ -141,6 +144,7 @@ static void plan(http_exchange *exchange, const char *method)
     }
 }
 
+// The body stays the exchange's, which lives until the reply has left.
 static struct MHD_Response *make_response(http_exchange *exchange)
 {
     hw_http_reply *reply = &exchange->reply;
@@ -153,6 +157,7 @@ static struct MHD_Response *make_response(http_exchange *exchange)
                                            MHD_RESPMEM_PERSISTENT);
 }
 
+// Called once an exchange; what the door left undone is a 500.
 static enum MHD_Result send_reply(http_exchange *exchange)
 {
     hw_http_reply *reply = &exchange->reply;

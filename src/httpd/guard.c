@@ -111,6 +111,7 @@ static http_rate *rate_of(http_guard *guard, const char *address, int64_t now)
     return oldest;
 }
 
+// A bucket of `burst` tokens filled at `rate` a second.
 bool http_guard_allows(http_guard *guard, const char *address)
 {
     int64_t now = http_now_ms();

@@ -37,6 +37,7 @@ static void address_text(const struct sockaddr *from, char text[static ADDRESS_T
                   ADDRESS_TEXT);
 }
 
+// The link is made with the connection and leaves before its descriptor is closed.
 static void note_connection(void *user, struct MHD_Connection *connection, void **context,
                             enum MHD_ConnectionNotificationCode what)
 {
@@ -62,6 +63,7 @@ static size_t leave_escaped(void *user, struct MHD_Connection *connection, char 
     return strlen(text);
 }
 
+// Two threads move bytes and never compute; heads up to 32 kB.
 static hw_status start_daemon(hw_job *job, const hw_http_place *place, hw_http *server)
 {
     struct sockaddr_in at = {.sin_family = AF_INET, .sin_port = htons((uint16_t)place->port)};

@@ -4,6 +4,7 @@
 
 #include <stdlib.h>
 
+// Waits; NULL once the server stops and nothing is left.
 static http_exchange *next_of(hw_http *server, http_lane *lane)
 {
     pthread_mutex_lock(&server->lock);
@@ -22,6 +23,7 @@ typedef struct seat {
     http_lane *lane;
 } seat;
 
+// After the resume the exchange is the network's again: nothing here may touch it.
 static void answer_one(hw_http *server, http_exchange *exchange, hw_job *job)
 {
     hw_arena_mark marks[2] = {hw_arena_here(job->scratch[0]), hw_arena_here(job->scratch[1])};
@@ -32,6 +34,7 @@ static void answer_one(hw_http *server, http_exchange *exchange, hw_job *job)
     MHD_resume_connection(exchange->connection);
 }
 
+// A thread without memory still answers, that it cannot.
 static void *work(void *user)
 {
     seat mine = *(seat *)user;

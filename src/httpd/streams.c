@@ -41,6 +41,7 @@ static ssize_t give(void *user, uint64_t position, char *to, size_t room)
     return given;
 }
 
+// The library is done with it: the browser left, or the stream ended.
 static void forget(void *user)
 {
     http_stream *stream = user;
@@ -63,6 +64,7 @@ static void wake(http_stream *stream)
     MHD_resume_connection(stream->connection);
 }
 
+// Under the lock.
 static void push(http_stream *stream, hw_bytes text)
 {
     if (text.count > PENDING_BYTES - stream->count)

@@ -32,6 +32,7 @@ static bool write_all(const void *from, size_t count)
     return true;
 }
 
+// After the wall is up: not a byte is read before.
 static hw_status read_input(hw_job *job, hw_arena *into, hw_bytes *in)
 {
     uint64_t count = 0;

@@ -34,12 +34,14 @@ enum {
     PROTECTION_EXECUTES = 4, // PROT_EXEC of mmap and mprotect
 };
 
+// Soft and hard: it cannot be raised again.
 static bool limit(int resource, rlim_t value)
 {
     struct rlimit both = {value, value};
     return setrlimit(resource, &both) == 0;
 }
 
+// No new descriptor can be opened beyond 0, 1 and 2, no file can grow.
 static bool set_limits(const hw_sandbox_limits *limits)
 {
     bool done = limit(RLIMIT_CPU, (rlim_t)limits->cpu_s) && limit(RLIMIT_CORE, 0) &&
@@ -56,6 +58,7 @@ static int allow_memory(scmp_filter_ctx filter, int call)
                             SCMP_A2(SCMP_CMP_MASKED_EQ, PROTECTION_EXECUTES, 0));
 }
 
+// Everything that is on neither list fails with EPERM.
 static int fill_filter(scmp_filter_ctx filter)
 {
     int failed = 0;

@@ -44,6 +44,7 @@ static void shut(int *descriptor)
     *descriptor = -1;
 }
 
+// Closed on exec, so that no other child inherits them.
 static bool make_sockets(int in[2], int out[2])
 {
     if (socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, in) != 0) return false;
@@ -52,6 +53,7 @@ static bool make_sockets(int in[2], int out[2])
     return false;
 }
 
+// Two descriptors, no environment, everything else closed before the program starts.
 static int spawn(pid_t *child, const hw_sandbox_task *task, int in, int out)
 {
     char *words[] = {"heelwright", SANDBOX_COMMAND, (char *)task->name, NULL};
@@ -98,6 +100,7 @@ static void feed(talk *with)
     if (is_over || (put < 0 && errno != EAGAIN && errno != EINTR)) shut(&with->to);
 }
 
+// The child may be an attacker by now: counts and codes are checked like a stranger's.
 static hw_status take_head(hw_job *job, const hw_sandbox_task *task, hw_arena *into, talk *with)
 {
     const sandbox_head *head = &with->head;
@@ -134,6 +137,8 @@ static hw_status listen_on(hw_job *job, const hw_sandbox_task *task, hw_arena *i
     return take_head(job, task, into, with);
 }
 
+// Writing and listening at once: a child that answers before it has read all would else wait for
+// ever.
 static hw_status converse(hw_job *job, const hw_sandbox_task *task, hw_arena *into, talk *with)
 {
     while (with->from >= 0) {
@@ -162,6 +167,7 @@ static hw_status say_death(hw_job *job, const hw_sandbox_task *task, int state)
     return hw_fail(job, HW_BAD_FORMAT, "the file cannot be read: the reader ended without answer");
 }
 
+// An answer counts only when it is whole, whatever the exit code says.
 static hw_status judge(hw_job *job, const hw_sandbox_task *task, const talk *with, int state,
                        hw_bytes *out)
 {

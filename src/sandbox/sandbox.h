@@ -11,7 +11,8 @@
 //         HW_TRY(hw_sandbox_run(job, &tasks[0], upload, into, &clean));
 //
 // The program runs itself again. The child gives up, before it reads a byte: opening files,
-// sockets, other programs, new processes and threads, memory, processor time and output beyond the limits.
+// sockets, other programs, new processes and threads, memory, processor time and output beyond the
+// limits.
 // A crash, a loop or an attack in it ends the child and comes back as one sentence.
 #ifndef HW_SANDBOX_H
 #define HW_SANDBOX_H
