@@ -85,6 +85,11 @@ hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *int
     HW_TRY(hw_report_pdf(job, report, into, &pdf));
     HW_TRY(hw_report_visit_json(job, report, into, &json));
     HW_TRY(hw_file_set_add(job, &files, "plan.pdf", pdf));
+    if (report->plan->released) {
+        hw_bytes calendar = {0};
+        HW_TRY(hw_report_calendar(job, report, into, &calendar));
+        HW_TRY(hw_file_set_add(job, &files, "plan.ics", calendar));
+    }
     HW_TRY(hw_file_set_add(job, &files, "visit.json", json));
     *out = files;
     return HW_OK;

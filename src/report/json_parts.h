@@ -8,6 +8,13 @@
 
 void json_scan(hw_json_out *out, const hw_scan_result *scan);
 void json_measures(hw_json_out *out, const hw_foot_measures *measures);
+
+/// "ball_girth" + more + "_mm", by the measure's unit.
+const char *json_measure_key(hw_measure which, const char *more, char text[static 64]);
+
+/// A value of that measure in the unit its key names.
+void json_measure(hw_json_out *out, const char *key, hw_measure which, hw_maybe value);
+
 void json_load(hw_json_out *out, const hw_report_foot *foot);
 void json_walk(hw_json_out *out, const hw_report_foot *foot);
 void json_orthosis(hw_json_out *out, const hw_report_foot *foot);

@@ -88,4 +88,12 @@ HW_MUST_USE hw_status hw_report_follow_json(hw_job *job, const hw_follow_request
 HW_MUST_USE hw_status hw_report_caseload_json(hw_job *job, const hw_caseload *of, hw_arena *into,
                                               hw_bytes *out);
 
+/// The plan's weeks as a calendar, for the person's own: whole days, stretches daily until the next
+/// review, what depends on something marked tentative.
+///
+///   fails   HW_BAD_INPUT the plan is not released
+///   source  RFC 5545
+HW_MUST_USE hw_status hw_report_calendar(hw_job *job, const hw_report *report, hw_arena *into,
+                                         hw_bytes *out);
+
 #endif

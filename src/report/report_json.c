@@ -55,24 +55,6 @@ static void whole_foot(hw_json_out *out, const hw_report_foot *foot)
     json_orthosis(out, foot);
 }
 
-void json_measures(hw_json_out *out, const hw_foot_measures *of)
-{
-    hw_json_maybe(out, "foot_length_mm", of->foot_length_m, HW_MM_PER_M, 1);
-    hw_json_maybe(out, "truncated_length_mm", of->truncated_length_m, HW_MM_PER_M, 1);
-    hw_json_maybe(out, "ball_breadth_mm", of->ball_breadth_m, HW_MM_PER_M, 1);
-    hw_json_maybe(out, "heel_breadth_mm", of->heel_breadth_m, HW_MM_PER_M, 1);
-    hw_json_maybe(out, "dorsum_height_mm", of->dorsum_height_m, HW_MM_PER_M, 1);
-    hw_json_maybe(out, "arch_height_index", of->arch_height_index, 1.0, 3);
-    hw_json_maybe(out, "arch_apex_height_mm", of->arch_apex_height_m, HW_MM_PER_M, 1);
-    if (of->foot_length_m.known) {
-        hw_mondopoint size = hw_foot_mondopoint(of);
-        hw_json_open(out, "mondopoint", '{');
-        hw_json_int(out, "length", size.length);
-        if (size.breadth) hw_json_int(out, "breadth", size.breadth);
-        hw_json_close(out);
-    }
-}
-
 hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *scan, hw_arena *into,
                               hw_bytes *out)
 {

@@ -107,6 +107,61 @@ def test_demo_pdf_is_two_pages_and_says_whose():
                 assert word in text, f"page {page} lacks {word}"
 
 
+def test_calendar_is_read_by_another_program():
+    """RFC 5545 by an independent parser; nothing of the person or the treatment in what is shown."""
+    reader = """
+import sys, icalendar
+data = open(sys.argv[1], "rb").read()
+events = list(icalendar.Calendar.from_ical(data).walk("VEVENT"))
+assert len(events) > 5 and len({str(e["UID"]) for e in events}) == len(events)
+assert all(len(line) <= 75 for line in data.split(b"\r\n")) and b"\n" not in data.replace(b"\r\n", b"")
+daily = [e for e in events if "RRULE" in e]
+assert daily and all(e["RRULE"]["COUNT"] == [42] for e in daily)
+for e in events:
+    assert str(e["CLASS"]) == "PRIVATE" and "HB-0042" not in str(e["SUMMARY"]) + str(e["UID"])
+    assert str(e["SUMMARY"]).startswith("Foot") and (e["DTEND"].dt - e["DTSTART"].dt).days == 1
+assert any("stretch" in str(e["DESCRIPTION"]) for e in events)
+"""
+    if subprocess.run(["/usr/bin/python3", "-c", "import icalendar"], capture_output=True).returncode:
+        raise LeftOut("python3-icalendar is not installed")
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder).returncode == 0
+        told = subprocess.run(["/usr/bin/python3", "-c", reader, pathlib.Path(folder, "plan.ics")],
+                              capture_output=True, text=True)
+        assert told.returncode == 0, told.stderr
+
+
+def test_trials_and_followup_say_what_they_know():
+    trials = json.loads(run("trials", "--json").stdout)
+    named = {t["id"]: t for t in trials["trials"]}
+    assert abs(named["radford2006"]["recomputed_p"] - .017) < 5e-4  # the paper prints .017
+    assert "flag" in named["ogden-nice"] and len(trials["pools"]) >= 3
+    with tempfile.TemporaryDirectory() as folder:
+        asked = pathlib.Path(folder, "pain.json")
+        asked.write_text(json.dumps({"pain": "first step", "scores": [
+            {"date": "2026-03-30", "score": 5}, {"date": "2026-03-02", "score": 8}]}))
+        told = json.loads(run("followup", asked, "--json").stdout)
+        assert told["week_0"] == "2026-03-02" and told["last_score"] == 5
+        assert all(p["low"] < p["level"] < p["high"] for p in told["course"])
+        asked.write_text(json.dumps({"pain": "worst", "scores": []}))
+        wrong = run("followup", asked)
+        assert wrong.returncode == 1 and "pain" in wrong.stderr and "scores" in wrong.stderr
+
+
+def test_load_picture_is_a_page_a_foot():
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder).returncode == 0
+        done = run("load", pathlib.Path(folder, "case.json"), "--picture", folder + "/p", "--json")
+        assert done.returncode == 0, done.stderr
+        foot = json.loads(done.stdout)["feet"]["left"]
+        total = foot["causes"]["total"]["midstance"]["mean_pct"]
+        parts = [p["midstance"]["mean_pct"] for p in foot["causes"]["parts"] if p["known"]]
+        assert abs(sum(parts) - total) < 0.05 and len(foot["levers"]) == 3 and foot["day"]
+        if shutil.which("pdfinfo"):
+            told = subprocess.run(["pdfinfo", folder + "/p/load.pdf"], capture_output=True, text=True)
+            assert re.search(r"Pages:\s+2\b", told.stdout), told.stdout
+
+
 def test_device_files_need_no_repair():
     if not shutil.which("admesh"):
         raise LeftOut("admesh is not installed")
