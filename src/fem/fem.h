@@ -101,7 +101,7 @@ typedef struct hw_fem_bed {
     double thickness; // m, > 0
     double modulus;   // Pa, > 0
     double exponent;
-    int rider; // the body that carries the bed, or -1: it stands still
+    double rides[HW_FEM_RIDERS]; // shares of the riders' travels in its own; all 0: it stands still
 } hw_fem_bed;
 
 /// Where the beds of a face stand.
@@ -125,13 +125,13 @@ typedef struct hw_fem_model {
     const hw_fem_bed *beds;
     int hold_count, spring_count, bed_count;
     int rider_count;                   // 0..HW_FEM_RIDERS: stiff bodies that carry beds,
-    hw_vec3 rider_ways[HW_FEM_RIDERS]; // each free to move along its way (unit) only
+    hw_vec3 rider_ways[HW_FEM_RIDERS]; // each free to move along its way (unit) only; loads > 0
     bool large;                        // with large rotations
 } hw_fem_model;
 
 typedef struct hw_fem_case {
     const hw_vec3 *forces;             // N, one per node; NULL: none
-    double rider_loads[HW_FEM_RIDERS]; // N along its way; 0: the body is away, its beds with it
+    double rider_loads[HW_FEM_RIDERS]; // N along its way; 0: it stands still
     int load_steps;                    // 0 as 1; more help where `large`
     const hw_vec3 *start;              // moves to begin with, m; NULL: none
 } hw_fem_case;

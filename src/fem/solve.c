@@ -43,20 +43,16 @@ static int unknowns(const solver *s)
     return 3 * s->model->mesh->node_count;
 }
 
-static bool rides(const solver *s, const hw_fem_bed *bed)
+static bool is_free(const solver *s, int rider)
 {
-    return bed->rider >= 0 && s->load->rider_loads[bed->rider] != 0.0;
-}
-
-static bool is_away(const solver *s, const hw_fem_bed *bed)
-{
-    return bed->rider >= 0 && s->load->rider_loads[bed->rider] == 0.0;
+    return s->load->rider_loads[rider] != 0.0;
 }
 
 // How far a rider's travel presses a bed, per metre.
-static double lever(const solver *s, const hw_fem_bed *bed)
+static double lever(const solver *s, const hw_fem_bed *bed, int rider)
 {
-    return rides(s, bed) ? hw_vec3_dot(bed->push, s->model->rider_ways[bed->rider]) : 0.0;
+    if (bed->rides[rider] == 0.0 || !is_free(s, rider)) return 0.0;
+    return bed->rides[rider] * hw_vec3_dot(bed->push, s->model->rider_ways[rider]);
 }
 
 // The k-th node of a bed's face.
@@ -71,7 +67,7 @@ static double bed_strain(const solver *s, const hw_fem_bed *bed, const hw_vec3 *
     double pressing = -bed->gap;
     for (int k = 0; k < 8; k++)
         pressing -= bed->shares[k] * hw_vec3_dot(bed->push, moves[bed_node(s, bed, k)]);
-    if (rides(s, bed)) pressing += lever(s, bed) * travel[bed->rider];
+    for (int r = 0; r < s->model->rider_count; r++) pressing += lever(s, bed, r) * travel[r];
     return pressing / bed->thickness;
 }
 
@@ -106,11 +102,10 @@ static void add_supports(const solver *s, const hw_vec3 *moves, const double *tr
     }
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
-        if (is_away(s, bed)) continue;
         double slope,
             force = bed->area * bed_pressure(bed, bed_strain(s, bed, moves, travel), &slope);
         add_along_bed(s, bed, forces, force);
-        if (rides(s, bed)) on_riders[bed->rider] -= lever(s, bed) * force;
+        for (int r = 0; r < model->rider_count; r++) on_riders[r] -= lever(s, bed, r) * force;
     }
 }
 
@@ -180,20 +175,23 @@ static hw_status assemble_solid(solver *s)
 }
 
 // Adds the beds to the matrix; their coupling to the riders to columns 1.. and `corner`.
-static void add_beds(solver *s, double lean, double *corner)
+static void add_beds(solver *s, double lean, double corner[][HW_FEM_RIDERS])
 {
     const hw_fem_model *model = s->model;
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
-        if (is_away(s, bed)) continue;
         double slope;
         bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
         double stiffness = fmax(slope, lean * bed->modulus) * bed->area / bed->thickness;
         sparse_add_bed(s->system, bed, stiffness);
-        if (!rides(s, bed)) continue;
-        double *column = s->columns + (size_t)(1 + bed->rider) * (size_t)unknowns(s);
-        add_along_bed(s, bed, column, stiffness * lever(s, bed));
-        corner[bed->rider] += stiffness * lever(s, bed) * lever(s, bed);
+        for (int r = 0; r < model->rider_count; r++) {
+            double arm = lever(s, bed, r);
+            if (arm == 0.0) continue;
+            double *column = s->columns + (size_t)(1 + r) * (size_t)unknowns(s);
+            add_along_bed(s, bed, column, stiffness * arm);
+            for (int q = 0; q < model->rider_count; q++)
+                corner[r][q] += stiffness * arm * lever(s, bed, q);
+        }
     }
 }
 
@@ -205,7 +203,7 @@ static double dot_columns(const solver *s, const double *a, const double *b)
 }
 
 // Matrix of this state and its factor. For the solid alone one factor does for all.
-static hw_status make_factor(solver *s, double lean, double *corner)
+static hw_status make_factor(solver *s, double lean, double corner[][HW_FEM_RIDERS])
 {
     bool plain = !s->model->large && s->model->bed_count == 0;
     if (plain && s->has_factor) return HW_OK;
@@ -223,7 +221,7 @@ static hw_status make_factor(solver *s, double lean, double *corner)
 static hw_status find_step(solver *s, double lean)
 {
     const int n = unknowns(s), riders = s->model->rider_count;
-    double corner[HW_FEM_RIDERS] = {0}, small[HW_FEM_RIDERS * HW_FEM_RIDERS];
+    double corner[HW_FEM_RIDERS][HW_FEM_RIDERS] = {0}, small[HW_FEM_RIDERS * HW_FEM_RIDERS];
     double *coupling = s->columns + (size_t)(1 + riders) * (size_t)n;
     memset(s->columns, 0, (size_t)(1 + 2 * riders) * (size_t)n * sizeof *s->columns);
     HW_TRY(make_factor(s, lean, corner));
@@ -237,9 +235,11 @@ static hw_status find_step(solver *s, double lean)
         const double *couple = coupling + (size_t)r * (size_t)n;
         for (int q = 0; q < riders; q++)
             small[r * riders + q] =
-                -dot_columns(s, couple, s->columns + (size_t)(1 + q) * (size_t)n);
-        small[r * riders + r] += corner[r] > 0.0 ? corner[r] : 1.0; // 1: a body that is away
+                corner[r][q] - dot_columns(s, couple, s->columns + (size_t)(1 + q) * (size_t)n);
         s->step_travel[r] = s->missing[r] + dot_columns(s, couple, s->columns);
+        if (is_free(s, r)) continue;
+        small[r * riders + r] = 1.0; // its column is 0: it stands still
+        s->step_travel[r] = 0.0;
     }
     if (riders > 0 && !hw_solve_small(riders, small, s->step_travel))
         return hw_fail(s->job, HW_NO_ANSWER, "a body that bears on the solid finds no hold on it");
@@ -408,9 +408,8 @@ static hw_status fill_answer(solver *s, hw_arena *into, hw_fem_answer *out)
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
         double slope;
-        if (!is_away(s, bed))
-            answer.bed_pressures[k] =
-                bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
+        answer.bed_pressures[k] =
+            bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
     }
     HW_TRY(fill_stress(s, into, &answer));
     *out = answer;

@@ -27,7 +27,7 @@ static void lay_beds(bedded *on, hw_fem_face face, const hw_fem_bed *like)
         hw_fem_beds_on(&of->mesh, e, face, beds, on->places + of->model.bed_count);
         for (int k = 0; k < HW_FEM_FACE_BEDS; k++) {
             beds[k].thickness = like->thickness, beds[k].modulus = like->modulus;
-            beds[k].exponent = like->exponent, beds[k].rider = like->rider;
+            beds[k].exponent = like->exponent, beds[k].rides[0] = like->rides[0];
             beds[k].gap = like->gap;
         }
         of->model.bed_count += HW_FEM_FACE_BEDS;
@@ -70,8 +70,9 @@ static void test_fem__soft_ground_sinks_as_its_law_says(void **state)
     const int counts[3] = {3, 2, 1};
     const double load = 250.0, area = 0.06 * 0.04;
     bedded on = bedded_slab(size, counts, steel);
-    hw_fem_bed ground = {.thickness = 0.01, .modulus = 2e5, .exponent = 3.0, .rider = -1};
-    hw_fem_bed above = {.thickness = 0.016, .modulus = 1e5, .exponent = 6.0, .gap = 0.001};
+    hw_fem_bed ground = {.thickness = 0.01, .modulus = 2e5, .exponent = 3.0};
+    hw_fem_bed above = {
+        .thickness = 0.016, .modulus = 1e5, .exponent = 6.0, .gap = 0.001, .rides = {1.0}};
     lay_beds(&on, HW_FEM_LOW, &ground);
     lay_beds(&on, HW_FEM_HIGH, &above);
     hold_along(&on.of);
@@ -101,7 +102,7 @@ static void test_fem__a_footing_loaded_off_its_core_lifts(void **state)
     const int counts[3] = {40, 2, 1};
     const double load = 400.0, off = 0.022, reach = 3.0 * (0.04 - off);
     bedded on = bedded_slab(size, counts, steel);
-    hw_fem_bed ground = {.thickness = 0.01, .modulus = 1e6, .rider = -1};
+    hw_fem_bed ground = {.thickness = 0.01, .modulus = 1e6};
     lay_beds(&on, HW_FEM_LOW, &ground);
     hold_along(&on.of);
     on.of.forces[node_at(&on.of, (hw_vec3){off, 0.0, 0.03})].z = -load;
@@ -126,7 +127,7 @@ static void test_fem__a_long_beam_on_ground_sinks_as_hetenyi_says(void **state)
     const double per_length = 4e6, load = 100.0;
     const hw_fem_material material = {70e9, 0.0};
     bedded on = bedded_slab(size, counts, material);
-    hw_fem_bed ground = {.thickness = 0.01, .rider = -1};
+    hw_fem_bed ground = {.thickness = 0.01};
     // pressed deep enough at first that no part of it lifts: then it is two-sided
     ground.gap = -0.001, ground.modulus = per_length / 0.02 * ground.thickness;
     lay_beds(&on, HW_FEM_LOW, &ground);
@@ -188,7 +189,7 @@ static bedded block_under_sphere(double side, double radius)
         double deep = 1.0 - on.of.mesh.nodes[n].z / side;
         on.of.mesh.nodes[n].z = -side * deep * (0.12 + 0.88 * deep);
     }
-    hw_fem_bed stiff = {.thickness = 1e-6, .modulus = 1e8};
+    hw_fem_bed stiff = {.thickness = 1e-6, .modulus = 1e8, .rides = {1.0}};
     lay_beds(&on, HW_FEM_HIGH, &stiff);
     for (int k = 0; k < on.of.model.bed_count; k++) {
         hw_vec3 p = on.places[k].point;
