@@ -109,7 +109,7 @@ def test_demo_pdf_is_two_pages_and_says_whose():
 
 def test_calendar_is_read_by_another_program():
     """RFC 5545 by an independent parser; nothing of the person or the treatment in what is shown."""
-    reader = """
+    reader = r"""
 import sys, icalendar
 data = open(sys.argv[1], "rb").read()
 events = list(icalendar.Calendar.from_ical(data).walk("VEVENT"))
