@@ -16,21 +16,6 @@ const char *hw_loading_word(hw_loading loading)
     return "unknown";
 }
 
-hw_foot_measures hw_foot_measure(const hw_landmarks *at)
-{
-    hw_foot_measures out = {0};
-    out.ball_breadth_m = hw_known(at->mth5.y - at->mth1.y);
-    out.heel_breadth_m = hw_known(at->heel_lateral.y - at->heel_medial.y);
-    out.truncated_length_m = hw_known(at->mth1.x - at->heel_back.x);
-    if (at->arch_apex_known) out.arch_apex_height_m = hw_known(at->arch_apex.z);
-    if (at->complete) {
-        out.foot_length_m = hw_known(at->toe_tip.x - at->heel_back.x);
-        out.dorsum_height_m = hw_known(at->dorsum.z);
-        out.arch_height_index = hw_known(at->dorsum.z / out.truncated_length_m.value);
-    }
-    return out;
-}
-
 hw_pose hw_foot_exit(hw_side side)
 {
     hw_pose pose = hw_pose_identity();
@@ -46,4 +31,19 @@ hw_mondopoint hw_foot_mondopoint(const hw_foot_measures *measures)
     if (measures->ball_breadth_m.known)
         size.breadth = (int)lround(hw_mm_from_m(measures->ball_breadth_m.value));
     return size;
+}
+
+static double nearest_half(double x)
+{
+    return 0.5 * round(2.0 * x);
+}
+
+hw_shoe_sizes hw_foot_shoe_sizes(const hw_foot_measures *measures)
+{
+    HW_ASSERT(measures->foot_length_m.known);
+    const double paris_point = 20.0 / 3.0, third_inch = 25.4 / 3.0; // mm
+    double millimetres = hw_mm_from_m(measures->foot_length_m.value);
+    double uk = millimetres / third_inch - 23.0;
+    return (hw_shoe_sizes){nearest_half(millimetres / paris_point + 2.0), nearest_half(uk),
+                           nearest_half(uk + 1.0), nearest_half(uk + 2.0)};
 }

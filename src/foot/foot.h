@@ -16,43 +16,9 @@
 #define HW_FOOT_H
 
 #include "geom/geom.h"
-
-/// How the foot was held while it was captured; part of every measure.
-typedef enum hw_loading {
-    HW_LOADING_UNKNOWN = 0,
-    HW_LOADING_HANGING,  // no weight
-    HW_LOADING_SITTING,  // partly loaded
-    HW_LOADING_STANDING, // full or half weight
-} hw_loading;
-
-/// "unknown", "hanging", "sitting", "standing".
-const char *hw_loading_word(hw_loading loading);
-
-/// Landmarks on the skin, foot frame, m (y lateral: as of a left foot).
-typedef struct hw_landmarks {
-    hw_vec3 heel_back;   // most posterior point of the heel
-    hw_vec3 toe_tip;     // tip of the longest toe
-    hw_vec3 mth1;        // most medial point at the first metatarsal head
-    hw_vec3 mth5;        // most lateral point at the fifth metatarsal head
-    hw_vec3 heel_medial; // heel breadth points
-    hw_vec3 heel_lateral;
-    hw_vec3 arch_apex;    // highest point of the sole along the medial arch
-    hw_vec3 dorsum;       // highest point of the instep at half foot length
-    bool arch_apex_known; // false on a flat, loaded or closed sole
-    bool complete;        // false for a sole-only scan: toe_tip and dorsum mean nothing
-} hw_landmarks;
-
-/// Measures with the standard's definition beside each; all m but the index. A measure that the
-/// scan cannot give is unknown.
-typedef struct hw_foot_measures {
-    hw_maybe foot_length_m;      // heel back to longest toe along +X; ISO 7250-1, ISO 9407
-    hw_maybe truncated_length_m; // heel back to first metatarsal head along +X; Williams 2000
-    hw_maybe ball_breadth_m;     // mth1 to mth5 across (y); ISO 7250-1 foot breadth
-    hw_maybe heel_breadth_m;     // heel_medial to heel_lateral across (y)
-    hw_maybe dorsum_height_m;    // top of the instep at half foot length above the support plane
-    hw_maybe arch_height_index;  // dorsum height / truncated length; Williams 2000
-    hw_maybe arch_apex_height_m; // arch apex above the support plane
-} hw_foot_measures;
+#include "measures.h" // IWYU pragma: export
+#include "norms.h"    // IWYU pragma: export
+#include "print.h"    // IWYU pragma: export
 
 /// A posed foot.
 typedef struct hw_foot {
@@ -65,21 +31,8 @@ typedef struct hw_foot {
                        // a right foot. Its inverse puts a design back onto the scan.
 } hw_foot;
 
-/// Measures that follow from landmarks alone, by the definitions above.
-hw_foot_measures hw_foot_measure(const hw_landmarks *landmarks);
-
 /// The pose that turns a design in the foot frame into its own side's shape: identity for a left
 /// foot, y -> -y for a right one. The one place where mirroring on exit happens.
 hw_pose hw_foot_exit(hw_side side);
-
-/// Mondopoint, ISO 9407: length and breadth in whole millimetres, length on the 5 mm step at or
-/// above the foot.
-typedef struct hw_mondopoint {
-    int length;  // mm; the standard writes it without a unit: 265/102
-    int breadth; // mm; 0 where the breadth is unknown
-} hw_mondopoint;
-
-/// Needs a known foot length.
-hw_mondopoint hw_foot_mondopoint(const hw_foot_measures *measures);
 
 #endif

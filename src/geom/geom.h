@@ -76,6 +76,28 @@ HW_MUST_USE hw_status hw_mesh_pieces(hw_job *job, const hw_mesh *mesh, hw_arena 
 HW_MUST_USE hw_status hw_mesh_turn(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_mesh *out,
                                    int *turned_count);
 
+/// A straight piece of a section.
+typedef struct hw_segment {
+    hw_vec3 a, b;
+} hw_segment;
+
+typedef struct hw_section {
+    hw_segment *segments; // count, in no order
+    int count;
+} hw_section;
+
+/// Where a plane cuts the surface.
+///
+///   fails   HW_NO_MEMORY
+HW_MUST_USE hw_status hw_mesh_section(hw_job *job, const hw_mesh *mesh, hw_vec3 through,
+                                      hw_vec3 normal, hw_arena *into, hw_section *out);
+
+/// Length of a tape drawn tight around points of a plane: the perimeter of their convex hull; twice
+/// the distance for two points. `points` get sorted.
+///
+///   fails   HW_NO_MEMORY
+HW_MUST_USE hw_status hw_hull_perimeter(hw_job *job, double (*points)[2], int count, double *out);
+
 /// Closest points of a surface, over a tree of boxes built once.
 typedef struct hw_near hw_near;
 

@@ -10,6 +10,7 @@ hw_scan_ask hw_visit_scan_ask(const hw_visit *visit, hw_side side)
     hw_scan_ask ask = hw_scan_ask_default();
     ask.side = side;
     ask.loading = scan->loading;
+    ask.mass_kg = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
     if (scan->unit) ask.unit = hw_scan_unit_from_word(scan->unit);
     return ask;
 }

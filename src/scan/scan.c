@@ -12,7 +12,7 @@ enum { COARSE_TRIANGLES = 4000 };
 
 hw_scan_ask hw_scan_ask_default(void)
 {
-    return (hw_scan_ask){HW_SCAN_UNIT_UNKNOWN, HW_SIDE_UNKNOWN, HW_LOADING_UNKNOWN};
+    return (hw_scan_ask){0}; // every zero is an unknown
 }
 
 static hw_status check_input(hw_job *job, const hw_mesh *raw)
@@ -115,15 +115,16 @@ static hw_status warn_of_its_state(hw_job *job, hw_arena *into, hw_scan_result *
     return HW_OK;
 }
 
-static hw_status fill_foot(hw_job *job, const hw_mesh *clean, const stance *s, hw_arena *into,
-                           hw_scan_result *out)
+static hw_status fill_foot(hw_job *job, const hw_mesh *clean, const stance *s,
+                           const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out)
 {
     hw_foot *foot = &out->foot;
     double m = hw_scan_unit_m(out->unit);
     foot->from_scan = pose_of(s, foot->side, m);
     HW_TRY(hw_mesh_place(job, clean, &foot->from_scan, into, &foot->surface));
     find_landmarks(&foot->surface, s->length * m, s->is_sole_only, &foot->landmarks);
-    foot->measures = hw_foot_measure(&foot->landmarks);
+    const hw_foot_load load = {foot->loading, ask->mass_kg};
+    HW_TRY(hw_foot_measure_surface(job, &foot->surface, &foot->landmarks, &load, &foot->measures));
     out->removed.area_m2 *= m * m;
     hw_mesh_faults faults = {0};
     HW_TRY(hw_mesh_check(job, &foot->surface, &faults));
@@ -151,7 +152,7 @@ hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, 
     HW_TRY(settle_stance(job, &clean, found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0, &s));
     HW_TRY(settle_unit(job, s.length, ask->unit, &found));
     HW_TRY(hw_job_ask(job));
-    HW_TRY(fill_foot(job, &clean, &s, into, &found));
+    HW_TRY(fill_foot(job, &clean, &s, ask, into, &found));
     hw_scratch_end(tmp);
     *out = found;
     return HW_OK;

@@ -41,6 +41,7 @@ typedef struct hw_scan_ask {
     hw_scan_unit unit;  // HW_SCAN_UNIT_UNKNOWN: infer
     hw_side side;       // HW_SIDE_UNKNOWN: infer
     hw_loading loading; // as stated; it cannot be inferred
+    hw_maybe mass_kg;   // of the person: half of the weight presses the computed contact print
 } hw_scan_ask;
 
 hw_scan_ask hw_scan_ask_default(void);

@@ -1,7 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "near.h"
-
-#include "foot/foot.h"
+#include "suites.h"
 
 // Coordinates chosen by hand, m.
 static hw_landmarks some_landmarks(void)
@@ -83,6 +81,42 @@ static void test_mondopoint__takes_the_step_at_or_above(void **state)
     assert_int_equal(hw_foot_mondopoint(&bare).breadth, 0); // unknown breadth is left out
 }
 
+// facts of standards 4, check table of approximations [run]: before rounding to the half.
+static void test_sizes__are_the_published_approximations(void **state)
+{
+    (void)state;
+    static const struct {
+        double length, eu, uk;
+    } rows[] = {{0.24, 38.0, 5.5}, {0.26, 41.0, 7.5},  {0.265, 41.75, 8.5},
+                {0.27, 42.5, 9.0}, {0.28, 44.0, 10.0}, {0.29, 45.5, 11.5}};
+    for (int i = 0; i < 6; i++) {
+        hw_foot_measures measures = {.foot_length_m = hw_known(rows[i].length)};
+        hw_shoe_sizes got = hw_foot_shoe_sizes(&measures);
+        CHECK_NEAR(got.eu, rows[i].eu, 0.25 + 1e-9, "sizes");
+        CHECK_NEAR(got.uk, rows[i].uk, 0.25 + 1e-9, "sizes"); // 7.71 and 11.25 lie half way
+        CHECK_NEAR(got.us_men, got.uk + 1.0, 1e-9, "sizes");
+        CHECK_NEAR(got.us_women, got.uk + 2.0, 1e-9, "sizes");
+    }
+}
+
+// ANSUR II, counted with awk over the shared columns: half of the men have a foot of 271 mm or less
+// (foot length median 271), half of the women 246; women's ball girth median 227.
+static void test_percentile__is_that_of_the_measured_population(void **state)
+{
+    (void)state;
+    hw_foot_measures of = {.foot_length_m = hw_known(0.271), .ball_girth_m = hw_known(0.227)};
+    CHECK_NEAR(hw_foot_percentile(&of, HW_MEASURE_FOOT_LENGTH, HW_NORM_MEN).value, 50, 2, "%");
+    CHECK_NEAR(hw_foot_percentile(&of, HW_MEASURE_BALL_GIRTH, HW_NORM_WOMEN).value, 50, 3, "%");
+    of.foot_length_m.value = 0.246;
+    CHECK_NEAR(hw_foot_percentile(&of, HW_MEASURE_FOOT_LENGTH, HW_NORM_WOMEN).value, 50, 2, "%");
+    of.foot_length_m.value = 0.2;
+    CHECK_NEAR(hw_foot_percentile(&of, HW_MEASURE_FOOT_LENGTH, HW_NORM_WOMEN).value, 0, 0, "%");
+    of.foot_length_m.value = 0.33;
+    CHECK_NEAR(hw_foot_percentile(&of, HW_MEASURE_FOOT_LENGTH, HW_NORM_MEN).value, 100, 0, "%");
+    assert_false(hw_foot_percentile(&of, HW_MEASURE_HEEL_BREADTH, HW_NORM_MEN).known);
+    assert_false(hw_foot_percentile(&of, HW_MEASURE_ARCH_INDEX, HW_NORM_MEN).known);
+}
+
 static void test_loading__each_state_has_its_word(void **state)
 {
     (void)state;
@@ -92,13 +126,15 @@ static void test_loading__each_state_has_its_word(void **state)
     assert_string_equal(hw_loading_word(HW_LOADING_STANDING), "standing");
 }
 
-int main(void)
+int run_foot_tests(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_measure__follows_the_definitions),
         cmocka_unit_test(test_measure__what_was_not_seen_is_unknown),
         cmocka_unit_test(test_exit__only_a_right_foot_is_mirrored_and_twice_is_not_at_all),
         cmocka_unit_test(test_mondopoint__takes_the_step_at_or_above),
+        cmocka_unit_test(test_sizes__are_the_published_approximations),
+        cmocka_unit_test(test_percentile__is_that_of_the_measured_population),
         cmocka_unit_test(test_loading__each_state_has_its_word),
     };
     return cmocka_run_group_tests_name("foot", tests, NULL, NULL);

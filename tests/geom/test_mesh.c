@@ -233,6 +233,48 @@ static void test_geom__each_failed_allocation_is_reported(void **state)
     }
 }
 
+static void test_section__of_a_sphere_is_a_circle(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh sphere = shape_sphere(room.into, 5);
+    hw_vec3 normal = hw_vec3_unit((hw_vec3){1, 2, 2}), through = hw_vec3_scale(normal, 0.6);
+    hw_section got = {0};
+    CHECK_OK(&room.job, hw_mesh_section(&room.job, &sphere, through, normal, room.into, &got));
+    double(*flat)[2] = hw_arena_take(room.into, 2 * (size_t)got.count, sizeof *flat);
+    hw_vec3 u = hw_vec3_unit(hw_vec3_cross(normal, (hw_vec3){1, 0, 0}));
+    hw_vec3 v = hw_vec3_cross(normal, u);
+    double length = 0.0, tape = 0.0;
+    for (int i = 0; i < got.count; i++) {
+        length += hw_vec3_distance(got.segments[i].a, got.segments[i].b);
+        for (int k = 0; k < 2; k++) {
+            hw_vec3 p = k ? got.segments[i].b : got.segments[i].a;
+            CHECK_NEAR(hw_vec3_norm(p), 1.0, 0.002, "m"); // facets lie inside the sphere
+            flat[2 * i + k][0] = hw_vec3_dot(p, u);
+            flat[2 * i + k][1] = hw_vec3_dot(p, v);
+        }
+    }
+    CHECK_NEAR(length, 2 * HW_PI * 0.8, 0.01, "m"); // radius sqrt(1 - 0.36)
+    CHECK_OK(&room.job, hw_hull_perimeter(&room.job, flat, 2 * got.count, &tape));
+    CHECK_NEAR(tape, 2 * HW_PI * 0.8, 0.01, "m");
+    hw_test_close(&room);
+}
+
+static void test_hull__a_tape_bridges_what_lies_inside(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    double star[][2] = {{0, 0}, {1, 0}, {0.5, 0.2}, {1, 1}, {0.6, 0.5}, {0, 1}, {0.1, 0.4}, {1, 0}};
+    double got = 0.0, two[][2] = {{0, 0}, {3, 4}};
+    CHECK_OK(&room.job, hw_hull_perimeter(&room.job, star, 8, &got));
+    CHECK_NEAR(got, 4.0, 1e-12, "m");
+    CHECK_OK(&room.job, hw_hull_perimeter(&room.job, two, 2, &got));
+    CHECK_NEAR(got, 10.0, 1e-12, "m"); // there and back
+    CHECK_OK(&room.job, hw_hull_perimeter(&room.job, two, 0, &got));
+    CHECK_NEAR(got, 0.0, 0.0, "m");
+    hw_test_close(&room);
+}
+
 int run_mesh_tests(void)
 {
     const struct CMUnitTest tests[] = {
@@ -243,6 +285,8 @@ int run_mesh_tests(void)
         cmocka_unit_test(test_pieces__are_numbered_from_the_largest),
         cmocka_unit_test(test_turn__a_shuffled_winding_comes_out_outward),
         cmocka_unit_test(test_place__a_mirrored_solid_keeps_its_outside),
+        cmocka_unit_test(test_section__of_a_sphere_is_a_circle),
+        cmocka_unit_test(test_hull__a_tape_bridges_what_lies_inside),
         cmocka_unit_test(test_geom__each_failed_allocation_is_reported),
     };
     return cmocka_run_group_tests_name("geom mesh", tests, NULL, NULL);

@@ -188,7 +188,8 @@ static void test_scan__what_is_given_rules_and_what_is_seen_is_kept(void **state
     hw_mesh raw = {0};
     hw_demo_truth truth = {0};
     CHECK_OK(&room.job, hw_demo_foot(&room.job, &order, room.into, &raw, &truth));
-    hw_scan_ask ask = {HW_SCAN_UNIT_MM, HW_SIDE_RIGHT, HW_LOADING_SITTING};
+    hw_scan_ask ask = {
+        .unit = HW_SCAN_UNIT_MM, .side = HW_SIDE_RIGHT, .loading = HW_LOADING_SITTING};
     hw_scan_result scan = {0};
     CHECK_OK(&room.job, hw_scan_foot(&room.job, &raw, &ask, room.into, &scan));
     assert_int_equal(scan.foot.side, HW_SIDE_RIGHT);
