@@ -122,6 +122,13 @@ def ten_thousand(server):
     return seen
 
 
+def surroundings():
+    """A machine shared with other programs is measured above them, and that is said."""
+    if os.nice(0) >= 0:
+        return ""
+    return f"\nServer, solver and clients ran at niceness {os.nice(0)}: other programs were busy on the machine."
+
+
 def report(seconds, times, failures, solves, load, memory):
     all_times = [t for t, _ in times]
     kinds = sorted({kind for _, kind in times})
@@ -133,7 +140,7 @@ def report(seconds, times, failures, solves, load, memory):
     return f"""# The server under a full clinic
 
 Written by `bench/server.py` ({os.cpu_count()} cores, {platform.machine()}); clients, server and solver share
-the machine, and the times include the client's own. Load average at the end of the minute: {load:.1f}.
+the machine, and the times include the client's own. Load average at the end of the minute: {load:.1f}.{surroundings()}
 
 {SESSIONS} sessions, one request a second each, {seconds:.0f} s on loopback, while {solves} whole visits were computed:
 

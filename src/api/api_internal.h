@@ -156,6 +156,16 @@ HW_MUST_USE hw_status api_written(api_call *call, const hw_store_head *head);
 void api_refuse(hw_http_reply *reply, hw_arena *into, int code, const char *sentence);
 void api_security_headers(const hw_api *api, hw_http_reply *reply);
 
+/// The HTTP code of a status: the only place where one becomes the other.
+int api_code_of(hw_status status);
+
+/// The body of an error; `call` NULL: without faults and the row that stands.
+void api_error(hw_http_reply *reply, hw_job *job, hw_arena *into, const char *sentence,
+               const api_call *call);
+
+/// Refusals that the server below makes by itself.
+void api_dress(void *user, hw_http_reply *reply);
+
 // -- users and sessions
 
 const char *api_role_word(unsigned role);
