@@ -4,13 +4,17 @@
 
 static const double straight_from = 0.75; // strain; beyond, bone is near and the law unknown
 
-double bed_pressure(const hw_fem_bed *bed, double strain, double *slope)
+double hw_fem_bed_pressure(const hw_fem_bed *bed, double strain, double *slope)
 {
-    *slope = 0.0;
-    if (strain <= 0.0) return 0.0;
-    *slope = bed->modulus;
-    if (bed->exponent <= 0.0) return bed->modulus * strain;
-    double curved = fmin(strain, straight_from);
-    *slope = bed->modulus * exp(bed->exponent * curved);
-    return (*slope - bed->modulus) / bed->exponent + *slope * (strain - curved);
+    double pressure = 0.0, rise = 0.0;
+    if (strain > 0.0 && bed->exponent <= 0.0) {
+        rise = bed->modulus;
+        pressure = rise * strain;
+    } else if (strain > 0.0) {
+        double curved = fmin(strain, straight_from);
+        rise = bed->modulus * exp(bed->exponent * curved);
+        pressure = (rise - bed->modulus) / bed->exponent + rise * (strain - curved);
+    }
+    if (slope) *slope = rise;
+    return pressure;
 }

@@ -116,6 +116,16 @@ enum { HW_FEM_FACE_BEDS = 4 };
 void hw_fem_beds_on(const hw_fem_mesh *mesh, int element, hw_fem_face face,
                     hw_fem_bed beds[HW_FEM_FACE_BEDS], hw_fem_bed_place places[HW_FEM_FACE_BEDS]);
 
+/// Shares of a face's nodes (corners, then middles) in what happens at a place of it, each
+/// coordinate -1..1: along its first edge, and along its last turned round.
+void hw_fem_face_shares(const double at[2], double shares[8]);
+
+/// The k-th node of an element's face, as the shares count them.
+int hw_fem_face_node(const hw_fem_mesh *mesh, int element, hw_fem_face face, int k);
+
+/// Pressure of a bed at a strain, Pa; 0 below 0. Its slope goes to `slope` (may be NULL), Pa.
+double hw_fem_bed_pressure(const hw_fem_bed *bed, double strain, double *slope);
+
 /// The solid and what it stands on. All counts may be 0.
 typedef struct hw_fem_model {
     const hw_fem_mesh *mesh;
@@ -133,6 +143,7 @@ typedef struct hw_fem_case {
     const hw_vec3 *forces;             // N, one per node; NULL: none
     double rider_loads[HW_FEM_RIDERS]; // N along its way; 0: it stands still
     int load_steps;                    // 0 as 1; more help where `large`
+    double rider_start[HW_FEM_RIDERS]; // m, to begin with; only beside `start`
     const hw_vec3 *start;              // moves to begin with, m; NULL: none
 } hw_fem_case;
 

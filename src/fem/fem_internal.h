@@ -89,7 +89,4 @@ HW_MUST_USE hw_status sparse_factor(hw_job *job, sparse *system, const unsigned 
 /// Solves for `count` right-hand sides in place, one after the other in `columns`.
 HW_MUST_USE hw_status sparse_solve(hw_job *job, sparse *system, double *columns, int count);
 
-/// Pressure and its slope (Pa, Pa per unit strain) of a bed at a strain; both 0 below 0.
-double bed_pressure(const hw_fem_bed *bed, double strain, double *slope);
-
 #endif

@@ -100,6 +100,17 @@ static double face_shape(int node, double x, double y, double slopes[2])
     return bubble * other / 2.0;
 }
 
+void hw_fem_face_shares(const double at[2], double shares[8])
+{
+    double slopes[2];
+    for (int k = 0; k < 8; k++) shares[k] = face_shape(k, at[0], at[1], slopes);
+}
+
+int hw_fem_face_node(const hw_fem_mesh *mesh, int element, hw_fem_face face, int k)
+{
+    return mesh->elements[element][hex_faces[face][k]];
+}
+
 // Shapes of a face at (x, y), where that is, and its outward normal as long as the area is large.
 static hw_fem_bed_place face_at(const hw_fem_mesh *mesh, int element, hw_fem_face face,
                                 const double at[2], double shapes[8])

@@ -102,8 +102,8 @@ static void add_supports(const solver *s, const hw_vec3 *moves, const double *tr
     }
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
-        double slope,
-            force = bed->area * bed_pressure(bed, bed_strain(s, bed, moves, travel), &slope);
+        double strain = bed_strain(s, bed, moves, travel);
+        double force = bed->area * hw_fem_bed_pressure(bed, strain, NULL);
         add_along_bed(s, bed, forces, force);
         for (int r = 0; r < model->rider_count; r++) on_riders[r] -= lever(s, bed, r) * force;
     }
@@ -181,7 +181,7 @@ static void add_beds(solver *s, double lean, double corner[][HW_FEM_RIDERS])
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
         double slope;
-        bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
+        hw_fem_bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
         double stiffness = fmax(slope, lean * bed->modulus) * bed->area / bed->thickness;
         sparse_add_bed(s->system, bed, stiffness);
         for (int r = 0; r < model->rider_count; r++) {
@@ -348,7 +348,8 @@ static hw_status run_case(solver *s)
 {
     const hw_fem_model *model = s->model;
     int steps = s->load->load_steps > 1 ? s->load->load_steps : 1;
-    memset(s->travel, 0, sizeof s->travel);
+    for (int r = 0; r < model->rider_count; r++)
+        s->travel[r] = s->load->start ? s->load->rider_start[r] : 0.0;
     for (int n = 0; n < model->mesh->node_count; n++)
         s->moves[n] = s->load->start ? s->load->start[n] : (hw_vec3){0};
     for (int k = 0; k < steps; k++) {
@@ -407,9 +408,8 @@ static hw_status fill_answer(solver *s, hw_arena *into, hw_fem_answer *out)
     }
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
-        double slope;
         answer.bed_pressures[k] =
-            bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
+            hw_fem_bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), NULL);
     }
     HW_TRY(fill_stress(s, into, &answer));
     *out = answer;

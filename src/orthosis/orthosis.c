@@ -90,8 +90,10 @@ static hw_status make_shape(hw_job *job, const hw_orthosis_order *order, const l
 {
     const int grid = GRID_U * GRID_V;
     HW_ALLOC(job, into, device->top, grid);
+    HW_ALLOC(job, into, device->sole, grid);
     HW_ALLOC(job, into, device->outline, GRID_LOOP);
-    for (int k = 0; k < grid; k++) device->top[k] = sole_point(&of->chart, of->places[k]);
+    for (int k = 0; k < grid; k++)
+        device->sole[k] = device->top[k] = sole_point(&of->chart, of->places[k]);
     shape_correct(order, &of->chart, of->places, device->top);
     HW_TRY(shape_bottom(job, order, &of->chart, device->top, into, &device->bottom));
     HW_TRY(check_bends(job, device->top, device->bottom));
@@ -104,6 +106,7 @@ hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot, const hw_orthosis_
     hw_scratch tmp = hw_scratch_begin(job, into);
     layout of = {0};
     hw_orthosis device = {.side = foot->side,
+                          .material = order->material,
                           .nu = GRID_U,
                           .nv = GRID_V,
                           .top_triangle_count = GRID_TRIANGLES,

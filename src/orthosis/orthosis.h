@@ -14,6 +14,7 @@
 #define HW_ORTHOSIS_H
 
 #include "foot/foot.h"
+#include "press.h" // IWYU pragma: export
 
 typedef enum hw_orthosis_length {
     HW_ORTHOSIS_THREE_QUARTER = 0, // ends behind the metatarsal heads
@@ -65,11 +66,13 @@ typedef struct hw_orthosis_step {
 /// The device, foot frame, as a left foot's. Lives in the `into` of its build.
 typedef struct hw_orthosis {
     hw_side side;
+    hw_shell_material material;
     hw_mesh solid;          // closed; its first triangles are the top
     int top_triangle_count; // so many
     int nu, nv;             // grid: i = 0 heel rim .. nu - 1 distal rim; j = 0 medial .. nv - 1
     hw_vec3 *top;           // [i * nv + j], m: what the foot touches
     hw_vec3 *bottom;        // [i * nv + j], m: post included
+    hw_vec3 *sole;          // [i * nv + j], m: the foot there, smoothed, before any correction
     hw_vec3 *outline;       // edge of the top, closed, anticlockwise seen from above
     int outline_count;
     double volume_m3, mass_kg;
@@ -95,6 +98,16 @@ typedef struct hw_orthosis {
 HW_MUST_USE hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot,
                                         const hw_orthosis_order *order, hw_arena *into,
                                         hw_orthosis *out);
+
+/// Presses the foot on the device: pressures, sink, stress, stiffness.
+///
+///   device  of hw_orthosis_build on `foot`
+///   fails   HW_BAD_INPUT mass or modulus out of range; foot length unknown; HW_NO_ANSWER the shell
+///           did not settle; HW_NO_MEMORY; HW_CANCELLED
+///   cost    figures in bench/
+///   source  docs/press.md
+HW_MUST_USE hw_status hw_orthosis_press(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
+                                        const hw_press_ask *ask, hw_arena *into, hw_press *out);
 
 /// The solid in its own side's shape: what goes into a file.
 HW_MUST_USE hw_status hw_orthosis_exit(hw_job *job, const hw_orthosis *device, hw_arena *into,

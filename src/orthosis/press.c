@@ -1,0 +1,207 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Runs the moments and reads off what a clinician asks.
+#include "orthosis_internal.h"
+#include "press_internal.h"
+
+#include <string.h>
+
+static const double pressed = 1e3; // Pa; less than this is no contact
+
+static hw_status check_ask(hw_job *job, const hw_press_ask *ask)
+{
+    if (!(ask->mass_kg >= 20.0 && ask->mass_kg <= 250.0))
+        return hw_fail(job, HW_BAD_INPUT, "a body mass of %.4g kg: 20 to 250 kg can be computed",
+                       ask->mass_kg);
+    if (ask->young != 0.0 && !(ask->young >= 1e7 && ask->young <= 1e11)) // as asked: 0 is none
+        return hw_fail(job, HW_BAD_INPUT, "a modulus of %.4g Pa: 10 MPa to 100 GPa can be computed",
+                       ask->young);
+    return HW_OK;
+}
+
+// Area of the top that belongs to a grid point, m2: half of the two triangles between its
+// neighbours' diagonals.
+static double area_at(const hw_orthosis *device, int k)
+{
+    int i = k / device->nv, j = k % device->nv;
+    int back = i > 0 ? k - device->nv : k, front = i + 1 < device->nu ? k + device->nv : k;
+    int medial = j > 0 ? k - 1 : k, lateral = j + 1 < device->nv ? k + 1 : k;
+    hw_vec3 along = hw_vec3_sub(device->top[front], device->top[back]);
+    hw_vec3 across = hw_vec3_sub(device->top[lateral], device->top[medial]);
+    return 0.25 * hw_vec3_norm(hw_vec3_cross(along, across));
+}
+
+static void sum_parts(const press_model *model, hw_press_answer *answer)
+{
+    const int grid = model->device->nu * model->device->nv;
+    double forces[HW_PRESS_REGIONS] = {0};
+    for (int k = 0; k < grid; k++) {
+        hw_press_region region = press_region_of(&model->tissue[k]);
+        hw_press_part *part = &answer->part[region];
+        double pressure = answer->pressure_Pa[k], area = area_at(model->device, k);
+        part->peak_Pa = fmax(part->peak_Pa, pressure);
+        part->borne_N -= pressure * area * hw_vec3_dot(model->down[k], model->up);
+        if (pressure < pressed) continue;
+        part->contact_m2 += area;
+        forces[region] += pressure * area;
+    }
+    for (int r = 0; r < HW_PRESS_REGIONS; r++) {
+        hw_press_part *part = &answer->part[r];
+        hw_press_limit limit = hw_press_limit_of((hw_press_region)r);
+        if (part->contact_m2 > 0.0) part->mean_Pa = forces[r] / part->contact_m2;
+        part->over_mean = limit.mean_low > 0.0 && part->mean_Pa > limit.mean_low;
+        part->over_peak = limit.peak_low > 0.0 && part->peak_Pa > limit.peak_low;
+    }
+}
+
+static void read_arch(const press_model *model, hw_press_answer *answer)
+{
+    const int grid = model->device->nu * model->device->nv;
+    for (int k = 0; k < grid; k++) {
+        const press_tissue *tissue = &model->tissue[k];
+        if (press_region_of(tissue) != HW_PRESS_ARCH) continue;
+        answer->arch_sink_m = fmax(answer->arch_sink_m, answer->sink_m[k]);
+        double strain = log1p(answer->pressure_Pa[k] * tissue->exponent / tissue->modulus);
+        answer->tissue_squeeze = fmax(answer->tissue_squeeze, strain / tissue->exponent);
+    }
+    if (answer->arch_sink_m > 0.0)
+        answer->arch_N_per_m = answer->part[HW_PRESS_ARCH].load_N / answer->arch_sink_m;
+}
+
+static void read_stress(const press_model *model, const hw_fem_answer *solved,
+                        hw_press_answer *answer)
+{
+    for (int n = 0; n < model->mesh.node_count; n++)
+        if (solved->von_mises[n] > answer->von_mises_Pa) {
+            answer->von_mises_Pa = solved->von_mises[n];
+            answer->von_mises_at = model->mesh.nodes[n];
+        }
+}
+
+// The moments that are asked, together: with small rotations first, with large ones from there.
+static hw_status solve_moments(hw_job *job, press_model *model, const hw_press_ask *ask,
+                               hw_arena *into, hw_fem_answer solved[HW_PRESS_MOMENTS])
+{
+    bool is_final = ask->effort == HW_PRESS_FINAL;
+    int first = is_final ? 0 : HW_PRESS_MIDSTANCE, count = is_final ? HW_PRESS_MOMENTS : 1;
+    hw_fem_case cases[HW_PRESS_MOMENTS] = {0};
+    for (int k = 0; k < HW_PRESS_MOMENTS; k++)
+        press_loads((hw_press_moment)k, ask->mass_kg, cases[k].rider_loads);
+    model->fem.mesh = &model->mesh;
+    HW_TRY(hw_fem_solve(job, &model->fem, cases + first, count, into, solved + first));
+    if (!is_final) return HW_OK;
+    model->fem.large = true;
+    for (int k = 0; k < HW_PRESS_MOMENTS; k++) {
+        cases[k].start = solved[k].moves;
+        memcpy(cases[k].rider_start, solved[k].rider_travel, sizeof cases[k].rider_start);
+    }
+    return hw_fem_solve(job, &model->fem, cases, HW_PRESS_MOMENTS, into, solved);
+}
+
+// Where mech's shell bears on the foot: foot lengths from the back of the heel, and ball breadths to
+// the lateral side (docs/mechanics.md, patches).
+static const double patch_places[HW_PRESS_PATCHES][2] = {
+    {0.33, -0.10}, {0.46, -0.26}, {0.46, -0.08}, {0.46, 0.07}};
+
+static const double patch_radius = 0.010; // m
+
+// Stiffness under each patch: its quarter of the arch's load over the mean sink around it.
+static void read_patches(const press_model *model, const hw_foot *foot, hw_press *out)
+{
+    const hw_press_answer *answer = &out->at[HW_PRESS_MIDSTANCE];
+    const hw_orthosis *device = model->device;
+    double breadth = foot->landmarks.mth5.y - foot->landmarks.mth1.y, sinks = 0.0;
+    int found = 0;
+    double quarter = answer->part[HW_PRESS_ARCH].load_N / HW_PRESS_PATCHES;
+    for (int p = 0; p < HW_PRESS_PATCHES; p++) {
+        double x = foot->landmarks.heel_back.x + patch_places[p][0] * model->foot_length;
+        double y = patch_places[p][1] * breadth, sink = 0.0;
+        int count = 0;
+        for (int k = 0; k < device->nu * device->nv; k++) {
+            if (hypot(device->top[k].x - x, device->top[k].y - y) > patch_radius) continue;
+            sink += answer->sink_m[k];
+            count++;
+        }
+        if (count == 0 || !(sink > 0.0)) continue;
+        out->patch_N_per_m[p] = quarter * count / sink;
+        sinks += sink / count;
+        found++;
+    }
+    if (sinks > 0.0) out->shell_N_per_m = quarter * found / sinks;
+}
+
+static void caution(hw_press *out, bool holds, const char *text)
+{
+    if (holds && out->caution_count < HW_PRESS_CAUTIONS) out->cautions[out->caution_count++] = text;
+}
+
+static void list_cautions(hw_press *out)
+{
+    const hw_press_answer *walk = &out->at[HW_PRESS_MIDSTANCE], *push = &out->at[HW_PRESS_PUSHOFF];
+    const hw_press_part *arch = &walk->part[HW_PRESS_ARCH];
+    bool edge = walk->part[HW_PRESS_EDGE].over_peak || push->part[HW_PRESS_EDGE].over_peak;
+    caution(out, arch->over_mean,
+            "The mean pressure under the medial arch in mid-stance is over 60 kPa, the low end of "
+            "what an arch gets used to: lower the arch, or lengthen the wearing-in.");
+    caution(out, arch->over_peak,
+            "The pressure under the medial arch in mid-stance exceeds 150 kPa in places: expect "
+            "soreness there.");
+    caution(out, walk->part[HW_PRESS_HEEL].over_peak,
+            "The pressure under the heel in mid-stance exceeds 400 kPa in places, where pain on a "
+            "probe begins.");
+    caution(out, walk->part[HW_PRESS_LATERAL].over_peak,
+            "The pressure under the lateral border exceeds 200 kPa in places.");
+    caution(out, edge, "The forefoot edge presses over 200 kPa in places: look at its end.");
+    caution(out, out->fatigue.p95 > 1.0,
+            "Repeated stress may exceed what the material bears a million times. The case is a "
+            "harsh one and not calibrated on returned devices: look for cracks at reviews; it is "
+            "no reason by itself to thicken the shell.");
+}
+
+// Friction, a shoe and the shell's rim take 20 to 40 % off the stress: the band's low end has 40 %.
+static void read_fatigue(const hw_orthosis *device, hw_press *out)
+{
+    press_material material = press_material_of(device->material);
+    double stress = out->at[HW_PRESS_MIDSTANCE].von_mises_Pa;
+    if (out->at[HW_PRESS_PUSHOFF].is_solved)
+        stress = fmax(stress, out->at[HW_PRESS_PUSHOFF].von_mises_Pa);
+    double low = 0.6 * stress / material.endures_high, high = stress / material.endures_low;
+    out->fatigue = (hw_band){.median = sqrt(low * high), .p05 = low, .p95 = high, .known = true};
+}
+
+static hw_status read_moment(hw_job *job, const press_model *model, const hw_fem_answer *solved,
+                             hw_arena *into, hw_press_answer *out)
+{
+    HW_TRY(press_fill(job, model, solved, into, out));
+    sum_parts(model, out);
+    read_arch(model, out);
+    read_stress(model, solved, out);
+    out->iterations = solved->iterations;
+    out->residual = solved->residual;
+    out->is_solved = true;
+    return HW_OK;
+}
+
+hw_status hw_orthosis_press(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
+                            const hw_press_ask *ask, hw_arena *into, hw_press *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_fem_answer solved[HW_PRESS_MOMENTS] = {0};
+    press_model model = {0};
+    hw_press press = {0};
+    HW_TRY(check_ask(job, ask));
+    HW_TRY(press_model_make(job, foot, device, ask, tmp.arena, &model));
+    HW_TRY(solve_moments(job, &model, ask, tmp.arena, solved));
+    press.young = model.fem.material.young, press.poisson = model.fem.material.poisson;
+    for (int k = 0; k < HW_PRESS_MOMENTS; k++) {
+        double loads[HW_PRESS_REGIONS];
+        press_loads((hw_press_moment)k, ask->mass_kg, loads);
+        for (int r = 0; r < HW_PRESS_REGIONS; r++) press.at[k].part[r].load_N = loads[r];
+        if (solved[k].moves) HW_TRY(read_moment(job, &model, &solved[k], into, &press.at[k]));
+    }
+    read_patches(&model, foot, &press);
+    read_fatigue(device, &press);
+    list_cautions(&press);
+    hw_scratch_end(tmp);
+    *out = press;
+    return HW_OK;
+}

@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Shared by the files of press: the foot's pieces and tissue, the model of shell, floor and foot.
+#ifndef HW_ORTHOSIS_PRESS_INTERNAL_H
+#define HW_ORTHOSIS_PRESS_INTERNAL_H
+
+#include "fem/fem.h"
+#include "orthosis/orthosis.h"
+
+/// What lies above a place of the device's top.
+typedef struct press_tissue {
+    double thickness, modulus, exponent; // of the soft tissue: m, Pa
+    double shares[HW_PRESS_REGIONS];     // of the four pieces in the bone's sink; they sum to 1
+} press_tissue;
+
+/// along: x in foot lengths from the back of the heel; u, v: 0..1 over the grid from heel to distal
+/// edge and from medial to lateral.
+press_tissue press_tissue_at(double along, double u, double v);
+
+/// The piece with the greatest share.
+hw_press_region press_region_of(const press_tissue *tissue);
+
+/// Load of each piece, N, for a body mass.
+void press_loads(hw_press_moment moment, double mass_kg, double loads[HW_PRESS_REGIONS]);
+
+/// The shell's material as far as the numbers need it, Pa; facts in docs/press.md.
+typedef struct press_material {
+    double young, poisson;
+    double endures_low, endures_high; // von Mises at 10^6..10^7 loadings from 0, in use
+} press_material;
+
+press_material press_material_of(hw_shell_material material);
+
+/// A plane z = at + along_x x + along_y y.
+typedef struct press_plane {
+    double at, along_x, along_y;
+} press_plane;
+
+/// The floor as the device stands on it by itself: under all points, touching three of them around
+/// `centre`.
+///
+///   fails   HW_NO_ANSWER the points do not surround it
+HW_MUST_USE hw_status press_rest(hw_job *job, const hw_vec3 *points, int count, hw_vec3 centre,
+                                 press_plane *out);
+
+/// What is solved, and how its parts belong to the device's grid.
+typedef struct press_model {
+    const hw_orthosis *device;
+    double foot_length;
+    int nu, nv; // bricks
+    hw_fem_mesh mesh;
+    hw_fem_sheet_nodes faces;
+    hw_fem_bed *beds; // the floor's, then the foot's
+    hw_fem_spring *springs;
+    hw_fem_model fem;
+    hw_vec3 *down;        // grid: unit, out of the foot
+    double *gaps;         // grid, m: from the foot to the top
+    press_tissue *tissue; // grid
+    hw_vec3 up;           // the floor's normal
+} press_model;
+
+HW_MUST_USE hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
+                                       const hw_press_ask *ask, hw_arena *into, press_model *out);
+
+/// Moves of the top and the greatest nearby stress at all grid points, from an answer.
+HW_MUST_USE hw_status press_fill(hw_job *job, const press_model *model, const hw_fem_answer *solved,
+                                 hw_arena *into, hw_press_answer *out);
+
+#endif

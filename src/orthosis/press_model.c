@@ -1,0 +1,226 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Shell, floor and foot as fem takes them.
+#include "orthosis_internal.h"
+#include "press_internal.h"
+
+// The floor: hard, but no harder than the solver likes: 0.1 mm under 1 MPa.
+static const double floor_thickness = 1e-4, floor_modulus = 1e6;
+// The shoe's hold around the heel and along the middle line, N/m in all.
+static const double shoe_hold = 40e3;
+
+// The device's grid and the bricks' finer grid: one is every `step_u`-th, `step_v`-th of the other.
+typedef struct strides {
+    int u, v;
+} strides;
+
+static strides strides_of(const press_model *model)
+{
+    return (strides){(model->device->nu - 1) / (2 * model->nu),
+                     (model->device->nv - 1) / (2 * model->nv)};
+}
+
+static hw_status make_mesh(hw_job *job, hw_arena *into, press_model *model)
+{
+    const hw_orthosis *device = model->device;
+    const int fine_u = 2 * model->nu + 1, fine_v = 2 * model->nv + 1;
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_vec3 *low = NULL, *high = NULL;
+    HW_ALLOC(job, tmp.arena, low, fine_u * fine_v);
+    HW_ALLOC(job, tmp.arena, high, fine_u * fine_v);
+    strides step = strides_of(model);
+    for (int i = 0; i < fine_u; i++)
+        for (int j = 0; j < fine_v; j++) {
+            int at = i * step.u * device->nv + j * step.v;
+            low[i * fine_v + j] = device->bottom[at];
+            high[i * fine_v + j] = device->top[at];
+        }
+    hw_fem_sheet sheet = {low, high, model->nu, model->nv, 1};
+    HW_TRY(hw_fem_sheet_mesh(job, &sheet, into, &model->mesh, &model->faces));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+// Normals, gaps and tissue at the device's grid.
+static hw_status make_fields(hw_job *job, const hw_foot *foot, hw_arena *into, press_model *model)
+{
+    const hw_orthosis *device = model->device;
+    const int grid = device->nu * device->nv;
+    double heel_back = foot->landmarks.heel_back.x;
+    HW_TRY(grid_normals(job, device->top, into, &model->down));
+    HW_ALLOC(job, into, model->gaps, grid);
+    HW_ALLOC(job, into, model->tissue, grid);
+    for (int k = 0; k < grid; k++) {
+        double u = (double)(k / device->nv) / (device->nu - 1);
+        double v = (double)(k % device->nv) / (device->nv - 1);
+        hw_vec3 away = hw_vec3_sub(device->top[k], device->sole[k]);
+        model->gaps[k] = hw_vec3_dot(away, model->down[k]);
+        double along = (device->top[k].x - heel_back) / model->foot_length;
+        model->tissue[k] = press_tissue_at(along, u, v);
+    }
+    return HW_OK;
+}
+
+// A value of the device's grid at a bed of a brick's upper face: linear between grid points.
+static double at_bed(const press_model *model, int element, int bed,
+                     double (*value)(const press_model *, int))
+{
+    const hw_orthosis *device = model->device;
+    strides step = strides_of(model);
+    double s = 0.5 - 0.5 / sqrt(3.0); // where Gauss's rule of two stands in 0..1
+    double u = 2.0 * step.u * (element / model->nv + ((bed & 1) ? 1.0 - s : s));
+    double v = 2.0 * step.v * (element % model->nv + ((bed & 2) ? 1.0 - s : s));
+    int i = (int)u, j = (int)v, k = i * device->nv + j;
+    double du = u - i, dv = v - j;
+    return (1.0 - du) * ((1.0 - dv) * value(model, k) + dv * value(model, k + 1)) +
+           du * ((1.0 - dv) * value(model, k + device->nv) + dv * value(model, k + device->nv + 1));
+}
+
+static double gap_value(const press_model *model, int k)
+{
+    return model->gaps[k];
+}
+
+// The grid point nearest to a bed: its tissue changes little from one to the next.
+static int grid_near_bed(const press_model *model, int element, int bed)
+{
+    strides step = strides_of(model);
+    double s = 0.5 - 0.5 / sqrt(3.0);
+    int i = (int)lround(2.0 * step.u * (element / model->nv + ((bed & 1) ? 1.0 - s : s)));
+    int j = (int)lround(2.0 * step.v * (element % model->nv + ((bed & 2) ? 1.0 - s : s)));
+    return i * model->device->nv + j;
+}
+
+static void set_tissue(hw_fem_bed *bed, const press_tissue *tissue)
+{
+    bed->thickness = tissue->thickness;
+    bed->modulus = tissue->modulus;
+    bed->exponent = tissue->exponent;
+    for (int r = 0; r < HW_PRESS_REGIONS; r++) bed->rides[r] = tissue->shares[r];
+}
+
+static hw_status make_beds(hw_job *job, hw_arena *into, const press_plane *ground,
+                           press_model *model)
+{
+    const int count = model->mesh.element_count * HW_FEM_FACE_BEDS;
+    hw_fem_bed_place places[HW_FEM_FACE_BEDS];
+    HW_ALLOC(job, into, model->beds, 2 * count);
+    for (int e = 0; e < model->mesh.element_count; e++) {
+        hw_fem_bed *below = model->beds + e * HW_FEM_FACE_BEDS, *above = below + count;
+        hw_fem_beds_on(&model->mesh, e, HW_FEM_HIGH, above, places);
+        for (int k = 0; k < HW_FEM_FACE_BEDS; k++) {
+            above[k].gap = at_bed(model, e, k, gap_value);
+            set_tissue(&above[k], &model->tissue[grid_near_bed(model, e, k)]);
+        }
+        hw_fem_beds_on(&model->mesh, e, HW_FEM_LOW, below, places);
+        for (int k = 0; k < HW_FEM_FACE_BEDS; k++) {
+            hw_vec3 p = places[k].point;
+            double above_ground = p.z - ground->at - ground->along_x * p.x - ground->along_y * p.y;
+            below[k].push = model->up;
+            below[k].gap = above_ground * model->up.z;
+            below[k].thickness = floor_thickness, below[k].modulus = floor_modulus;
+        }
+    }
+    model->fem.beds = model->beds;
+    model->fem.bed_count = 2 * count;
+    return HW_OK;
+}
+
+// Springs along the middle line: across everywhere, lengthwise at the heel.
+static hw_status make_springs(hw_job *job, hw_arena *into, press_model *model)
+{
+    const int fine_v = 2 * model->nv + 1, middle = 2 * (model->nv / 2);
+    const int all = 2 * model->nu + 1, heel = all / 3;
+    HW_ALLOC(job, into, model->springs, 2 * all);
+    for (int i = 0; i < all; i++) {
+        int node = model->faces.low[i * fine_v + middle];
+        HW_ASSERT(node >= 0); // an even column has nodes all along
+        model->springs[model->fem.spring_count++] =
+            (hw_fem_spring){node, {0.0, 1.0, 0.0}, shoe_hold / all};
+        if (i < heel)
+            model->springs[model->fem.spring_count++] =
+                (hw_fem_spring){node, {1.0, 0.0, 0.0}, shoe_hold / heel};
+    }
+    model->fem.springs = model->springs;
+    return HW_OK;
+}
+
+hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
+                           const hw_press_ask *ask, hw_arena *into, press_model *out)
+{
+    bool is_final = ask->effort == HW_PRESS_FINAL;
+    press_model model = {.device = device, .nu = is_final ? 60 : 30, .nv = is_final ? 15 : 10};
+    press_material material = press_material_of(device->material);
+    press_plane ground = {0};
+    // the first metatarsal head lies at 0.73 of the foot: facts of docs/press.md
+    model.foot_length = (foot->landmarks.mth1.x - foot->landmarks.heel_back.x) / 0.73;
+    hw_vec3 centre = {foot->landmarks.heel_back.x + 0.22 * model.foot_length, 0.0, 0.0};
+    HW_TRY(press_rest(job, device->bottom, device->nu * device->nv, centre, &ground));
+    model.up = hw_vec3_unit((hw_vec3){-ground.along_x, -ground.along_y, 1.0});
+    HW_TRY(make_mesh(job, into, &model));
+    HW_TRY(make_fields(job, foot, into, &model));
+    HW_TRY(make_beds(job, into, &ground, &model));
+    HW_TRY(make_springs(job, into, &model));
+    model.fem.material.young = ask->young > 0.0 ? ask->young : material.young;
+    model.fem.material.poisson = material.poisson;
+    model.fem.rider_count = HW_PRESS_REGIONS;
+    for (int r = 0; r < HW_PRESS_REGIONS; r++)
+        model.fem.rider_ways[r] = hw_vec3_scale(model.up, -1.0);
+    *out = model;
+    return HW_OK;
+}
+
+// The brick that holds a grid point, and where in it: -1..1.
+static int brick_at(const press_model *model, int i, int j, double at[2])
+{
+    strides step = strides_of(model);
+    int e = i / (2 * step.u), f = j / (2 * step.v);
+    e -= e == model->nu, f -= f == model->nv;
+    at[0] = (double)i / step.u - 2.0 * e - 1.0;
+    at[1] = (double)j / step.v - 2.0 * f - 1.0;
+    return e * model->nv + f;
+}
+
+static double bone_sink(const press_model *model, int k, const double *travel)
+{
+    double sink = 0.0;
+    for (int r = 0; r < HW_PRESS_REGIONS; r++) sink += model->tissue[k].shares[r] * travel[r];
+    return sink;
+}
+
+static void fill_point(const press_model *model, const hw_fem_answer *solved, int k,
+                       hw_press_answer *out)
+{
+    double at[2], shares[8], stress_high = 0.0, stress_low = 0.0;
+    int nv = model->device->nv, element = brick_at(model, k / nv, k % nv, at);
+    hw_vec3 move = {0};
+    hw_fem_face_shares(at, shares);
+    for (int n = 0; n < 8; n++) {
+        int node = hw_fem_face_node(&model->mesh, element, HW_FEM_HIGH, n);
+        move = hw_vec3_add(move, hw_vec3_scale(solved->moves[node], shares[n]));
+        stress_high += shares[n] * solved->von_mises[node];
+    }
+    const double across[2] = {at[1], at[0]}; // the lower face counts the other way round
+    hw_fem_face_shares(across, shares);
+    for (int n = 0; n < 8; n++)
+        stress_low +=
+            shares[n] * solved->von_mises[hw_fem_face_node(&model->mesh, element, HW_FEM_LOW, n)];
+    hw_fem_bed bed = {0};
+    set_tissue(&bed, &model->tissue[k]);
+    double pressing =
+        -model->gaps[k] - hw_vec3_dot(model->down[k], move) -
+        bone_sink(model, k, solved->rider_travel) * hw_vec3_dot(model->down[k], model->up);
+    out->pressure_Pa[k] = hw_fem_bed_pressure(&bed, pressing / bed.thickness, NULL);
+    out->sink_m[k] = -hw_vec3_dot(move, model->up);
+    out->stress_Pa[k] = fmax(0.0, fmax(stress_high, stress_low));
+}
+
+hw_status press_fill(hw_job *job, const press_model *model, const hw_fem_answer *solved,
+                     hw_arena *into, hw_press_answer *out)
+{
+    const int grid = model->device->nu * model->device->nv;
+    HW_ALLOC(job, into, out->pressure_Pa, grid);
+    HW_ALLOC(job, into, out->sink_m, grid);
+    HW_ALLOC(job, into, out->stress_Pa, grid);
+    for (int k = 0; k < grid; k++) fill_point(model, solved, k, out);
+    return HW_OK;
+}
