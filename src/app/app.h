@@ -60,8 +60,8 @@ HW_MUST_USE hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app
 HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int parts, hw_arena *into,
                                       hw_report *out, hw_faults *faults);
 
-/// The files of a visit: an STL and a 3MF a foot, plan.pdf, plan.ics of a released plan,
-/// visit.json. What is not released says
+/// The files of a visit: an STL and a 3MF a foot, plan.pdf, letter.pdf, plan.ics of a
+/// released plan, visit.json. What is not released says
 /// so in its name and inside.
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);

@@ -80,11 +80,13 @@ hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *
 hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
 {
     hw_file_set files = {0};
-    hw_bytes pdf = {0}, json = {0};
+    hw_bytes pdf = {0}, letter = {0}, json = {0};
     HW_TRY(add_devices(job, report, into, &files));
     HW_TRY(hw_report_pdf(job, report, into, &pdf));
     HW_TRY(hw_report_visit_json(job, report, into, &json));
     HW_TRY(hw_file_set_add(job, &files, "plan.pdf", pdf));
+    HW_TRY(hw_report_letter_pdf(job, report, into, &letter));
+    HW_TRY(hw_file_set_add(job, &files, "letter.pdf", letter));
     if (report->plan->released) {
         hw_bytes calendar = {0};
         HW_TRY(hw_report_calendar(job, report, into, &calendar));

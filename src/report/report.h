@@ -96,4 +96,8 @@ HW_MUST_USE hw_status hw_report_caseload_json(hw_job *job, const hw_caseload *of
 HW_MUST_USE hw_status hw_report_calendar(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_bytes *out);
 
+/// The letter to the family doctor, one page of A4: why, found, planned, asked.
+HW_MUST_USE hw_status hw_report_letter_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                           hw_bytes *out);
+
 #endif

@@ -24,6 +24,13 @@ static hw_status load_pages(sheet *on)
     return HW_OK;
 }
 
+static hw_status letter_pages(sheet *on)
+{
+    on->pages = 1;
+    sheet_letter_page(on);
+    return HW_OK;
+}
+
 static hw_status print(hw_job *job, const hw_report *report, const char *what,
                        hw_status (*pages)(sheet *on), hw_arena *into, hw_bytes *out)
 {
@@ -51,6 +58,11 @@ static hw_status print(hw_job *job, const hw_report *report, const char *what,
 hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
     return print(job, report, "Plan for", plan_pages, into, out);
+}
+
+hw_status hw_report_letter_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    return print(job, report, "Letter about", letter_pages, into, out);
 }
 
 hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)

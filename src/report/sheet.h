@@ -44,6 +44,9 @@ const char *sheet_change(hw_band band, char text[static 64]);
 HW_MUST_USE hw_status sheet_findings_page(sheet *sheet);
 HW_MUST_USE hw_status sheet_plan_page(sheet *sheet);
 
+/// The letter to the family doctor.
+void sheet_letter_page(sheet *sheet);
+
 /// A page of its own for the load on one foot. `side` is "Left" or "Right".
 void sheet_load_page(sheet *sheet, const hw_report_foot *foot, const char *side);
 
