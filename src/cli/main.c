@@ -9,7 +9,7 @@
 enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_WRONG_USE = 2 };
 
 static const cli_command commands[] = {
-    {"foot", cli_foot, "FILE", "--side --unit --loading --json", false,
+    {"foot", cli_foot, "FILE", "--side --unit --loading --mass --uncertainty --json", false,
      "reads a scan; prints what was inferred of it, landmarks and measures"},
     {"load", cli_load, "CASE", "--picture --json", false,
      "the load on the plantar fascia through a step, and what each treatment changes"},
@@ -55,6 +55,8 @@ static void print_help(FILE *to)
         "  --side left|right                    whose foot a scan is\n"
         "  --unit mm|cm|dm|m|inch               of the scan file; inferred where absent\n"
         "  --loading hanging|sitting|standing   how the foot was held while scanned\n"
+        "  --mass KG                            half of it presses the computed contact print\n"
+        "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
         "  --out DIR                            where files go, all of them or none\n"
         "  --picture DIR                        load.pdf goes there\n"
         "  --seed N                             of the invented person, 1 by default\n"
@@ -101,6 +103,13 @@ static bool read_loading(const char *text, cli_words *words)
     return words->ask.loading != HW_LOADING_UNKNOWN;
 }
 
+static bool read_mass(const char *text, cli_words *words)
+{
+    words->ask.mass_kg.known = hw_text_number(text, strlen(text), &words->ask.mass_kg.value);
+    return words->ask.mass_kg.known && words->ask.mass_kg.value >= 2.0 &&
+           words->ask.mass_kg.value <= 400.0;
+}
+
 static bool read_seed(const char *text, cli_words *words)
 {
     char *end = NULL;
@@ -138,11 +147,9 @@ static bool *flag_place(const char *option, cli_words *words)
     const struct {
         const char *option;
         bool *place;
-    } places[] = {{"--json", &words->is_json},
-                  {"--open-network", &words->is_open},
-                  {"--demo", &words->is_demo},
-                  {"--quiet", &words->is_quiet},
-                  {"--routes", &words->lists_routes}};
+    } places[] = {{"--json", &words->is_json},   {"--open-network", &words->is_open},
+                  {"--demo", &words->is_demo},   {"--uncertainty", &words->ask.wants_spread},
+                  {"--quiet", &words->is_quiet}, {"--routes", &words->lists_routes}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;
@@ -154,6 +161,7 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--side") == 0) return read_side(value, words);
     if (strcmp(option, "--unit") == 0) return read_unit(value, words);
     if (strcmp(option, "--loading") == 0) return read_loading(value, words);
+    if (strcmp(option, "--mass") == 0) return read_mass(value, words);
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
     if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);
     if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);

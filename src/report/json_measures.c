@@ -27,6 +27,12 @@ void json_measure(hw_json_out *out, const char *key, hw_measure which, hw_maybe 
     hw_json_maybe(out, key, value, kinds[kind].factor, kinds[kind].decimals);
 }
 
+void json_measure_half_width(hw_json_out *out, const char *key, hw_measure which, hw_maybe value)
+{
+    hw_measure_kind kind = hw_measure_rows()[which].kind;
+    hw_json_maybe(out, key, value, kinds[kind].factor, kinds[kind].decimals + 1);
+}
+
 static void sizes(hw_json_out *out, const hw_foot_measures *of)
 {
     hw_mondopoint size = hw_foot_mondopoint(of);

@@ -15,6 +15,9 @@ const char *json_measure_key(hw_measure which, const char *more, char text[stati
 /// A value of that measure in the unit its key names.
 void json_measure(hw_json_out *out, const char *key, hw_measure which, hw_maybe value);
 
+/// The same with one more decimal.
+void json_measure_half_width(hw_json_out *out, const char *key, hw_measure which, hw_maybe value);
+
 void json_load(hw_json_out *out, const hw_report_foot *foot);
 void json_walk(hw_json_out *out, const hw_report_foot *foot);
 void json_orthosis(hw_json_out *out, const hw_report_foot *foot);

@@ -64,6 +64,20 @@ static void scan_to_file(hw_json_out *out, const hw_foot *foot)
     hw_json_close(out);
 }
 
+// Half-widths of 95 % intervals, each in its measure's unit.
+static void spread(hw_json_out *out, const hw_scan_spread *of)
+{
+    char key[64];
+    hw_json_open(out, "spread", '{');
+    hw_json_int(out, "repetitions", of->runs);
+    hw_json_int(out, "repetitions_lost", of->lost);
+    hw_json_number(out, "noise_mm", hw_mm_from_m(of->noise_m), 2);
+    for (int i = 0; i < HW_MEASURES; i++)
+        json_measure_half_width(out, json_measure_key((hw_measure)i, "_half_width_95", key),
+                                (hw_measure)i, of->half_width_95[i]);
+    hw_json_close(out);
+}
+
 void json_scan(hw_json_out *out, const hw_scan_result *scan)
 {
     const hw_foot *foot = &scan->foot;
@@ -81,6 +95,7 @@ void json_scan(hw_json_out *out, const hw_scan_result *scan)
     hw_json_int(out, "triangles_kept", foot->surface.triangle_count);
     hw_json_int(out, "open_edges", scan->open_edges);
     json_measures(out, &foot->measures);
+    if (scan->spread.is_known) spread(out, &scan->spread);
     hw_box box = hw_mesh_box(&foot->surface);
     point(out, "extent_mm", hw_vec3_sub(box.high, box.low)); // of all that was kept, ankle included
     landmarks(out, &foot->landmarks);

@@ -129,6 +129,7 @@ static hw_status fill_foot(hw_job *job, const hw_mesh *clean, const stance *s,
     hw_mesh_faults faults = {0};
     HW_TRY(hw_mesh_check(job, &foot->surface, &faults));
     out->open_edges = faults.open_edges;
+    if (ask->wants_spread) HW_TRY(find_spread(job, &load, out));
     HW_TRY(warn_of_what_it_is(job, into, out));
     return warn_of_its_state(job, into, out);
 }

@@ -42,6 +42,7 @@ typedef struct hw_scan_ask {
     hw_side side;       // HW_SIDE_UNKNOWN: infer
     hw_loading loading; // as stated; it cannot be inferred
     hw_maybe mass_kg;   // of the person: half of the weight presses the computed contact print
+    bool wants_spread;  // repeat the measures for hw_scan_result.spread; some tenths of a second
 } hw_scan_ask;
 
 hw_scan_ask hw_scan_ask_default(void);
@@ -58,6 +59,16 @@ typedef struct hw_scan_removed {
 } hw_scan_removed;
 
 enum { HW_SCAN_WARNINGS_MAX = 8 };
+
+/// How far measures would have come out differently: from repetitions with noise, another sampling
+/// and another pose, seeded. It says nothing of the scanner's scale, of how the foot was held, or of
+/// how well a definition fits a person.
+typedef struct hw_scan_spread {
+    bool is_known;                       // asked for and computed
+    int runs, lost;                      // repetitions, and those that found no stance
+    double noise_m;                      // sd across the surface, seen on it; at least 0.2 mm
+    hw_maybe half_width_95[HW_MEASURES]; // of a 95 % interval, in the measure's SI unit
+} hw_scan_spread;
 
 /// A posed foot and all that was inferred on the way. Confidences run from 0 to 1; they order
 /// cases, they are no probabilities.
@@ -76,6 +87,7 @@ typedef struct hw_scan_result {
     hw_scan_removed removed;
     const char *warnings[HW_SCAN_WARNINGS_MAX]; // sentences, in the result's arena
     int warning_count;
+    hw_scan_spread spread;
 } hw_scan_result;
 
 /// Makes a posed foot of a scan.

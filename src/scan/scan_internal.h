@@ -77,4 +77,10 @@ HW_MUST_USE hw_status settle_unit(hw_job *job, double length, hw_scan_unit given
 /// Landmarks on a surface already in the foot frame, m.
 void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only, hw_landmarks *out);
 
+/// Repeats the measures of a finished result and fills its `spread`.
+///
+///   fails   HW_NO_MEMORY, HW_CANCELLED
+///   cost    32 repetitions on at most 12,000 points each, on all cores
+HW_MUST_USE hw_status find_spread(hw_job *job, const hw_foot_load *load, hw_scan_result *scan);
+
 #endif

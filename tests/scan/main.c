@@ -32,5 +32,6 @@ int main(void)
 {
     int failed = run_invented_tests();
     failed += run_refusal_tests();
+    failed += run_perturbed_tests();
     return failed + run_shared_tests();
 }

@@ -9,6 +9,10 @@
 int run_invented_tests(void); // feet with known truth, made by `demo`
 int run_refusal_tests(void);
 int run_shared_tests(void); // real and modelled feet of the shared data
+int run_perturbed_tests(void);
+
+/// A mesh of the shared feet; only where hw_test_data() is there.
+hw_mesh read_shared(hw_test_room *room, const char *file);
 
 /// The mesh somewhere else: a random rotation, shift and scale, all from the stream.
 hw_mesh elsewhere(hw_arena *into, const hw_mesh *mesh, hw_random *random, double scale);

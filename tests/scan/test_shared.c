@@ -38,7 +38,7 @@ static const row rows[] = {
 };
 enum { ROWS = sizeof rows / sizeof rows[0] };
 
-static hw_mesh read_shared(hw_test_room *room, const char *file)
+hw_mesh read_shared(hw_test_room *room, const char *file)
 {
     char path[512];
     snprintf(path, sizeof path, "%s/feet/%s", hw_test_data(), file);

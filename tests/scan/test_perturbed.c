@@ -1,0 +1,193 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Repeatability: the same foot in another pose and unit, with noise, holes, a floor, another meshing
+// and another cut. References are the program's own measures of the unperturbed foot, so that this
+// says nothing of trueness (ISO 20685-1 asks for expert measures on people).
+#include "demo/demo.h"
+#include "suites.h"
+
+enum { CASES = 500, COMPARED = 6, SPREAD_EVERY = 4 };
+
+static const hw_measure compared[COMPARED] = {HW_MEASURE_FOOT_LENGTH,      HW_MEASURE_BALL_BREADTH,
+                                              HW_MEASURE_HEEL_BREADTH,     HW_MEASURE_DORSUM_HEIGHT,
+                                              HW_MEASURE_ARCH_APEX_HEIGHT, HW_MEASURE_BALL_GIRTH};
+
+// Limits of the repeatability asked for, m: median and 99th percentile for noise up to 0.4 mm.
+static const double limits[COMPARED][2] = {{0.0003, 0.0015}, {0.001, 0.003},   {0.001, 0.003},
+                                           {0.001, 0.003},   {0.0008, 0.0025}, {0.002, 0.006}};
+
+typedef struct tally {
+    int cases, asked, refused, wrong, quiet;
+    double errors[COMPARED][CASES]; // quiet cases: noise up to 0.4 mm
+    int error_count[COMPARED];
+    int covered[COMPARED], stated[COMPARED];
+} tally;
+
+// A base foot: every third a shared one where there are any, else an invented one.
+static hw_mesh base_foot(hw_test_room *room, int i, hw_random *random, int triangles)
+{
+    static const char *const shared[] = {"focus_left_hires_m.obj", "find_mean_left_m.obj",
+                                         "find_pc1minus_right_mm.stl",
+                                         "mh_male_right_smooth_mm.stl"};
+    if (i % 3 == 0 && hw_test_data()) return read_shared(room, shared[i / 3 % 4]);
+    hw_demo_foot_order order = hw_demo_foot_order_default();
+    hw_mesh mesh = {0};
+    hw_demo_truth truth = {0};
+    order.side = i % 2 ? HW_SIDE_RIGHT : HW_SIDE_LEFT;
+    order.seed = (uint64_t)i;
+    order.triangles = triangles;
+    order.foot_length_m = 0.21 + 0.1 * hw_random_uniform(random);
+    order.ball_breadth_m = order.foot_length_m * (0.34 + 0.08 * hw_random_uniform(random));
+    order.heel_breadth_m = order.ball_breadth_m * (0.6 + 0.2 * hw_random_uniform(random));
+    order.arch_apex_height_m = 0.008 + 0.017 * hw_random_uniform(random);
+    order.dorsum_height_m = order.foot_length_m * (0.22 + 0.08 * hw_random_uniform(random));
+    order.toes = (hw_demo_toes)(i / 2 % 3);
+    CHECK_OK(&room->job, hw_demo_foot(&room->job, &order, room->into, &mesh, &truth));
+    return mesh;
+}
+
+static void add_noise(hw_mesh *mesh, double sd, hw_random *random)
+{
+    for (int i = 0; i < mesh->point_count; i++) {
+        hw_vec3 *p = &mesh->points[i];
+        p->x += sd * hw_random_normal(random);
+        p->y += sd * hw_random_normal(random);
+        p->z += sd * hw_random_normal(random);
+    }
+}
+
+// Cuts a round hole away from landmarks, and what lies above a height in the foot frame.
+static void cut(hw_mesh *mesh, const hw_scan_result *as_is, double radius, double height,
+                hw_random *random)
+{
+    const hw_landmarks *at = &as_is->foot.landmarks;
+    const hw_vec3 marks[] = {at->heel_back,   at->toe_tip,      at->mth1,      at->mth5,
+                             at->heel_medial, at->heel_lateral, at->arch_apex, at->dorsum};
+    hw_vec3 middle = {0};
+    bool is_near = true;
+    for (int tries = 0; tries < 50 && is_near; tries++) {
+        int chosen = (int)(hw_random_uniform(random) * mesh->point_count);
+        middle = hw_pose_point(&as_is->foot.from_scan, mesh->points[chosen]);
+        is_near = false;
+        for (size_t k = 0; k < sizeof marks / sizeof *marks; k++)
+            is_near = is_near || hw_vec3_distance(marks[k], middle) < radius + 0.02;
+    }
+    int kept = 0;
+    for (int i = 0; i < mesh->triangle_count; i++) {
+        hw_vec3 p = mesh->points[mesh->triangles[i][0]];
+        p = hw_pose_point(&as_is->foot.from_scan, p);
+        if ((!is_near && hw_vec3_distance(p, middle) < radius) || p.z > height) continue;
+        memcpy(mesh->triangles[kept++], mesh->triangles[i], sizeof *mesh->triangles);
+    }
+    mesh->triangle_count = kept;
+}
+
+static hw_scan_result reference_of(hw_test_room *room, const hw_mesh *raw)
+{
+    hw_scan_ask ask = hw_scan_ask_default();
+    hw_scan_result scan = {0};
+    CHECK_OK(&room->job, hw_scan_foot(&room->job, raw, &ask, room->into, &scan));
+    return scan;
+}
+
+static void compare(const hw_scan_result *want, const hw_scan_result *got, bool is_quiet,
+                    tally *out)
+{
+    for (int k = 0; k < COMPARED; k++) {
+        hw_maybe a = hw_foot_measure_of(&want->foot.measures, compared[k]);
+        hw_maybe b = hw_foot_measure_of(&got->foot.measures, compared[k]);
+        hw_maybe half = got->spread.half_width_95[compared[k]];
+        if (!a.known || !b.known) continue;
+        double error = fabs(a.value - b.value);
+        if (is_quiet) out->errors[k][out->error_count[k]++] = error;
+        out->stated[k] += half.known;
+        out->covered[k] += half.known && error <= half.value;
+    }
+}
+
+static void one_case(int i, tally *out)
+{
+    hw_test_room room = hw_test_open();
+    hw_random random = hw_random_begin(7000 + (uint64_t)i);
+    hw_random same = random; // the same foot once finely and once anyhow meshed
+    hw_mesh fine = base_foot(&room, i, &same, 30000);
+    hw_mesh mesh = base_foot(&room, i, &random, i % 5 == 0 ? 5000 : 16000);
+    hw_scan_result want = reference_of(&room, &fine);
+    double noise = 0.001 * hw_random_uniform(&random), m = hw_scan_unit_m(want.unit);
+    bool has_holes = i % 4 == 1, is_quiet = noise <= 0.0004;
+    double height = want.foot.measures.foot_length_m.value * (i % 2 ? 0.36 : 1.0);
+    cut(&mesh, &want, has_holes ? 0.015 * hw_random_uniform(&random) : 0.0, height, &random);
+    add_noise(&mesh, noise / m, &random);
+    hw_scan_unit unit = (hw_scan_unit)(HW_SCAN_UNIT_M + i % 5);
+    hw_mesh moved = elsewhere(room.into, &mesh, &random, m / hw_scan_unit_m(unit));
+    hw_scan_ask ask = hw_scan_ask_default();
+    ask.wants_spread = i % SPREAD_EVERY == 0;
+    hw_scan_result got = {0};
+    hw_status status = hw_scan_foot(&room.job, &moved, &ask, room.into, &got);
+    out->cases++;
+    out->quiet += is_quiet;
+    out->asked += status == HW_NO_ANSWER;
+    out->refused += status != HW_OK && status != HW_NO_ANSWER;
+    if (status != HW_OK) print_message("case %d: %s\n", i, room.job.why);
+    if (status == HW_OK) {
+        out->wrong += got.foot.side != want.foot.side || got.unit != unit;
+        compare(&want, &got, is_quiet, out);
+    }
+    hw_test_close(&room);
+}
+
+static void test_perturbed__the_same_foot_gives_the_same_measures(void **state)
+{
+    (void)state;
+    static tally all;
+    int rounds = hw_test_rounds(CASES);
+    for (int i = 0; i < rounds; i++) one_case(i, &all);
+    print_message("%d cases, %d asked, %d refused, %d wrong\n", all.cases, all.asked, all.refused,
+                  all.wrong);
+    assert_int_equal(all.wrong, 0);
+    assert_int_equal(all.refused, 0);
+    assert_true(all.asked <= 1 + rounds / 50);
+    for (int k = 0; k < COMPARED; k++) {
+        int n = all.error_count[k];
+        double median = hw_quantile(all.errors[k], n, 0.5),
+               far = hw_quantile(all.errors[k], n, 0.99);
+        print_message("%-18s median %.2f mm, 99th %.2f mm of %d; stated 95 %% cover %d of %d\n",
+                      hw_measure_rows()[compared[k]].name, hw_mm_from_m(median), hw_mm_from_m(far),
+                      n, all.covered[k], all.stated[k]);
+        assert_true(median <= limits[k][0]);
+        assert_true(far <= limits[k][1]);
+    }
+}
+
+static void test_spread__is_the_same_twice_and_grows_with_noise(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_scan_spread spreads[3];
+    for (int i = 0; i < 3; i++) {
+        hw_random random = hw_random_begin(3), noise = hw_random_begin(4);
+        hw_mesh mesh = base_foot(&room, 1, &random, 12000);
+        if (i == 2) add_noise(&mesh, 0.001, &noise);
+        hw_scan_ask ask = hw_scan_ask_default();
+        ask.wants_spread = true;
+        hw_scan_result scan = {0};
+        CHECK_OK(&room.job, hw_scan_foot(&room.job, &mesh, &ask, room.into, &scan));
+        assert_true(scan.spread.is_known);
+        spreads[i] = scan.spread;
+    }
+    for (int k = 0; k < HW_MEASURES; k++)
+        CHECK_NEAR(spreads[0].half_width_95[k].value, spreads[1].half_width_95[k].value, 0.0, "");
+    CHECK_NEAR(spreads[0].noise_m, 0.0002, 1e-9, "m"); // the least that is taken
+    CHECK_NEAR(spreads[2].noise_m, 0.001, 0.0002, "m");
+    assert_true(spreads[2].half_width_95[HW_MEASURE_FOOT_LENGTH].value >
+                2.0 * spreads[0].half_width_95[HW_MEASURE_FOOT_LENGTH].value);
+    hw_test_close(&room);
+}
+
+int run_perturbed_tests(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_perturbed__the_same_foot_gives_the_same_measures),
+        cmocka_unit_test(test_spread__is_the_same_twice_and_grows_with_noise),
+    };
+    return cmocka_run_group_tests_name("scan perturbed", tests, NULL, NULL);
+}
