@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The child against what Linux documents: seccomp(2), getrlimit(2). Each forbidden act is really
 // tried in the child.
+#define _DEFAULT_SOURCE // syscall
 #include "near.h"
 
 #include "sandbox/sandbox.h"
@@ -9,6 +10,7 @@
 #include <limits.h>
 #include <sys/mman.h>
 #include <sys/socket.h>
+#include <sys/syscall.h>
 #include <unistd.h>
 
 static hw_status reverse(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
@@ -73,6 +75,12 @@ static hw_status get_executable_memory(hw_job *job, hw_bytes in, hw_arena *into,
     return went_through(into, out, got != MAP_FAILED);
 }
 
+static hw_status signal_another(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
+{
+    (void)job, (void)in;
+    return went_through(into, out, syscall(SYS_tgkill, getppid(), getppid(), 0) == 0);
+}
+
 static hw_status see_descriptors(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
 {
     (void)job, (void)in;
@@ -135,6 +143,7 @@ static const hw_sandbox_task tasks[] = {
     {"exec", start_program, ROOMY},
     {"process", start_process, ROOMY},
     {"executable", get_executable_memory, ROOMY},
+    {"signal", signal_another, ROOMY},
     {"descriptors", see_descriptors, ROOMY},
     {"spin", spin, {(size_t)512 << 20, 1, 10, 100}},
     {"sleep", sleep_long, {(size_t)512 << 20, 10, 1, 100}},
@@ -214,6 +223,7 @@ static void test_run__no_new_process_no_executable_memory_no_descriptor_of_ours(
     expect_no("process");
     expect_no("executable");
     expect_no("descriptors");
+    expect_no("signal");
 }
 
 static void test_run__work_without_end_is_ended(void **state)
