@@ -63,8 +63,9 @@ static int allow_memory(scmp_filter_ctx filter, int call)
 // abort() signals its own process; no other one may be signalled.
 static int allow_own_signal(scmp_filter_ctx filter)
 {
-    return seccomp_rule_add(filter, SCMP_ACT_ALLOW, SCMP_SYS(tgkill), 1,
-                            SCMP_A0(SCMP_CMP_EQ, (scmp_datum_t)getpid()));
+    const struct scmp_arg_cmp to_itself = {
+        .arg = 0, .op = SCMP_CMP_EQ, .datum_a = (scmp_datum_t)getpid()};
+    return seccomp_rule_add_array(filter, SCMP_ACT_ALLOW, SCMP_SYS(tgkill), 1, &to_itself);
 }
 
 // Everything that is on neither list fails with EPERM.
