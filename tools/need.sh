@@ -5,6 +5,7 @@ BUILD_PACKAGES="build-essential cmake ninja-build pkg-config libjansson-dev zlib
 libxml2-dev libcairo2-dev libpango1.0-dev libqpdf-dev libcmocka-dev fonts-dejavu-core
 libsqlite3-dev libpq-dev libsodium-dev libmicrohttpd-dev libgnutls28-dev libseccomp-dev r-mathlib libnlopt-dev
 libsuitesparse-dev libopenblas-pthread-dev"
+PAGE_PACKAGES="nodejs npm"
 CHECK_PACKAGES="python3 clang-14 libclang-rt-14-dev clang-format-14 admesh poppler-utils qpdf
 libxml2-utils libassimp-dev git python3-icalendar postgresql-15 chromium nodejs npm"
 

@@ -142,17 +142,40 @@ static hw_status fill_place(cli_room *room, const cli_words *words, const clinic
     return hw_file_join(&room->job, of->folder, "backups", room->into, &out->backups);
 }
 
-static hw_status make_demo(cli_room *room, hw_store *store)
+static const char sign_in_file[] = "invented-sign-in.txt";
+
+// Whoever starts the invented clinic again still finds how to sign in: it protects nothing real.
+static hw_status keep_sign_in(cli_room *room, const clinic *of, const hw_api_demo_user *users)
+{
+    hw_writer to = hw_writer_begin(room->into);
+    hw_bytes text = {0};
+    hw_file_set set = {0};
+    hw_writer_print(&to, "An invented clinic. Sign in as\n");
+    for (int i = 0; i < HW_API_DEMO_USERS; i++)
+        hw_writer_print(&to, "  %-10s %-10s passphrase %s\n", users[i].role, users[i].login,
+                        users[i].passphrase);
+    HW_TRY(hw_writer_end(&room->job, &to, &text));
+    HW_TRY(hw_file_set_add(&room->job, &set, sign_in_file, text));
+    return hw_file_set_write(&room->job, &set, of->folder);
+}
+
+static hw_status print_sign_in(cli_room *room, const clinic *of)
+{
+    const char *path = NULL;
+    hw_bytes text = {0};
+    HW_TRY(hw_file_join(&room->job, of->folder, sign_in_file, room->into, &path));
+    if (hw_file_read(&room->job, path, 4096, room->into, &text) == HW_OK)
+        fwrite(text.at, 1, text.count, stdout);
+    return HW_OK; // a store in use that is no invented clinic has no such file
+}
+
+static hw_status make_demo(cli_room *room, const clinic *of)
 {
     hw_api_demo_user users[HW_API_DEMO_USERS];
-    hw_status status = hw_api_demo(&room->job, store, users);
-    if (status == HW_CLASH)
-        return HW_OK; // it was made before, and its passphrases were printed then
-    if (status != HW_OK) return status;
-    printf("An invented clinic was made. Sign in as\n");
-    for (int i = 0; i < HW_API_DEMO_USERS; i++)
-        printf("  %-10s %-10s passphrase %s\n", users[i].role, users[i].login, users[i].passphrase);
-    return HW_OK;
+    hw_status status = hw_api_demo(&room->job, of->store, users);
+    if (status == HW_OK) status = keep_sign_in(room, of, users);
+    if (status != HW_OK && status != HW_CLASH) return status;
+    return print_sign_in(room, of);
 }
 
 static void greet(const hw_api *api, const hw_api_place *place)
@@ -174,7 +197,7 @@ static hw_status serve(cli_room *room, const cli_words *words, const clinic *of)
     hw_api *api = NULL;
     hw_api_place place = {0};
     HW_TRY(fill_place(room, words, of, &place));
-    if (words->is_demo) HW_TRY(make_demo(room, of->store));
+    if (words->is_demo) HW_TRY(make_demo(room, of));
     listen_to_signals(&ends);
     sigprocmask(SIG_BLOCK, &ends, NULL); // for all threads: this one waits for them
     HW_TRY(hw_api_start(&room->job, &place, &api));
