@@ -16,6 +16,15 @@ const MEASURES = {
     dorsum_height_mm: { what: 'Top of the instep at half the foot’s length, above the support plane.', source: 'Williams 2000 Phys Ther' },
     arch_height_index: { what: 'How high the instep stands for this foot’s length.', formula: 'dorsum height ÷ truncated length', source: 'Williams 2000 Phys Ther' },
     arch_apex_height_mm: { what: 'Highest place of the inner arch above the support plane.', source: 'definition in foot.h' },
+    navicular_height_mm: { what: 'Height of the navicular region above the support plane.', source: 'definition in foot.h' },
+    ball_girth_mm: { what: 'Round the ball over both metatarsal heads.', source: 'definition in foot.h' },
+    instep_girth_mm: { what: 'Round the instep.', source: 'definition in foot.h' },
+    arch_index: { what: 'Middle third of the contact print against all of it, toes left out; the print is computed from this surface, not measured.', formula: 'middle third ÷ (rear + middle + front third)', source: 'Cavanagh 1987 J Biomech' },
+    staheli_index: { what: 'Narrowest middle foot against the heel, of the computed contact print.', formula: 'narrowest midfoot ÷ widest heel', source: 'Staheli 1987 JBJS Am' },
+    chippaux_smirak_index: { what: 'Narrowest middle foot against the forefoot, of the computed contact print.', formula: 'narrowest midfoot ÷ widest forefoot', source: 'Chippaux and Smirak' },
+    heel_bisection_deg: { what: 'Lean of the heel’s middle line.', source: 'definition in foot.h' },
+    forefoot_to_rearfoot_deg: { what: 'Forefoot against the heel, seen from behind.', source: 'definition in foot.h' },
+    hallux_angle_deg: { what: 'Big toe against the foot’s inner border.', source: 'definition in foot.h' },
 };
 
 /** @param {string} key @param {any} scan @returns {Reason} */

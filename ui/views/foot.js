@@ -3,7 +3,7 @@
 import { html, useState, useMemo, useId } from '../lib/ui.js';
 import { visit, person, computation, mayWrite } from '../lib/state.js';
 import { api, Refusal } from '../lib/api.js';
-import { number, bytesText, keyText, keyUnit, sentenceCase, signed } from '../lib/format.js';
+import { number, bytesText, keyText, keyUnit, unitText, sentenceCase, signed } from '../lib/format.js';
 import { MEASURE_KEYS, measureReason } from '../lib/reasons.js';
 import { deviation, deviationColours } from '../lib/compare.js';
 import { css, deviationColour } from '../lib/colours.js';
@@ -33,7 +33,7 @@ export function Foot() {
         ${['left', 'right'].some((side) => record.at(`feet.${side}.scan`)) && html`<${Chain} feet=${feet} />`}
         <div class="feet">${SIDES.map((side) => html`<${OneFoot} side=${side} record=${record} of=${feet[side]} key=${side} />`)}</div>
         ${feet.left?.scan && feet.right?.scan && html`<${Compare} left=${feet.left} right=${feet.right} />`}
-        <section class="card"><h2>Against the last visit</h2><${NotYet}>registration of this scan with an earlier one, and percentiles among people of the same sex.</${NotYet}></section>`;
+        <section class="card"><h2>Against the last visit</h2><${NotYet}>registration of this scan with an earlier one.</${NotYet}></section>`;
 }
 
 /** What a scan leads to, and how far it has come. @param {{feet: any}} props */
@@ -57,7 +57,7 @@ function OneFoot({ side, record, of }) {
             ${!given && html`<${Drop} side=${side} record=${record} isSmall=${false} />`}
             ${given && scan && html`<${Inferred} side=${side} record=${record} scan=${scan} />`}
             ${scan && html`<${Seen} side=${side} scan=${scan} />`}
-            ${of?.measures && html`<${Measures} measures=${of.measures} scan=${scan} side=${side} />`}
+            ${of?.measures && html`<${Measures} measures=${{ ...scan, ...of.measures }} scan=${scan} side=${side} sex=${record.at('person.sex')} />`}
             ${given && html`<${Drop} side=${side} record=${record} isSmall />`}
             ${!given && html`<${Typed} side=${side} record=${record} />`}
         </section>`;
@@ -145,17 +145,34 @@ function Seen({ side, scan }) {
         </details>`;
 }
 
-/** @param {{measures: any, scan: any, side: Side}} props */
-function Measures({ measures, scan, side }) {
+/** Where a measure lies among people, in words. @param {any} percentile @param {string} key @param {string|undefined} sex */
+function amongPeople(percentile, key, sex) {
+    const of = percentile?.[key.replace(/_mm$/, '')];
+    if (!of) return '';
+    const one = (/** @type {string} */ who) => `${number(of[who], 0)} of 100 ${who}`;
+    return { female: one('women'), male: one('men') }[sex ?? ''] ?? `${one('women')}, ${one('men')}`;
+}
+
+/** @param {any} value @param {string} key @param {any} scan */
+function measured(value, key, scan) {
+    if (value !== null && value !== undefined) return html`<strong>${number(value, /index/.test(key) ? 3 : 1)}</strong> ${unitText(keyUnit(key))}`;
+    return html`<span class="unknown">unknown${scan?.unknown_because?.[key.replace(/_(mm|deg)$/, '')] && `: ${scan.unknown_because[key.replace(/_(mm|deg)$/, '')]}`}</span>`;
+}
+
+/** @param {{measures: any, scan: any, side: Side, sex: string|undefined}} props */
+function Measures({ measures, scan, side, sex }) {
+    const sizes = measures.shoe_sizes_about;
     return html`
         <table class="measures"><caption class="unseen">Measures of the ${side} foot</caption>
             <thead><tr><th scope="col">Measure</th><th scope="col" class="num">Value</th><th scope="col">Spread</th><th scope="col">Among people</th></tr></thead>
-            <tbody>${MEASURE_KEYS.map((key) => html`<tr><th scope="row">${sentenceCase(keyText(key))} <${Why} label=${sentenceCase(keyText(key))} ...${measureReason(key, scan)} /></th>
-                <td class="num">${measures[key] === null || measures[key] === undefined ? html`<span class="unknown">unknown</span>` : html`<strong>${number(measures[key], key === 'arch_height_index' ? 3 : 1)}</strong> ${keyUnit(key)}`}</td>
-                <td class="later">not computed yet</td><td class="later">not computed yet</td></tr>`)}
+            <tbody>${MEASURE_KEYS.filter((key) => key in measures).map((key) => html`<tr><th scope="row">${sentenceCase(keyText(key))} <${Why} label=${sentenceCase(keyText(key))} ...${measureReason(key, scan)} /></th>
+                <td class="num wraps">${measured(measures[key], key, scan)}</td>
+                <td class="later">not computed yet</td><td class="among">${amongPeople(measures.percentile, key, sex)}</td></tr>`)}
                 ${measures.mondopoint && html`<tr><th scope="row">Size <${Why} label="Size" what="Foot length and ball breadth in millimetres, length rounded to the next step of 5." source="ISO 9407" uncertainty="as of the two measures" /></th>
-                    <td class="num"><strong>${measures.mondopoint.length}/${measures.mondopoint.breadth}</strong></td><td class="later" colspan="2">Mondopoint; EU, UK, US: not computed yet</td></tr>`}
-            </tbody></table>`;
+                    <td class="num"><strong>${measures.mondopoint.length}/${measures.mondopoint.breadth}</strong></td><td class="among" colspan="2">Mondopoint${sizes && `; about EU ${sizes.eu}, UK ${sizes.uk}, US ${sizes.us_men} (men) or ${sizes.us_women} (women)`}</td></tr>`}
+            </tbody></table>
+            ${measures.percentile?.population && html`<p class="note">Among people: share with a smaller measure. ${measures.percentile.population}</p>`}
+            ${sizes?.note && html`<p class="note">Sizes: ${sizes.note}.</p>`}`;
 }
 
 const TYPED = { foot_length_mm: [100, 400], truncated_length_mm: [60, 320], ball_breadth_mm: [40, 160], heel_breadth_mm: [20, 120], dorsum_height_mm: [20, 140], arch_apex_height_mm: [0, 80] };
@@ -182,9 +199,9 @@ function Compare({ left, right }) {
         <section class="card"><h2>Left against right</h2>
             <table class="measures"><thead><tr><th scope="col">Measure</th><th scope="col" class="num">Left</th><th scope="col" class="num">Right</th><th scope="col" class="num">Left − right</th></tr></thead>
                 <tbody>${keys.map((key) => {
-                    const digits = key === 'arch_height_index' ? 3 : 1;
+                    const digits = /index/.test(key) ? 3 : 1;
                     return html`<tr><th scope="row">${sentenceCase(keyText(key))}</th><td class="num">${number(left.measures[key], digits)}</td><td class="num">${number(right.measures[key], digits)}</td>
-                        <td class="num"><strong>${signed(left.measures[key] - right.measures[key], digits)}</strong> ${keyUnit(key)}</td></tr>`;
+                        <td class="num"><strong>${signed(left.measures[key] - right.measures[key], digits)}</strong> ${unitText(keyUnit(key))}</td></tr>`;
                 })}</tbody></table>
             <p><button type="button" aria-expanded=${isShown} onClick=${() => show(!isShown)}>${isShown ? 'Hide the picture' : 'Show where they differ'}</button></p>
             ${isShown && html`<${FootView} side="left" surface=${surfaces.left} colours=${colours} landmarks=${NONE} chosen="" onChoose=${() => {}} onMove=${() => {}} />

@@ -40,7 +40,7 @@ function People() {
         ${trouble && html`<p class="trouble" role="alert">${trouble}</p>`}
         ${rows && rows.length === 0 && html`<p class="empty">${search ? `Nobody found for “${search}”.` : 'Nobody here yet: begin with “New person”.'}</p>`}
         ${rows && rows.length > 0 && html`
-            <div class="table-room is-long" tabindex="0" role="region" aria-label="People"><table class="people">
+            <div class="table-room" tabindex="0" role="region" aria-label="People"><table class="people">
                 <caption>${plural(rows.length, 'person', 'people')}</caption>
                 <thead><tr><th scope="col">Name</th><th scope="col">Code</th><th scope="col">Born</th><th scope="col">Last change</th></tr></thead>
                 <tbody>${rows.map((row) => html`<tr>
