@@ -98,6 +98,17 @@ HW_MUST_USE hw_status hw_mesh_section(hw_job *job, const hw_mesh *mesh, hw_vec3 
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status hw_hull_perimeter(hw_job *job, double (*points)[2], int count, double *out);
 
+/// A surface through points without triangles, open where there are none. Points far from all others
+/// are left out; noise is smoothed over about two spacings.
+///
+///   spacing  gets the distance between neighbouring points, in the points' unit
+///   fails    HW_BAD_INPUT no surface can be laid through them; HW_NO_MEMORY; HW_CANCELLED
+///   cost     about 0.4 s for 25,000 points; more than 120,000 are thinned
+///   source   normals: from memory, Hoppe 1992; field: from memory, implicit moving least squares,
+///            Shen 2004; triangles: marching tetrahedra
+HW_MUST_USE hw_status hw_cloud_surface(hw_job *job, const hw_vec3 *points, int count,
+                                       hw_arena *into, hw_mesh *out, double *spacing);
+
 /// Closest points of a surface, over a tree of boxes built once.
 typedef struct hw_near hw_near;
 

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// meshfile: surfaces from and to bytes. STL (binary, ASCII), OBJ and PLY in, each also gzipped;
-// binary STL, PLY and 3MF out. It owns zlib, libzip and libxml2.
+// meshfile: surfaces from and to bytes. STL (binary, ASCII), OBJ, PLY, 3MF and XYZ text in, each also
+// gzipped; binary STL, PLY and 3MF out. Points without faces get a surface laid through them. It owns
+// zlib, libzip and libxml2.
 //
 //     hw_mesh raw = {0};
 //     HW_TRY(hw_meshfile_read(job, bytes, into, &raw, NULL));
@@ -21,8 +22,10 @@ typedef struct hw_meshfile_facts {
     const char
         *format; // "STL binary", "STL ASCII", "OBJ", "PLY ASCII", "PLY little-endian", ... (static)
     bool gzipped;
-    int polygons_split; // faces of more than three corners cut into triangles
-    int faces_dropped;  // repeated corners in the file
+    int polygons_split;   // faces of more than three corners cut into triangles
+    int faces_dropped;    // repeated corners in the file
+    int cloud_points;     // of a file without faces, whose surface was laid through them; else 0
+    double cloud_spacing; // distance between those, file units
 } hw_meshfile_facts;
 
 /// A surface, triangles as they stand (STL: corners not yet shared; see hw_mesh_weld).
@@ -31,7 +34,7 @@ typedef struct hw_meshfile_facts {
 ///   facts   may be NULL
 ///   out     points in the file's own units and axes, in `into`
 ///   fails   HW_BAD_FORMAT empty, truncated, counts beyond the bytes, indices beyond the points, no
-///           faces, not a number or infinite, |coordinate| > 1e6, unknown format; HW_NO_MEMORY
+///           faces and fewer than 3,000 points, not a number or infinite, |coordinate| > 1e6, unknown format; HW_NO_MEMORY
 ///   source  docs of the formats as in facts: STL 84 + 50 n; OBJ 1-based and negative indices;
 ///           PLY declared property order
 HW_MUST_USE hw_status hw_meshfile_read(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,

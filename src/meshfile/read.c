@@ -44,8 +44,8 @@ static hw_status refuse_unknown(hw_job *job, hw_bytes file, span text)
         return hw_fail(job, HW_BAD_FORMAT,
                        "the scan is UTF-16 text; export it again as plain text or as binary STL");
     if (file.count < 84 || !has_zero_bytes(text))
-        return hw_fail(job, HW_BAD_FORMAT, "the file is no STL, OBJ or PLY surface (%zu bytes)",
-                       file.count);
+        return hw_fail(job, HW_BAD_FORMAT,
+                       "the file is no STL, OBJ, PLY, 3MF or XYZ scan (%zu bytes)", file.count);
     const unsigned char *at = file.at + 80;
     unsigned long count =
         at[0] | (unsigned long)at[1] << 8 | (unsigned long)at[2] << 16 | (unsigned long)at[3] << 24;
@@ -58,6 +58,7 @@ static hw_status refuse_unknown(hw_job *job, hw_bytes file, span text)
 static hw_status read_by_content(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
                                  hw_meshfile_facts *facts)
 {
+    if (is_zip(file)) return read_3mf(job, file, into, out, facts);
     span text = as_text(file), start = text;
     span first = next_token(&start);
     if (token_is(first, "ply")) return read_ply(job, file, into, out, facts);
@@ -68,6 +69,10 @@ static hw_status read_by_content(hw_job *job, hw_bytes file, hw_arena *into, hw_
     if (token_is(first, "solid") && !has_zero_bytes(text)) {
         facts->format = "STL ASCII";
         return read_stl_text(job, text, into, out);
+    }
+    if (looks_like_points(text)) {
+        facts->format = "XYZ text";
+        return read_points(job, text, into, out);
     }
     if (!looks_like_obj(text)) return refuse_unknown(job, file, text);
     facts->format = "OBJ";
@@ -93,6 +98,24 @@ static hw_status check_points(hw_job *job, const hw_mesh *mesh)
     return HW_OK;
 }
 
+// Points alone get a surface here, so that no caller meets a scan without triangles.
+static hw_status lay_surface(hw_job *job, hw_arena *into, hw_mesh *mesh, hw_meshfile_facts *facts)
+{
+    hw_mesh laid = {0};
+    facts->cloud_points = mesh->point_count;
+    hw_status status =
+        hw_cloud_surface(job, mesh->points, mesh->point_count, into, &laid, &facts->cloud_spacing);
+    if (status == HW_BAD_INPUT)
+        return hw_fail(
+            job, HW_BAD_FORMAT,
+            "the scan has %d points without triangles, and no surface can be laid through "
+            "them; export it as a surface",
+            mesh->point_count);
+    HW_TRY(status);
+    *mesh = laid;
+    return HW_OK;
+}
+
 hw_status hw_meshfile_read(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
                            hw_meshfile_facts *facts)
 {
@@ -105,6 +128,7 @@ hw_status hw_meshfile_read(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *
     hw_mesh mesh = {0};
     HW_TRY(read_by_content(job, plain, into, &mesh, &found));
     HW_TRY(check_points(job, &mesh));
+    if (mesh.triangle_count == 0) HW_TRY(lay_surface(job, into, &mesh, &found));
     hw_scratch_end(tmp);
     *out = mesh;
     if (facts) *facts = found;

@@ -149,6 +149,14 @@ static hw_status survey(hw_job *job, const face_list *list, long long *triangles
     return HW_OK;
 }
 
+hw_status refuse_points(hw_job *job, int count)
+{
+    return hw_fail(job, HW_BAD_FORMAT,
+                   "the scan has %d points but no surface between them; export it as a surface of "
+                   "triangles",
+                   count);
+}
+
 hw_status split_faces(hw_job *job, const face_list *list, hw_arena *into, hw_mesh *out,
                       hw_meshfile_facts *facts)
 {
@@ -164,12 +172,10 @@ hw_status split_faces(hw_job *job, const face_list *list, hw_arena *into, hw_mes
     HW_ALLOC(job, tmp.arena, s.v, widest);
     for (size_t at = 0; at < list->face_ints; at += (size_t)list->faces[at] + 1)
         split(&s, &list->faces[at + 1], list->faces[at], facts);
-    if (mesh.triangle_count == 0 && mesh.point_count > 0)
-        return hw_fail(job, HW_BAD_FORMAT,
-                       "the scan has %d points but no surface between them; export it as a surface "
-                       "of triangles",
-                       mesh.point_count);
-    if (mesh.triangle_count == 0)
+    bool is_cloud = list->face_ints == 0 && mesh.point_count >= CLOUD_POINTS_LEAST;
+    if (mesh.triangle_count == 0 && mesh.point_count > 0 && !is_cloud)
+        return refuse_points(job, mesh.point_count);
+    if (mesh.triangle_count == 0 && !is_cloud)
         return hw_fail(job, HW_BAD_FORMAT, "the scan file holds neither points nor triangles");
     hw_scratch_end(tmp);
     *out = mesh;

@@ -51,7 +51,13 @@ bool token_integer(span token, long long *out);
 /// One coordinate; says whether the trouble is a NaN, an infinity or no number at all.
 HW_MUST_USE hw_status read_coordinate(hw_job *job, span token, double *out);
 
-/// Cuts the faces into triangles. Convex faces become fans, others lose one ear after the other.
+/// Fewer points without faces make no surface of a foot.
+enum { CLOUD_POINTS_LEAST = 3000 };
+
+/// Fails: points but no surface.
+hw_status refuse_points(hw_job *job, int count);
+
+/// Cuts the faces into triangles. A cloud of points without any face comes out without triangles. Convex faces become fans, others lose one ear after the other.
 ///
 ///   fails   HW_BAD_FORMAT an index beyond the points, no face left, too many triangles
 HW_MUST_USE hw_status split_faces(hw_job *job, const face_list *list, hw_arena *into, hw_mesh *out,
@@ -68,6 +74,18 @@ HW_MUST_USE hw_status read_stl_binary(hw_job *job, hw_bytes file, hw_arena *into
 HW_MUST_USE hw_status read_stl_text(hw_job *job, span text, hw_arena *into, hw_mesh *out);
 HW_MUST_USE hw_status read_obj(hw_job *job, span text, hw_arena *into, hw_mesh *out,
                                hw_meshfile_facts *facts);
+/// Whether a text is lines of at least three numbers, but for a heading and comments.
+bool looks_like_points(span text);
+HW_MUST_USE hw_status read_points(hw_job *job, span text, hw_arena *into, hw_mesh *out);
+
+bool is_zip(hw_bytes file);
+
+/// A 3MF package: all its build items, in millimetres whatever unit it declares.
+///
+///   fails   HW_BAD_FORMAT damaged, no model inside, a document type, too deep, too large
+HW_MUST_USE hw_status read_3mf(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
+                               hw_meshfile_facts *facts);
+
 HW_MUST_USE hw_status read_ply(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
                                hw_meshfile_facts *facts);
 

@@ -296,11 +296,8 @@ static hw_status check_header(hw_job *job, const header *h, size_t body_bytes, i
         if (e->kind == VERTICES) *point_count = (int)e->count;
     }
     if ((size_t)*point_count > body_bytes) return cut_off(job);
-    if (has_corners || *point_count == 0) return HW_OK;
-    return hw_fail(job, HW_BAD_FORMAT,
-                   "the scan has %d points but no surface between them; export it as a surface of "
-                   "triangles",
-                   *point_count);
+    if (has_corners || *point_count == 0 || *point_count >= CLOUD_POINTS_LEAST) return HW_OK;
+    return refuse_points(job, *point_count);
 }
 
 hw_status read_ply(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,

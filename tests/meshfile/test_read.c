@@ -85,7 +85,7 @@ static void test_stl__a_binary_file_cut_off_or_damaged_is_refused(void **state)
     refused((hw_bytes){file, TETRA_BYTES - 1}, "announces 4 triangles");
     refused((hw_bytes){file, TETRA_BYTES + 1}, "announces 4 triangles");
     refused((hw_bytes){file, 84}, "announces 4 triangles");
-    refused((hw_bytes){file, 60}, "no STL, OBJ or PLY");
+    refused((hw_bytes){file, 60}, "no STL, OBJ, PLY");
     file[83] = 0xFF; // 4 thousand million triangles in 284 bytes
     refused((hw_bytes){file, TETRA_BYTES}, "cut off");
     make_tetra(file, "solid");
@@ -169,7 +169,7 @@ static void test_obj__faces_that_lie_are_refused(void **state)
     refused(bytes_of("v inf 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"), "infinite");
     refused(bytes_of("v 0 0 0\nv 1 0 0\nv 0 1 0\n"), "3 points but no surface");
     refused(bytes_of("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 1 2\n"), "no surface");
-    refused(bytes_of("hello\n"), "no STL, OBJ or PLY");
+    refused(bytes_of("hello\n"), "no STL, OBJ, PLY");
 }
 
 // A face of n corners always becomes triangles of its own area; concave ones, too. Area by the
