@@ -66,8 +66,9 @@ void hex_stress(const hex_view *view, double stress[NODES][6]);
 /// The sparse system: pattern and order once, then values and factors. Owns memory of its own.
 typedef struct sparse sparse;
 
-HW_MUST_USE hw_status sparse_open(hw_job *job, const hw_fem_mesh *mesh, hw_arena *into,
-                                  sparse **out);
+/// `columns_max`: the most right-hand sides of one solve. After it sparse_close is due, whatever happened.
+HW_MUST_USE hw_status sparse_open(hw_job *job, const hw_fem_mesh *mesh, int columns_max,
+                                  hw_arena *into, sparse **out);
 void sparse_close(sparse *system);
 
 void sparse_clear(sparse *system);

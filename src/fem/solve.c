@@ -11,8 +11,11 @@
 enum { STEPS_MAX = 80, SEARCH_MAX = 8 };
 static const double settled = 1e-10;      // force out of balance, part of the largest force
 static const double settled_step = 1e-10; // last step, part of the largest move
-static const double first_lean = 1.0;     // an open bed's share of its stiffness, to find the first
-static const double later_lean = 1e-8;    // pressed beds; later only against a singular matrix
+static const double later_lean =
+    1e-8; // an open bed's share of its stiffness, against a singular matrix
+// The first step knows of no pressed bed: all that are open by less than their thickness count as
+// pressed that much.
+static const double first_strain = 0.35;
 
 typedef struct solver {
     hw_job *job;
@@ -175,14 +178,16 @@ static hw_status assemble_solid(solver *s)
 }
 
 // Adds the beds to the matrix; their coupling to the riders to columns 1.. and `corner`.
-static void add_beds(solver *s, double lean, double corner[][HW_FEM_RIDERS])
+static void add_beds(solver *s, bool is_first, double corner[][HW_FEM_RIDERS])
 {
     const hw_fem_model *model = s->model;
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
-        double slope;
-        hw_fem_bed_pressure(bed, bed_strain(s, bed, s->moves, s->travel), &slope);
-        double stiffness = fmax(slope, lean * bed->modulus) * bed->area / bed->thickness;
+        double slope, strain = bed_strain(s, bed, s->moves, s->travel);
+        hw_fem_bed_pressure(bed, strain, &slope);
+        double least = later_lean;
+        if (is_first && strain > -1.0) least = exp(first_strain * bed->exponent);
+        double stiffness = fmax(slope, least * bed->modulus) * bed->area / bed->thickness;
         sparse_add_bed(s->system, bed, stiffness);
         for (int r = 0; r < model->rider_count; r++) {
             double arm = lever(s, bed, r);
@@ -203,7 +208,7 @@ static double dot_columns(const solver *s, const double *a, const double *b)
 }
 
 // Matrix of this state and its factor. For the solid alone one factor does for all.
-static hw_status make_factor(solver *s, double lean, double corner[][HW_FEM_RIDERS])
+static hw_status make_factor(solver *s, bool is_first, double corner[][HW_FEM_RIDERS])
 {
     bool plain = !s->model->large && s->model->bed_count == 0;
     if (plain && s->has_factor) return HW_OK;
@@ -211,20 +216,20 @@ static hw_status make_factor(solver *s, double lean, double corner[][HW_FEM_RIDE
         HW_TRY(assemble_solid(s));
     else
         sparse_take_back(s->system);
-    add_beds(s, lean, corner);
+    add_beds(s, is_first, corner);
     HW_TRY(sparse_factor(s->job, s->system, s->held));
     s->has_factor = true;
     return HW_OK;
 }
 
 // Solves [K -C; -C^T D] [u; d] = [out of balance; missing]: u in column 0, d in step_travel.
-static hw_status find_step(solver *s, double lean)
+static hw_status find_step(solver *s, bool is_first)
 {
     const int n = unknowns(s), riders = s->model->rider_count;
     double corner[HW_FEM_RIDERS][HW_FEM_RIDERS] = {0}, small[HW_FEM_RIDERS * HW_FEM_RIDERS];
     double *coupling = s->columns + (size_t)(1 + riders) * (size_t)n;
     memset(s->columns, 0, (size_t)(1 + 2 * riders) * (size_t)n * sizeof *s->columns);
-    HW_TRY(make_factor(s, lean, corner));
+    HW_TRY(make_factor(s, is_first, corner));
     for (int r = 0; r < riders; r++)
         for (int k = 0; k < n; k++)
             if (s->held[k]) s->columns[(size_t)(1 + r) * (size_t)n + (size_t)k] = 0.0;
@@ -318,7 +323,7 @@ static hw_status settle(solver *s, bool is_first)
     for (int k = 0; k < STEPS_MAX; k++) {
         HW_TRY(hw_job_ask(s->job));
         s->iterations++;
-        HW_TRY(find_step(s, is_first && k == 0 ? first_lean : later_lean));
+        HW_TRY(find_step(s, is_first && k == 0));
         search_along(s);
         for (int u = 0; u < unknowns(s); u++) s->pending[u] *= 1.0 - s->part;
         double step = take(s);
@@ -481,7 +486,7 @@ hw_status hw_fem_solve(hw_job *job, const hw_fem_model *model, const hw_fem_case
     solver s = {.job = job, .model = model, .load = cases};
     HW_TRY(check_model(job, model));
     HW_TRY(prepare(&s, tmp.arena));
-    hw_status status = sparse_open(job, model->mesh, tmp.arena, &s.system);
+    hw_status status = sparse_open(job, model->mesh, 1 + model->rider_count, tmp.arena, &s.system);
     if (status == HW_OK) status = run_cases(&s, case_count, into, out);
     sparse_close(s.system);
     if (status == HW_OK) hw_scratch_end(tmp);

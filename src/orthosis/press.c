@@ -77,9 +77,9 @@ static void read_stress(const press_model *model, const hw_fem_answer *solved,
         }
 }
 
-// The moments that are asked, together: with small rotations first, with large ones from there.
-static hw_status solve_moments(hw_job *job, press_model *model, const hw_press_ask *ask,
-                               hw_arena *into, hw_fem_answer solved[HW_PRESS_MOMENTS])
+// The moments that are asked, with small rotations on the model it is given.
+static hw_status solve_small(hw_job *job, press_model *model, const hw_press_ask *ask,
+                             hw_arena *into, hw_fem_answer solved[HW_PRESS_MOMENTS])
 {
     bool is_final = ask->effort == HW_PRESS_FINAL;
     int first = is_final ? 0 : HW_PRESS_MIDSTANCE, count = is_final ? HW_PRESS_MOMENTS : 1;
@@ -87,13 +87,24 @@ static hw_status solve_moments(hw_job *job, press_model *model, const hw_press_a
     for (int k = 0; k < HW_PRESS_MOMENTS; k++)
         press_loads((hw_press_moment)k, ask->mass_kg, cases[k].rider_loads);
     model->fem.mesh = &model->mesh;
-    HW_TRY(hw_fem_solve(job, &model->fem, cases + first, count, into, solved + first));
-    if (!is_final) return HW_OK;
-    model->fem.large = true;
+    return hw_fem_solve(job, &model->fem, cases + first, count, into, solved + first);
+}
+
+// All moments with large rotations on a finer model, beginning with the coarser one's answers.
+static hw_status solve_large(hw_job *job, const press_model *coarse, press_model *model,
+                             const hw_press_ask *ask, hw_fem_answer solved[HW_PRESS_MOMENTS],
+                             hw_arena *into)
+{
+    hw_fem_case cases[HW_PRESS_MOMENTS] = {0};
     for (int k = 0; k < HW_PRESS_MOMENTS; k++) {
-        cases[k].start = solved[k].moves;
+        hw_vec3 *start = NULL;
+        HW_TRY(press_carry_over(job, coarse, &solved[k], model, into, &start));
+        press_loads((hw_press_moment)k, ask->mass_kg, cases[k].rider_loads);
+        cases[k].start = start;
         memcpy(cases[k].rider_start, solved[k].rider_travel, sizeof cases[k].rider_start);
     }
+    model->fem.mesh = &model->mesh;
+    model->fem.large = true;
     return hw_fem_solve(job, &model->fem, cases, HW_PRESS_MOMENTS, into, solved);
 }
 
@@ -189,8 +200,13 @@ hw_status hw_orthosis_press(hw_job *job, const hw_foot *foot, const hw_orthosis 
     press_model model = {0};
     hw_press press = {0};
     HW_TRY(check_ask(job, ask));
-    HW_TRY(press_model_make(job, foot, device, ask, tmp.arena, &model));
-    HW_TRY(solve_moments(job, &model, ask, tmp.arena, solved));
+    HW_TRY(press_model_make(job, foot, device, ask->young, HW_PRESS_PREVIEW, tmp.arena, &model));
+    HW_TRY(solve_small(job, &model, ask, tmp.arena, solved));
+    if (ask->effort == HW_PRESS_FINAL) {
+        press_model coarse = model;
+        HW_TRY(press_model_make(job, foot, device, ask->young, HW_PRESS_FINAL, tmp.arena, &model));
+        HW_TRY(solve_large(job, &coarse, &model, ask, solved, tmp.arena));
+    }
     press.young = model.fem.material.young, press.poisson = model.fem.material.poisson;
     for (int k = 0; k < HW_PRESS_MOMENTS; k++) {
         double loads[HW_PRESS_REGIONS];

@@ -58,8 +58,15 @@ typedef struct press_model {
     hw_vec3 up;           // the floor's normal
 } press_model;
 
+/// The model; `young` as in hw_press_ask.
 HW_MUST_USE hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
-                                       const hw_press_ask *ask, hw_arena *into, press_model *out);
+                                       double young, hw_press_effort effort, hw_arena *into,
+                                       press_model *out);
+
+/// Moves of a finer model's nodes, read off a coarser one's answer: where to begin.
+HW_MUST_USE hw_status press_carry_over(hw_job *job, const press_model *coarse,
+                                       const hw_fem_answer *solved, const press_model *fine,
+                                       hw_arena *into, hw_vec3 **out);
 
 /// Moves of the top and the greatest nearby stress at all grid points, from an answer.
 HW_MUST_USE hw_status press_fill(hw_job *job, const press_model *model, const hw_fem_answer *solved,

@@ -3,8 +3,9 @@
 #include "orthosis_internal.h"
 #include "press_internal.h"
 
-// The floor: hard, but no harder than the solver likes: 0.1 mm under 1 MPa.
-static const double floor_thickness = 1e-4, floor_modulus = 1e6;
+// The floor: hard, but no harder than the solver likes: 0.1 mm under 1 MPa, and first tried
+// as pressed where it is within the thickness.
+static const double floor_thickness = 1e-3, floor_modulus = 1e7;
 // The shoe's hold around the heel and along the middle line, N/m in all.
 static const double shoe_hold = 40e3;
 
@@ -145,9 +146,9 @@ static hw_status make_springs(hw_job *job, hw_arena *into, press_model *model)
 }
 
 hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
-                           const hw_press_ask *ask, hw_arena *into, press_model *out)
+                           double young, hw_press_effort effort, hw_arena *into, press_model *out)
 {
-    bool is_final = ask->effort == HW_PRESS_FINAL;
+    bool is_final = effort == HW_PRESS_FINAL;
     press_model model = {.device = device, .nu = is_final ? 60 : 30, .nv = is_final ? 15 : 10};
     press_material material = press_material_of(device->material);
     press_plane ground = {0};
@@ -160,7 +161,7 @@ hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *
     HW_TRY(make_fields(job, foot, into, &model));
     HW_TRY(make_beds(job, into, &ground, &model));
     HW_TRY(make_springs(job, into, &model));
-    model.fem.material.young = ask->young > 0.0 ? ask->young : material.young;
+    model.fem.material.young = young > 0.0 ? young : material.young;
     model.fem.material.poisson = material.poisson;
     model.fem.rider_count = HW_PRESS_REGIONS;
     for (int r = 0; r < HW_PRESS_REGIONS; r++)
@@ -180,6 +181,58 @@ static int brick_at(const press_model *model, int i, int j, double at[2])
     return e * model->nv + f;
 }
 
+// Move of a face at grid point i, j.
+static hw_vec3 face_move(const press_model *model, const hw_fem_answer *solved, hw_fem_face face,
+                         int i, int j)
+{
+    double at[2], shares[8];
+    int element = brick_at(model, i, j, at);
+    const double turned[2] = {at[1], at[0]}; // the lower face counts the other way round
+    hw_vec3 move = {0};
+    hw_fem_face_shares(face == HW_FEM_HIGH ? at : turned, shares);
+    for (int n = 0; n < 8; n++) {
+        int node = hw_fem_face_node(&model->mesh, element, face, n);
+        move = hw_vec3_add(move, hw_vec3_scale(solved->moves[node], shares[n]));
+    }
+    return move;
+}
+
+// Von Mises' stress of a face at grid point i, j.
+static double face_stress(const press_model *model, const hw_fem_answer *solved, hw_fem_face face,
+                          int i, int j)
+{
+    double at[2], shares[8], stress = 0.0;
+    int element = brick_at(model, i, j, at);
+    const double turned[2] = {at[1], at[0]};
+    hw_fem_face_shares(face == HW_FEM_HIGH ? at : turned, shares);
+    for (int n = 0; n < 8; n++)
+        stress += shares[n] * solved->von_mises[hw_fem_face_node(&model->mesh, element, face, n)];
+    return fmax(0.0, stress);
+}
+
+hw_status press_carry_over(hw_job *job, const press_model *coarse, const hw_fem_answer *solved,
+                           const press_model *fine, hw_arena *into, hw_vec3 **out)
+{
+    const int fine_v = 2 * fine->nv + 1;
+    strides step = strides_of(fine);
+    hw_vec3 *moves = NULL;
+    HW_ALLOC(job, into, moves, fine->mesh.node_count);
+    for (int i = 0; i <= 2 * fine->nu; i++)
+        for (int j = 0; j < fine_v; j++) {
+            int low = fine->faces.low[i * fine_v + j], high = fine->faces.high[i * fine_v + j];
+            if (low < 0) continue;
+            moves[low] = face_move(coarse, solved, HW_FEM_LOW, i * step.u, j * step.v);
+            moves[high] = face_move(coarse, solved, HW_FEM_HIGH, i * step.u, j * step.v);
+        }
+    for (int e = 0; e < fine->mesh.element_count; e++)
+        for (int k = 0; k < 4; k++) { // nodes between the faces
+            const int *nodes = fine->mesh.elements[e];
+            moves[nodes[16 + k]] = hw_vec3_mix(moves[nodes[k]], moves[nodes[4 + k]], 0.5);
+        }
+    *out = moves;
+    return HW_OK;
+}
+
 static double bone_sink(const press_model *model, int k, const double *travel)
 {
     double sink = 0.0;
@@ -190,20 +243,8 @@ static double bone_sink(const press_model *model, int k, const double *travel)
 static void fill_point(const press_model *model, const hw_fem_answer *solved, int k,
                        hw_press_answer *out)
 {
-    double at[2], shares[8], stress_high = 0.0, stress_low = 0.0;
-    int nv = model->device->nv, element = brick_at(model, k / nv, k % nv, at);
-    hw_vec3 move = {0};
-    hw_fem_face_shares(at, shares);
-    for (int n = 0; n < 8; n++) {
-        int node = hw_fem_face_node(&model->mesh, element, HW_FEM_HIGH, n);
-        move = hw_vec3_add(move, hw_vec3_scale(solved->moves[node], shares[n]));
-        stress_high += shares[n] * solved->von_mises[node];
-    }
-    const double across[2] = {at[1], at[0]}; // the lower face counts the other way round
-    hw_fem_face_shares(across, shares);
-    for (int n = 0; n < 8; n++)
-        stress_low +=
-            shares[n] * solved->von_mises[hw_fem_face_node(&model->mesh, element, HW_FEM_LOW, n)];
+    int nv = model->device->nv, i = k / nv, j = k % nv;
+    hw_vec3 move = face_move(model, solved, HW_FEM_HIGH, i, j);
     hw_fem_bed bed = {0};
     set_tissue(&bed, &model->tissue[k]);
     double pressing =
@@ -211,7 +252,8 @@ static void fill_point(const press_model *model, const hw_fem_answer *solved, in
         bone_sink(model, k, solved->rider_travel) * hw_vec3_dot(model->down[k], model->up);
     out->pressure_Pa[k] = hw_fem_bed_pressure(&bed, pressing / bed.thickness, NULL);
     out->sink_m[k] = -hw_vec3_dot(move, model->up);
-    out->stress_Pa[k] = fmax(0.0, fmax(stress_high, stress_low));
+    out->stress_Pa[k] = fmax(face_stress(model, solved, HW_FEM_HIGH, i, j),
+                             face_stress(model, solved, HW_FEM_LOW, i, j));
 }
 
 hw_status press_fill(hw_job *job, const press_model *model, const hw_fem_answer *solved,
