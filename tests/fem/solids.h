@@ -45,5 +45,6 @@ int run_beam_tests(void);
 int run_shell_tests(void);
 int run_bed_tests(void);
 int run_large_tests(void);
+int run_shell_row_tests(void);
 
 #endif

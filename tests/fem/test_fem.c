@@ -197,6 +197,7 @@ int main(void)
         cmocka_unit_test(test_fem__an_element_turned_inside_out_is_named),
     };
     int failed = cmocka_run_group_tests(tests, NULL, NULL);
-    failed += run_beam_tests() + run_shell_tests() + run_bed_tests() + run_large_tests();
+    failed += run_beam_tests() + run_shell_tests() + run_bed_tests() + run_large_tests() +
+              run_shell_row_tests();
     return failed;
 }
