@@ -5,6 +5,7 @@
 
 #include <string.h>
 
+static const press_fineness preview_bricks = {30, 10}, final_bricks = {60, 15};
 static const double pressed = 1e3; // Pa; less than this is no contact
 
 static hw_status check_ask(hw_job *job, const hw_press_ask *ask)
@@ -200,11 +201,13 @@ hw_status hw_orthosis_press(hw_job *job, const hw_foot *foot, const hw_orthosis 
     press_model model = {0};
     hw_press press = {0};
     HW_TRY(check_ask(job, ask));
-    HW_TRY(press_model_make(job, foot, device, ask->young, HW_PRESS_PREVIEW, tmp.arena, &model));
+    HW_TRY(press_model_make(job, foot, device, preview_bricks, tmp.arena, &model));
+    if (ask->young > 0.0) model.fem.material.young = ask->young;
     HW_TRY(solve_small(job, &model, ask, tmp.arena, solved));
     if (ask->effort == HW_PRESS_FINAL) {
         press_model coarse = model;
-        HW_TRY(press_model_make(job, foot, device, ask->young, HW_PRESS_FINAL, tmp.arena, &model));
+        HW_TRY(press_model_make(job, foot, device, final_bricks, tmp.arena, &model));
+        model.fem.material = coarse.fem.material;
         HW_TRY(solve_large(job, &coarse, &model, ask, solved, tmp.arena));
     }
     press.young = model.fem.material.young, press.poisson = model.fem.material.poisson;

@@ -58,10 +58,13 @@ typedef struct press_model {
     hw_vec3 up;           // the floor's normal
 } press_model;
 
-/// The model; `young` as in hw_press_ask.
+/// How many bricks along and across: what divides the device's grid.
+typedef struct press_fineness {
+    int nu, nv;
+} press_fineness;
+
 HW_MUST_USE hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
-                                       double young, hw_press_effort effort, hw_arena *into,
-                                       press_model *out);
+                                       press_fineness fineness, hw_arena *into, press_model *out);
 
 /// Moves of a finer model's nodes, read off a coarser one's answer: where to begin.
 HW_MUST_USE hw_status press_carry_over(hw_job *job, const press_model *coarse,

@@ -146,11 +146,11 @@ static hw_status make_springs(hw_job *job, hw_arena *into, press_model *model)
 }
 
 hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
-                           double young, hw_press_effort effort, hw_arena *into, press_model *out)
+                           press_fineness fineness, hw_arena *into, press_model *out)
 {
-    bool is_final = effort == HW_PRESS_FINAL;
-    press_model model = {.device = device, .nu = is_final ? 60 : 30, .nv = is_final ? 15 : 10};
+    press_model model = {.device = device, .nu = fineness.nu, .nv = fineness.nv};
     press_material material = press_material_of(device->material);
+    HW_ASSERT((device->nu - 1) % (2 * model.nu) == 0 && (device->nv - 1) % (2 * model.nv) == 0);
     press_plane ground = {0};
     // the first metatarsal head lies at 0.73 of the foot: facts of docs/press.md
     model.foot_length = (foot->landmarks.mth1.x - foot->landmarks.heel_back.x) / 0.73;
@@ -161,8 +161,7 @@ hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *
     HW_TRY(make_fields(job, foot, into, &model));
     HW_TRY(make_beds(job, into, &ground, &model));
     HW_TRY(make_springs(job, into, &model));
-    model.fem.material.young = young > 0.0 ? young : material.young;
-    model.fem.material.poisson = material.poisson;
+    model.fem.material = (hw_fem_material){material.young, material.poisson};
     model.fem.rider_count = HW_PRESS_REGIONS;
     for (int r = 0; r < HW_PRESS_REGIONS; r++)
         model.fem.rider_ways[r] = hw_vec3_scale(model.up, -1.0);

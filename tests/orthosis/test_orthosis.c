@@ -244,5 +244,6 @@ int main(void)
         cmocka_unit_test(test_orthosis__a_medial_post_is_medial_in_both_files),
         cmocka_unit_test(test_orthosis__bad_orders_are_refused_by_name),
     };
-    return cmocka_run_group_tests_name("orthosis", tests, NULL, NULL) + run_shape_tests();
+    return cmocka_run_group_tests_name("orthosis", tests, NULL, NULL) + run_shape_tests() +
+           run_press_tests();
 }
