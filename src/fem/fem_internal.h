@@ -90,4 +90,77 @@ HW_MUST_USE hw_status sparse_factor(hw_job *job, sparse *system, const unsigned 
 /// Solves for `count` right-hand sides in place, one after the other in `columns`.
 HW_MUST_USE hw_status sparse_solve(hw_job *job, sparse *system, double *columns, int count);
 
+/// One solve: what stays the same for all cases, then the state of the one that runs.
+typedef struct solver {
+    hw_job *job;
+    const hw_fem_model *model;
+    const hw_fem_case *load;
+    lame constants;
+    hex_point (*points)[POINTS];
+    sparse *system;
+    unsigned char *held;
+    bool has_factor; // of the elastic matrix alone
+    hw_vec3 *moves, *trial;
+    double travel[HW_FEM_RIDERS], trial_travel[HW_FEM_RIDERS];
+    double *inner;          // forces of the solid on its nodes
+    double *out_of_balance; // what is missing, then also of each rider
+    double missing[HW_FEM_RIDERS];
+    double *pending; // given moves of held unknowns not yet made: part of the next step
+    double part;     // of the step that the trial has gone
+    double *columns; // 1 + riders right-hand sides
+    double step_travel[HW_FEM_RIDERS];
+    double share;      // of the case's loads
+    double force_size; // largest force on a node or rider
+    int iterations;
+    double residual;
+} solver;
+
+static inline int unknowns(const solver *s)
+{
+    return 3 * s->model->mesh->node_count;
+}
+
+static inline hex_view view_of(const solver *s, int element, const hw_vec3 *moves)
+{
+    return (hex_view){s->points[element], s->model->mesh->elements[element], moves, s->constants,
+                      s->model->large};
+}
+
+static inline void add_vector(double *forces, int node, hw_vec3 way, double size)
+{
+    forces[3 * node] += size * way.x;
+    forces[3 * node + 1] += size * way.y;
+    forces[3 * node + 2] += size * way.z;
+}
+
+static inline bool is_free(const solver *s, int rider)
+{
+    return s->load->rider_loads[rider] != 0.0;
+}
+
+/// How far a rider's travel presses a bed, per metre; 0 where it stands still.
+double lever(const solver *s, const hw_fem_bed *bed, int rider);
+
+/// Strain of a bed; < 0: open.
+double bed_strain(const solver *s, const hw_fem_bed *bed, const hw_vec3 *moves,
+                  const double *travel);
+
+/// Adds a force along a bed's push to its face's nodes.
+void add_along_bed(const solver *s, const hw_fem_bed *bed, double *forces, double size);
+
+/// Fills in what is out of balance at these moves.
+void weigh(solver *s, const hw_vec3 *moves, const double *travel);
+
+/// The largest force out of balance, as a part of the largest force.
+double imbalance(const solver *s);
+
+/// Stiffness of solid and springs at the moves of now.
+HW_MUST_USE hw_status assemble_solid(solver *s);
+
+/// Newton's method from the moves of now to balance.
+///
+///   is_first  nothing is known of which beds are pressed
+///   fails     HW_NO_ANSWER not settled; HW_CANCELLED
+HW_MUST_USE hw_status settle(solver *s, bool is_first);
+
 #endif
