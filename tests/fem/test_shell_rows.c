@@ -122,14 +122,15 @@ static void test_fem__shells_give_in_the_order_of_our_earlier_table(void **state
     static const double table[ROWS] = {9.1, 6.3, 4.7, 3.6, 8.6, 8.3, 6.8,
                                        5.7, 3.1, 6.0, 6.6, 7.2, 4.8, 8.0}; // mm
     double sinks[ROWS];
-    for (int k = 0; k < ROWS; k++) {
+    const int every = hw_test_rounds(10) > 1 ? 1 : 3;
+    for (int k = 0; k < ROWS; k += every) {
         double want = hw_m_from_mm(table[k]);
         sinks[k] = arch_sink(&rows[k]);
         // row 8 is a carbon laminate, computed as if it were alike in all directions
         CHECK_NEAR(sinks[k], want, (k == 8 ? 0.25 : 0.15) * want, "m");
     }
-    for (int a = 0; a < ROWS; a++)
-        for (int b = 0; b < ROWS; b++)
+    for (int a = 0; a < ROWS; a += every)
+        for (int b = 0; b < ROWS; b += every)
             if (table[a] > 1.3 * table[b]) assert_true(sinks[a] > sinks[b]);
 }
 

@@ -136,16 +136,14 @@ static void test_orthosis__thinner_softer_and_heavier_sink_more(void **state)
 {
     (void)state;
     pressed_foot of = pressed_foot_of(HW_SIDE_LEFT);
-    double last = 1.0;
-    for (int k = 0; k < 4; k++) {
+    double sinks[3];
+    for (int k = 0; k < 3; k++) {
         of.order.shell_thickness_m = 0.002 + 0.001 * k;
-        hw_press press = pressed(&of, &preview);
-        double sink = press.at[HW_PRESS_MIDSTANCE].arch_sink_m;
-        assert_true(sink < last);
-        last = sink;
+        sinks[k] = pressed(&of, &preview).at[HW_PRESS_MIDSTANCE].arch_sink_m;
     }
+    assert_true(sinks[0] > 1.2 * sinks[1] && sinks[1] > 1.2 * sinks[2]);
     of.order.shell_thickness_m = 0.003;
-    double plain = pressed(&of, &preview).at[HW_PRESS_MIDSTANCE].arch_sink_m;
+    double plain = sinks[1];
     hw_press_ask aged = preview, heavy = preview;
     aged.young = 650e6, heavy.mass_kg = 110.0;
     assert_true(pressed(&of, &aged).at[HW_PRESS_MIDSTANCE].arch_sink_m > 1.2 * plain);
