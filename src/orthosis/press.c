@@ -153,7 +153,7 @@ static void list_cautions(hw_press *out)
     bool edge = walk->part[HW_PRESS_EDGE].over_peak || push->part[HW_PRESS_EDGE].over_peak;
     caution(out, arch->over_mean,
             "The mean pressure under the medial arch in mid-stance is over 60 kPa, the low end of "
-            "what an arch gets used to: lower the arch, or lengthen the wearing-in.");
+            "what an arch gets used to: consider a lower arch or a longer wearing-in.");
     caution(out, arch->over_peak,
             "The pressure under the medial arch in mid-stance exceeds 150 kPa in places: expect "
             "soreness there.");
