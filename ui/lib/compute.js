@@ -9,8 +9,8 @@ import { readMesh } from './mesh.js';
 /** @typedef {{visit: any, walk: any, files: Record<string, string>, version: number}} Result */
 
 const PARTS = ['foot', 'load', 'causes', 'orthosis', 'plan'];
-/** Of a new scan the measures come first, then its load, the device, and why last. */
-const STAGES = [['foot'], ['load'], ['load', 'orthosis', 'plan']];
+/** Of a new scan the measures come first, then load and device, and why last. */
+const STAGES = [['foot'], ['load', 'orthosis', 'plan']];
 const ASK_MS = 60;
 const REST_MS = 150;
 const POLL_MS = 250; // events say it sooner; this is for when they do not come

@@ -73,9 +73,9 @@ function OneLoad({ side, of, walk, findings }) {
     const then = other ? sumOf(other) : null;
     return html`
         <section class="card stage"><div class="walks">
-                <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${pose} top=${top} title="Today" /><${Pull} tension=${now} mass=${findings.mass_kg} /></div>
+                <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${pose} top=${top} title="Today" /><${Pull} tension=${now} /></div>
                 <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${other} top=${top} title=${`With ${change?.name ?? 'a treatment'}`} />
-                    <${Pull} tension=${then} mass=${findings.mass_kg} against=${now} /></div>
+                    <${Pull} tension=${then} against=${now} /></div>
             </div>
             <div class="stage-bar">
                 <button type="button" class="main" onClick=${() => play(!isPlaying)} aria-pressed=${isPlaying}>${isPlaying ? 'Pause' : 'Walk'}</button>
@@ -112,10 +112,10 @@ function strongest(changes) {
     return [...changes].filter((one) => one.midstance_pct).sort((a, b) => a.midstance_pct.median - b.midstance_pct.median)[0]?.name;
 }
 
-/** The pull at this instant, as a number and a bar. @param {{tension: number|null, mass?: number, against?: number}} props */
-function Pull({ tension, mass, against }) {
+/** The pull at this instant, as a number and a bar. @param {{tension: number|null, against?: number}} props */
+function Pull({ tension, against }) {
     if (tension === null) return html`<p class="pull"><span class="figure-absent">not solved at this instant</span></p>`;
-    return html`<p class="pull"><strong>${number(tension, 2)}<small>${'\u202f'}BW</small></strong>${mass && html`<span>≈ ${number(tension * mass, 0)} kg pulling</span>`}
+    return html`<p class="pull"><strong>${number(tension, 2)}<small></small></strong><span>times the body’s weight</span>
         ${against !== undefined && against > 0 && html`<span class="pull-change">${signed((100 * (tension - against)) / against, 0)} % at this instant</span>`}</p>`;
 }
 

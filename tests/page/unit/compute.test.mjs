@@ -82,7 +82,7 @@ test('a new scan is seen in stages, measures first; a failure ends them with its
     await turn();
     await turn();
     assert.equal(one.result.value.visit.made_by, 'ofjob1');
-    assert.deepEqual(asked[1].parts, ['load']);
+    assert.deepEqual(asked[1].parts, ['load', 'orthosis', 'plan']);
     finish('job2', { state: 'failed', sentence: 'this is not a foot', result: undefined });
     one.heard({ id: 'job2', state: 'failed', progress: 1, sentence: '' });
     await all;
