@@ -336,8 +336,8 @@ hw_status hw_app_demo_person(hw_job *job, unsigned seed, int index, hw_arena *in
     HW_ALLOC(job, into, date, HW_DATE_TEXT);
     who.visit_date = hw_date_text(day, date);
     HW_TRY(hw_text_format(job, into, &who.code, "HB-%04d", 101 + 7 * index));
-    HW_TRY(hw_text_format(job, into, &found.name, "%s %s (invented)", first_names[index % 15],
-                          last_names[(index * 5) % 12]));
+    HW_TRY(hw_text_format(job, into, &found.name, "%s %s (invented)", first_names[(index + 1) % 15],
+                          last_names[(index * 5 + 3) % 12]));
     memcpy(who.medicines, history->medicines, sizeof who.medicines);
     memcpy(who.conditions, history->conditions, sizeof who.conditions);
     who.red_flag = history->red_flag;

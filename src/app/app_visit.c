@@ -203,6 +203,12 @@ static hw_status add_foot(hw_job *job, const hw_visit *visit, hw_side side,
     return HW_OK;
 }
 
+// To so many tenths or ones, without a minus before nothing.
+static double rounded(double value, double per_unit)
+{
+    return round(value * per_unit) / per_unit + 0.0;
+}
+
 // Millimetres by which one heel stands higher than the other, and what else a pair has different.
 static hw_status describe_pair(hw_job *job, hw_arena *into, hw_report *report)
 {
@@ -212,11 +218,12 @@ static hw_status describe_pair(hw_job *job, hw_arena *into, hw_report *report)
     double thickness =
         hw_mm_from_m(left->order->shell_thickness_m - right->order->shell_thickness_m);
     double post = hw_deg_from_rad(left->order->rearfoot_post_rad - right->order->rearfoot_post_rad);
-    return hw_text_format(job, into, &report->note,
-                          "A pair. Left against right: heel height %+.1f mm, shell thickness "
-                          "%+.1f mm, rearfoot post %+.0f deg, mass %+.0f g.",
-                          lift + 0.0, thickness + 0.0, post + 0.0,
-                          hw_g_from_kg(left->orthosis->mass_kg - right->orthosis->mass_kg) + 0.0);
+    return hw_text_format(
+        job, into, &report->note,
+        "A pair. Left against right: heel height %+.1f mm, shell thickness "
+        "%+.1f mm, rearfoot post %+.0f deg, mass %+.0f g.",
+        rounded(lift, 10.0), rounded(thickness, 10.0), rounded(post, 1.0),
+        rounded(hw_g_from_kg(left->orthosis->mass_kg - right->orthosis->mass_kg), 1.0));
 }
 
 static hw_status add_plan(hw_job *job, const hw_visit *visit, hw_arena *into, hw_report *report)
