@@ -41,6 +41,7 @@ int work_part(const char *word)
                  {"load", HW_APP_LOAD},
                  {"causes", HW_APP_LOAD | HW_APP_CAUSES},
                  {"orthosis", HW_APP_ORTHOSIS},
+                 {"press", HW_APP_ORTHOSIS | HW_APP_PRESS},
                  {"plan", HW_APP_PLAN}};
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         if (strcmp(parts[i].word, word) == 0) return parts[i].part;

@@ -33,10 +33,13 @@ static const change_row change_rows[] = {
 
 enum { CHANGES = sizeof change_rows / sizeof *change_rows };
 
-static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order)
+// The shell's stiffness is the computed one where the device was pressed.
+static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order,
+                                const hw_press *press)
 {
     hw_mech_change change = hw_mech_change_none(row->name);
     change.has_orthosis = row->orthosis;
+    if (press) change.shell_N_per_m = fmax(1e3, press->shell_N_per_m);
     change.arch_fill_m = row->orthosis ? -order->arch_fill_m : 0.0; // fill lowers the arch
     change.heel_raise_m = row->heel_raise_m;
     change.calf_gain_rad = hw_rad_from_deg(row->calf_gain_deg);
@@ -66,7 +69,7 @@ static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side, hw_a
     hw_mech_change changes[CHANGES];
     hw_orthosis_order order = hw_visit_orthosis_order(visit, side);
     for (int i = 0; i < CHANGES; i++) {
-        changes[i] = change_of(&change_rows[i], &order);
+        changes[i] = change_of(&change_rows[i], &order, foot->press);
         foot->change_tags[i] = change_rows[i].tag;
     }
     if (!foot->measures) {
@@ -126,6 +129,28 @@ static hw_status add_causes(hw_job *job, const hw_visit *visit, hw_side side, hw
     status = hw_mech_sum_day(job, &subject, steps.value, hours.value, into, day);
     if (is_fatal(status)) return status;
     if (status == HW_OK) foot->day = day;
+    return HW_OK;
+}
+
+// How the device bears this foot. A reason where it cannot be said.
+static hw_status add_press(hw_job *job, const hw_visit *visit, int parts, hw_arena *into,
+                           hw_report_foot *foot)
+{
+    hw_maybe mass = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
+    hw_press *press = NULL;
+    if (!foot->orthosis) return HW_OK;
+    if (!mass.known) {
+        foot->press_why = "the body mass is not known";
+        return HW_OK;
+    }
+    foot->is_press_final = parts & HW_APP_PRESS;
+    hw_press_ask ask = {.mass_kg = mass.value,
+                        .effort = foot->is_press_final ? HW_PRESS_FINAL : HW_PRESS_PREVIEW};
+    HW_ALLOC(job, into, press, 1);
+    hw_status status = hw_orthosis_press(job, &foot->scan->foot, foot->orthosis, &ask, into, press);
+    if (is_fatal(status)) return status;
+    if (status != HW_OK) return keep_why(job, into, &foot->press_why);
+    foot->press = press;
     return HW_OK;
 }
 
@@ -248,9 +273,12 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
         hw_report_foot *foot = &report.feet[i];
         HW_TRY(add_foot(job, visit, sides[i], source, into, foot));
         if (!foot->is_given) continue;
+        if (parts & HW_APP_ORTHOSIS) {
+            HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
+            HW_TRY(add_press(job, visit, parts, into, foot));
+        }
         if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
         if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], into, foot));
-        if (parts & HW_APP_ORTHOSIS) HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
     }
     HW_TRY(add_plan(job, visit, into, &report));
     HW_TRY(describe_pair(job, into, &report));

@@ -131,7 +131,7 @@ hw_status cli_orthosis(cli_room *room, const cli_words *words)
 {
     hw_report report = {0};
     hw_file_set files = {0};
-    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_ORTHOSIS, room->into, &report,
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_ORTHOSIS | HW_APP_PRESS, room->into, &report,
                            &room->faults));
     HW_TRY(hw_app_orthosis_files(&room->job, &report, room->into, &files));
     return write_and_print(room, words, &report, &files);

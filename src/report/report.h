@@ -31,6 +31,9 @@ typedef struct hw_report_foot {
     const hw_orthosis *orthosis;
     const hw_orthosis_order *order;
     const char *orthosis_why;
+    const hw_press *press; // how the device bears the foot; NULL: press_why
+    const char *press_why;
+    bool is_press_final; // else the preview of mid-stance
 } hw_report_foot;
 
 typedef struct hw_report {
@@ -98,6 +101,16 @@ HW_MUST_USE hw_status hw_report_calendar(hw_job *job, const hw_report *report, h
 
 /// The letter to the family doctor, one page of A4: why, found, planned, asked.
 HW_MUST_USE hw_status hw_report_letter_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                           hw_bytes *out);
+
+/// For the person who has the pain, two pages of A4 in large type: what to do this week, exercises as
+/// drawings with their doses, when to call, next dates. Of a plan that is not released one page that
+/// says so and shows no exercise.
+HW_MUST_USE hw_status hw_report_patient_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                            hw_bytes *out);
+
+/// The maps of the page: per foot the device's top grid with pressure, sink and stress in mid-stance.
+HW_MUST_USE hw_status hw_report_press_json(hw_job *job, const hw_report *report, hw_arena *into,
                                            hw_bytes *out);
 
 #endif

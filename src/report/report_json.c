@@ -79,6 +79,13 @@ hw_status hw_report_walk_json(hw_job *job, const hw_report *report, hw_arena *in
     return end(job, &json, out);
 }
 
+hw_status hw_report_press_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = begin(report, into);
+    each_foot(&json, report, json_press_map);
+    return end(job, &json, out);
+}
+
 hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena *into,
                                   hw_bytes *out)
 {

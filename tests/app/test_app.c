@@ -137,6 +137,29 @@ static void test_app__both_orthoses_face_outward(void **state)
     }
 }
 
+// The device is pressed, its stiffness is what the load is computed with, and the page's map has a
+// value for every point of the top grid.
+static void test_app__the_device_is_pressed(void **state)
+{
+    const seen_visit *seen = *state;
+    for (int i = 0; i < 2; i++) {
+        const hw_report_foot *foot = &seen->report.feet[i];
+        assert_non_null(foot->press);
+        const hw_press_answer *of = &foot->press->at[HW_PRESS_MIDSTANCE];
+        double asked = 0.0, borne = 0.0;
+        for (int part = 0; part < HW_PRESS_REGIONS; part++) {
+            asked += of->part[part].load_N;
+            borne += of->part[part].borne_N;
+        }
+        assert_true(of->is_solved && of->arch_sink_m > 0.0005 && of->arch_sink_m < 0.012);
+        CHECK_NEAR(borne / asked, 1.0, 0.02, "");
+        // Table of the facts: polypropylene of 4 mm gives 38 N/mm on its arch, 5 mm 50.
+        assert_true(foot->press->shell_N_per_m > 10e3 && foot->press->shell_N_per_m < 150e3);
+    }
+    hw_bytes map = of_name(&seen->files, "press.json");
+    assert_non_null(strstr((const char *)map.at, "pressure_kPa"));
+}
+
 // Thirty invented people: every case is one the program can read and plan, the same bytes each time, and
 // nobody's books go beyond their end.
 static void test_app__the_invented_clinic(void **state)
@@ -192,6 +215,7 @@ int main(void)
         cmocka_unit_test(test_app__both_orthoses_face_outward),
         cmocka_unit_test(test_app__the_load_says_why),
         cmocka_unit_test(test_app__the_invented_clinic),
+        cmocka_unit_test(test_app__the_device_is_pressed),
     };
     return cmocka_run_group_tests(tests, see_visit, forget_visit);
 }
