@@ -23,6 +23,7 @@ enum {
     HW_APP_ORTHOSIS = 2,
     HW_APP_PLAN = 4,
     HW_APP_CAUSES = 8, // with the load: why it is so high and what would bring it down
+    HW_APP_PRESS = 16, // with the orthosis: its finite elements in full, not only the preview
     HW_APP_ALL = 15,
 };
 
@@ -66,7 +67,7 @@ HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int pa
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
 
-/// What the page shows: the files above, walk.json, load.pdf, and for each foot SIDE_foot.mesh and
+/// What the page shows: the files above, walk.json, press.json, load.pdf, and for each foot SIDE_foot.mesh and
 /// SIDE_orthosis.mesh: "HWM1", uint32 points, uint32 triangles, float32 x y z each in mm, uint32
 /// corners; little-endian, foot frame, in the side's own shape (a right foot's y is medial +).
 HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into,

@@ -275,6 +275,39 @@ static void test_hull__a_tape_bridges_what_lies_inside(void **state)
     hw_test_close(&room);
 }
 
+// A sphere with a hole of chord 0.6 about its top, and the whole southern half cut off for the wide one.
+static void test_fill__a_hole_in_a_sphere_follows_the_sphere(void **state)
+{
+    (void)state;
+    for (int wide = 0; wide < 2; wide++) {
+        hw_test_room room = hw_test_open();
+        hw_mesh sphere = shape_sphere(room.into, 5), out = {0};
+        double whole = hw_mesh_volume(&sphere);
+        int kept = 0;
+        for (int i = 0; i < sphere.triangle_count; i++) {
+            hw_vec3 p = sphere.points[sphere.triangles[i][0]];
+            if (p.z > sqrt(1.0 - 0.09) || (wide && p.z < 0.0)) continue;
+            memcpy(sphere.triangles[kept++], sphere.triangles[i], sizeof sphere.triangles[0]);
+        }
+        sphere.triangle_count = kept;
+        hw_mesh_filled filled = {0};
+        hw_mesh_faults faults = {0};
+        CHECK_OK(&room.job, hw_mesh_fill(&room.job, &sphere, 0.8, room.into, &out, &filled));
+        CHECK_OK(&room.job, hw_mesh_check(&room.job, &out, &faults));
+        assert_int_equal(filled.filled, 1);
+        assert_int_equal(filled.first_triangle, kept);
+        assert_int_equal(filled.left_open, wide);
+        assert_int_equal(faults.clashing_edges, 0);
+        if (!wide) assert_int_equal(faults.open_edges, 0);
+        if (!wide) CHECK_NEAR(hw_mesh_volume(&out), whole, 0.001 * whole, "m3");
+        // The cap: 2 pi h with h = 1 - sqrt(1 - 0.09); triangles at its edge are whole ones.
+        CHECK_NEAR(filled.area_m2, 2.0 * HW_PI * (1.0 - sqrt(0.91)), 0.06, "m2");
+        for (int i = sphere.point_count; i < out.point_count; i++)
+            CHECK_NEAR(hw_vec3_norm(out.points[i]), 1.0, 0.01, "m");
+        hw_test_close(&room);
+    }
+}
+
 int run_mesh_tests(void)
 {
     const struct CMUnitTest tests[] = {
@@ -285,6 +318,7 @@ int run_mesh_tests(void)
         cmocka_unit_test(test_pieces__are_numbered_from_the_largest),
         cmocka_unit_test(test_turn__a_shuffled_winding_comes_out_outward),
         cmocka_unit_test(test_place__a_mirrored_solid_keeps_its_outside),
+        cmocka_unit_test(test_fill__a_hole_in_a_sphere_follows_the_sphere),
         cmocka_unit_test(test_section__of_a_sphere_is_a_circle),
         cmocka_unit_test(test_hull__a_tape_bridges_what_lies_inside),
         cmocka_unit_test(test_geom__each_failed_allocation_is_reported),

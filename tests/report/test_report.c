@@ -2,6 +2,7 @@
 #include "near.h"
 #include "report/picture.h"
 #include "report/report.h"
+#include "report_tests.h"
 
 // A box of 0.10 x 0.04 x 0.02 m, its corner at the origin.
 static hw_mesh box_of(hw_test_room *room)
@@ -101,6 +102,9 @@ int main(void)
         cmocka_unit_test(test_picture__a_box_covers_its_own_area),
         cmocka_unit_test(test_picture__directions_on_paper_are_those_of_the_foot),
         cmocka_unit_test(test_report__an_empty_visit_is_not_released_and_says_so),
+        cmocka_unit_test(test_plain_words__every_offered_act_has_words_and_its_own_numbers),
+        cmocka_unit_test(test_plain_words__no_sign_is_less_urgent_than_its_red_flag),
+        cmocka_unit_test(test_plain_words__dates_bear_their_weekday),
     };
     return cmocka_run_group_tests_name("report", tests, NULL, NULL);
 }

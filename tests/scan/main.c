@@ -30,7 +30,8 @@ hw_mesh elsewhere(hw_arena *into, const hw_mesh *mesh, hw_random *random, double
 
 int main(void)
 {
-    int failed = run_invented_tests();
+    int failed = run_state_tests();
+    failed += run_invented_tests();
     failed += run_refusal_tests();
     failed += run_perturbed_tests();
     return failed + run_shared_tests();
