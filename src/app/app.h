@@ -44,6 +44,12 @@ hw_app_source hw_app_folder(const char *folder);
 HW_MUST_USE hw_status hw_app_foot(hw_job *job, hw_bytes file, const hw_scan_ask *ask,
                                   hw_arena *into, hw_scan_result *out);
 
+/// One or both feet of a scan file: hw_scan_feet.
+HW_MUST_USE hw_status hw_app_feet(hw_job *job, hw_bytes file, const hw_scan_ask *ask,
+                                  hw_arena *into, hw_scan_pair *out);
+HW_MUST_USE hw_status hw_app_feet_at(hw_job *job, const char *path, const hw_scan_ask *ask,
+                                     hw_arena *into, hw_scan_pair *out);
+
 /// The same from a path; fails also as hw_file_read.
 HW_MUST_USE hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_scan_ask *ask,
                                      hw_arena *into, hw_scan_result *out);
@@ -61,8 +67,8 @@ HW_MUST_USE hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app
 HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int parts, hw_arena *into,
                                       hw_report *out, hw_faults *faults);
 
-/// The files of a visit: an STL and a 3MF a foot, plan.pdf, letter.pdf, plan.ics of a
-/// released plan, visit.json. What is not released says
+/// The files of a visit: an STL and a 3MF a foot, plan.pdf, letter.pdf, patient.pdf,
+/// plan.ics of a released plan, visit.json. What is not released says
 /// so in its name and inside.
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);

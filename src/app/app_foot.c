@@ -21,13 +21,39 @@ hw_app_source hw_app_folder(const char *folder)
     return (hw_app_source){.read = read_in_folder, .from = (void *)folder}; // only ever read
 }
 
-hw_status hw_app_foot(hw_job *job, hw_bytes file, const hw_scan_ask *ask, hw_arena *into,
-                      hw_scan_result *out)
+hw_status hw_app_feet(hw_job *job, hw_bytes file, const hw_scan_ask *ask, hw_arena *into,
+                      hw_scan_pair *out)
 {
     hw_scratch tmp = hw_scratch_begin(job, into);
     hw_mesh raw = {0};
-    HW_TRY(hw_meshfile_read(job, file, tmp.arena, &raw, NULL));
-    HW_TRY(hw_scan_foot(job, &raw, ask, into, out));
+    hw_meshfile_facts facts = {0};
+    HW_TRY(hw_meshfile_read(job, file, tmp.arena, &raw, &facts));
+    hw_scan_ask full = *ask;
+    full.cloud_points = facts.cloud_points;
+    HW_TRY(hw_scan_feet(job, &raw, &full, into, out));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status hw_app_foot(hw_job *job, hw_bytes file, const hw_scan_ask *ask, hw_arena *into,
+                      hw_scan_result *out)
+{
+    hw_scan_pair pair = {0};
+    HW_TRY(hw_app_feet(job, file, ask, into, &pair));
+    if (pair.count != 1)
+        return hw_fail(job, HW_BAD_INPUT,
+                       "the scan shows two feet; state which side is meant, or cut out one foot");
+    *out = pair.feet[0];
+    return HW_OK;
+}
+
+hw_status hw_app_feet_at(hw_job *job, const char *path, const hw_scan_ask *ask, hw_arena *into,
+                         hw_scan_pair *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_bytes file = {0};
+    HW_TRY(hw_file_read(job, path, SCAN_BYTES_MAX, tmp.arena, &file));
+    HW_TRY(hw_app_feet(job, file, ask, into, out));
     hw_scratch_end(tmp);
     return HW_OK;
 }

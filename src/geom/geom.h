@@ -76,6 +76,24 @@ HW_MUST_USE hw_status hw_mesh_pieces(hw_job *job, const hw_mesh *mesh, hw_arena 
 HW_MUST_USE hw_status hw_mesh_turn(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_mesh *out,
                                    int *turned_count);
 
+/// What was filled in.
+typedef struct hw_mesh_filled {
+    int filled;         // holes closed
+    int left_open;      // loops of open edges too wide, folded, or touching themselves
+    int first_triangle; // triangles from here on are filling
+    double area_m2;     // of the filling
+} hw_mesh_filled;
+
+/// Closes holes up to a width by patches that carry on the curvature around them.
+///
+///   mesh    turned alike (hw_mesh_turn)
+///   widest  across, m; wider openings stay, as that at the top of a foot
+///   out     shares nothing with `mesh` where something was filled, else all
+///   fails   HW_NO_MEMORY
+///   cost    O(points) a hole, of which 64 at most are filled
+HW_MUST_USE hw_status hw_mesh_fill(hw_job *job, const hw_mesh *mesh, double widest, hw_arena *into,
+                                   hw_mesh *out, hw_mesh_filled *facts);
+
 /// A straight piece of a section.
 typedef struct hw_segment {
     hw_vec3 a, b;

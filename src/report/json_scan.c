@@ -94,6 +94,11 @@ void json_scan(hw_json_out *out, const hw_scan_result *scan)
     hw_json_int(out, "triangles", scan->triangle_count);
     hw_json_int(out, "triangles_kept", foot->surface.triangle_count);
     hw_json_int(out, "open_edges", scan->open_edges);
+    hw_json_int(out, "holes_filled", scan->holes_filled);
+    hw_json_int(out, "holes_left_open", scan->holes_left);
+    hw_json_number(out, "filled_mm2", hw_mm2_from_m2(scan->filled_m2), 0);
+    hw_json_text(out, "cast_inferred", hw_scan_cast_word(scan->inferred_cast));
+    hw_json_number(out, "cast_confidence", scan->cast_confidence, 2);
     json_measures(out, &foot->measures);
     if (scan->spread.is_known) spread(out, &scan->spread);
     hw_box box = hw_mesh_box(&foot->surface);

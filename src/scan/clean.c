@@ -16,7 +16,7 @@ typedef struct piece {
     int triangle_count;
     hw_vec3 mean;     // area-weighted
     double spread[9]; // second moments about the mean
-    bool is_floor, is_kept;
+    bool is_floor, is_large, is_kept;
 } piece;
 
 static hw_vec3 middle_of(const hw_mesh *mesh, int triangle, double *area)
@@ -60,7 +60,7 @@ static hw_status refuse_several(hw_job *job, int large)
     if (large == 2)
         return hw_fail(job, HW_BAD_INPUT,
                        "the scan shows two large separate surfaces, such as two feet or two legs; "
-                       "cut out one foot and try again");
+                       "state a side, or cut out one foot and try again");
     return hw_fail(job, HW_BAD_INPUT,
                    "the scan shows %d large separate surfaces, such as a whole body or several "
                    "objects; cut out one foot and try again",
@@ -68,7 +68,8 @@ static hw_status refuse_several(hw_job *job, int large)
 }
 
 // Pieces come largest first. Floors go; of the rest the largest stays, with its larger fragments.
-static hw_status choose_pieces(hw_job *job, piece *pieces, int count, double area)
+// Returns how many large ones there are.
+static int sort_pieces(piece *pieces, int count, double area)
 {
     double largest = 0.0;
     int large = 0;
@@ -78,8 +79,15 @@ static hw_status choose_pieces(hw_job *job, piece *pieces, int count, double are
         if (p->is_floor) continue;
         if (largest == 0.0) largest = p->area;
         large += p->area > second_foot_share * largest;
+        p->is_large = p->area > second_foot_share * largest;
         p->is_kept = p->area >= fragment_share * largest;
     }
+    return large;
+}
+
+static hw_status choose_pieces(hw_job *job, piece *pieces, int count, double area)
+{
+    int large = sort_pieces(pieces, count, area);
     if (large == 0) return hw_fail(job, HW_BAD_INPUT, "the scan shows only a flat plate, no foot");
     return large == 1 ? HW_OK : refuse_several(job, large);
 }
@@ -126,6 +134,66 @@ static hw_status drop_pieces(hw_job *job, const hw_mesh *mesh, hw_arena *into, h
     return HW_OK;
 }
 
+// The same, and once more where a floor hung together with it.
+static hw_status drop_what_is_no_foot(hw_job *job, const hw_mesh *whole, hw_arena *into,
+                                      hw_mesh *out, hw_scan_removed *removed)
+{
+    hw_scan_removed before = *removed;
+    hw_status status = drop_pieces(job, whole, into, out, removed);
+    if (status == HW_BAD_INPUT) { // a wide rim makes a foam box's print look like a plate
+        *removed = before;
+        HW_ALLOC(job, into, out->triangles, whole->triangle_count);
+        memcpy(out->triangles, whole->triangles,
+               (size_t)whole->triangle_count * sizeof *out->triangles);
+        out->points = whole->points;
+        out->point_count = whole->point_count;
+        out->triangle_count = whole->triangle_count;
+    } else if (status != HW_OK) {
+        return status;
+    }
+    int floor_before = removed->floor_triangles;
+    const hw_job sentence = *job;
+    HW_TRY(drop_joined_floor(job, out, removed));
+    if (removed->floor_triangles == floor_before) {
+        if (status != HW_OK) *job = sentence;
+        return status;
+    }
+    hw_mesh rest = *out;
+    return drop_pieces(job, &rest, into, out, removed);
+}
+
+hw_status split_surfaces(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh parts[2],
+                         int *count)
+{
+    *count = 0;
+    if (raw->triangle_count < 2 * TRIANGLES_MIN) return HW_OK;
+    hw_box box = hw_mesh_box(raw);
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_scan_removed ignored = {0};
+    hw_mesh whole = {0};
+    HW_TRY(hw_mesh_weld(job, raw, weld_share * hw_vec3_distance(box.low, box.high), tmp.arena,
+                        &whole));
+    int *piece_of = NULL, pieces_found = 0, large = 0;
+    piece *pieces = NULL;
+    for (int round = 0; round < 2 && large != 2 && whole.triangle_count > 0; round++) {
+        if (round == 1) HW_TRY(drop_joined_floor(job, &whole, &ignored));
+        HW_TRY(hw_mesh_pieces(job, &whole, tmp.arena, &piece_of, &pieces_found));
+        HW_ALLOC(job, tmp.arena, pieces, pieces_found);
+        weigh_pieces(&whole, piece_of, pieces, pieces_found);
+        large = sort_pieces(pieces, pieces_found, hw_mesh_area(&whole));
+    }
+    for (int i = 0; i < pieces_found && large == 2; i++) {
+        if (!pieces[i].is_large) continue;
+        hw_mesh part = {.points = whole.points, .point_count = whole.point_count};
+        HW_ALLOC(job, tmp.arena, part.triangles, pieces[i].triangle_count);
+        for (int k = 0; k < pieces_found; k++) pieces[k].is_kept = k == i;
+        keep_triangles(&whole, piece_of, pieces, &part);
+        HW_TRY(hw_mesh_weld(job, &part, 0.0, into, &parts[(*count)++]));
+    }
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
 hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh *out,
                         hw_scan_removed *removed)
 {
@@ -142,7 +210,7 @@ hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh
         return hw_fail(job, HW_BAD_INPUT, "all triangles of the scan are without area");
     removed->flat_triangles = raw->triangle_count - whole.triangle_count;
     removed->double_points = raw->point_count - whole.point_count;
-    HW_TRY(drop_pieces(job, &whole, tmp.arena, &kept, removed));
+    HW_TRY(drop_what_is_no_foot(job, &whole, tmp.arena, &kept, removed));
     HW_TRY(hw_job_ask(job));
     HW_TRY(hw_mesh_turn(job, &kept, into, out, &removed->turned_triangles));
     hw_vec3 *points = NULL;

@@ -237,7 +237,7 @@ static const double penalty_max = 0.8;
 static const double contact_bonus = 3.0; // decides between stances of nearly the same penalty
 
 // A thousand directions are scored and twenty stances tried; a part of the places is enough.
-static hw_status thin_out(hw_job *job, const samples *from, hw_arena *into, samples *out)
+hw_status thin_samples(hw_job *job, const samples *from, hw_arena *into, samples *out)
 {
     samples few = {.area = from->area, .count = from->count / SCORED_EVERY};
     HW_ALLOC(job, into, few.places, few.count);
@@ -255,7 +255,7 @@ hw_status find_stance(hw_job *job, const samples *from, stance *out)
     double scale = sqrt(from->area), best_rank = DBL_MAX;
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     samples few = {0};
-    HW_TRY(thin_out(job, from, tmp.arena, &few));
+    HW_TRY(thin_samples(job, from, tmp.arena, &few));
     support tried[TRIED_MAX];
     int count = best_supports(&few, scale, tried);
     stance best = {.penalty = DBL_MAX};

@@ -87,8 +87,38 @@ static hw_status warn_of_what_it_is(hw_job *job, hw_arena *into, hw_scan_result 
     if (out->is_sole_only)
         HW_TRY(warn(job, into, out,
                     "Only the sole was scanned: foot length and instep height are unknown."));
-    if (!out->is_sole_only && out->foot.measures.foot_length_m.value < 0.2)
+    if (out->foot.measures.foot_length_m.known && out->foot.measures.foot_length_m.value < 0.2)
         HW_TRY(warn(job, into, out, "The foot is as short as a child's: check the unit."));
+    return HW_OK;
+}
+
+const char *hw_scan_cast_word(hw_scan_cast cast)
+{
+    static const char *const words[] = {"unknown", "foot", "negative"};
+    return words[cast];
+}
+
+static hw_status warn_of_how_it_was_taken(hw_job *job, hw_arena *into, const hw_scan_ask *ask,
+                                          hw_scan_result *out)
+{
+    char text[240];
+    if (ask->cast == HW_SCAN_CAST_UNKNOWN && out->inferred_cast == HW_SCAN_CAST_NEGATIVE)
+        HW_TRY(warn(job, into, out,
+                    "The faces look to where the foot was, as in a foam box or a plaster negative: "
+                    "confirm that it is one. Its shape was taken as the foot's."));
+    if (ask->cloud_points > 0) {
+        snprintf(text, sizeof text,
+                 "The file has %d points without triangles; the surface was laid through them.",
+                 ask->cloud_points);
+        HW_TRY(warn(job, into, out, text));
+    }
+    if (out->holes_filled > 0) {
+        snprintf(text, sizeof text,
+                 "%d hole%s filled (%.0f mm2 in all); measures that rest on a filling are unknown.",
+                 out->holes_filled, out->holes_filled == 1 ? " was" : "s were",
+                 hw_mm2_from_m2(out->filled_m2));
+        HW_TRY(warn(job, into, out, text));
+    }
     return HW_OK;
 }
 
@@ -115,22 +145,35 @@ static hw_status warn_of_its_state(hw_job *job, hw_arena *into, hw_scan_result *
     return HW_OK;
 }
 
+// A sole whose file faces look to where the foot was.
+static void judge_cast(const hw_mesh *clean, const hw_scan_ask *ask, hw_scan_result *out)
+{
+    double turned = (double)out->removed.turned_triangles / clean->triangle_count;
+    bool looks_negative = out->is_sole_only && turned > 0.5;
+    out->inferred_cast = looks_negative ? HW_SCAN_CAST_NEGATIVE : HW_SCAN_CAST_FOOT;
+    // Winding tells only as far as it is of one mind, and a file's may be turned over as a whole.
+    out->cast_confidence = 0.8 * fabs(2.0 * turned - 1.0);
+    out->cast_given = ask->cast != HW_SCAN_CAST_UNKNOWN;
+}
+
 static hw_status fill_foot(hw_job *job, const hw_mesh *clean, const stance *s,
                            const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out)
 {
     hw_foot *foot = &out->foot;
     double m = hw_scan_unit_m(out->unit);
+    hw_mesh placed = {0};
     foot->from_scan = pose_of(s, foot->side, m);
-    HW_TRY(hw_mesh_place(job, clean, &foot->from_scan, into, &foot->surface));
-    find_landmarks(&foot->surface, s->length * m, s->is_sole_only, &foot->landmarks);
-    const hw_foot_load load = {foot->loading, ask->mass_kg};
-    HW_TRY(hw_foot_measure_surface(job, &foot->surface, &foot->landmarks, &load, &foot->measures));
+    HW_TRY(hw_mesh_place(job, clean, &foot->from_scan, into, &placed));
+    HW_TRY(fill_and_measure(job, &placed, s->length * m, ask, into, out));
+    judge_cast(clean, ask, out);
     out->removed.area_m2 *= m * m;
     hw_mesh_faults faults = {0};
-    HW_TRY(hw_mesh_check(job, &foot->surface, &faults));
+    HW_TRY(hw_mesh_check(job, &placed, &faults));
     out->open_edges = faults.open_edges;
+    const hw_foot_load load = {foot->loading, ask->mass_kg};
     if (ask->wants_spread) HW_TRY(find_spread(job, &load, out));
     HW_TRY(warn_of_what_it_is(job, into, out));
+    HW_TRY(warn_of_how_it_was_taken(job, into, ask, out));
     return warn_of_its_state(job, into, out);
 }
 

@@ -10,11 +10,12 @@
 //     HW_TRY(hw_scan_foot(job, &raw, &ask, into, &scan));
 //     if (scan.inferred_side != stated_side) ...   // make nothing
 //
-// It does not fill holes, smooth, or make a surface of a point cloud; it confirms nothing: a person
-// does. The frame is that of foot.h.
+// Holes are filled and marked; a measure that rests on a filling is unknown. It does not smooth, and
+// confirms nothing: a person does. The frame is that of foot.h.
 #ifndef HW_SCAN_H
 #define HW_SCAN_H
 
+#include "compare.h" // IWYU pragma: export
 #include "foot/foot.h"
 
 /// Length units that scan files use. They never say which.
@@ -36,12 +37,24 @@ hw_scan_unit hw_scan_unit_from_word(const char *word);
 /// Metres in one unit; 0 for unknown.
 double hw_scan_unit_m(hw_scan_unit unit);
 
+/// What the surface was taken of.
+typedef enum hw_scan_cast {
+    HW_SCAN_CAST_UNKNOWN = 0,
+    HW_SCAN_CAST_FOOT,     // the foot itself, or a positive cast
+    HW_SCAN_CAST_NEGATIVE, // foam box or plaster negative, seen from where the foot was
+} hw_scan_cast;
+
+/// "unknown", "foot" or "negative".
+const char *hw_scan_cast_word(hw_scan_cast cast);
+
 /// What is known before looking; the rest is inferred.
 typedef struct hw_scan_ask {
     hw_scan_unit unit;  // HW_SCAN_UNIT_UNKNOWN: infer
     hw_side side;       // HW_SIDE_UNKNOWN: infer
     hw_loading loading; // as stated; it cannot be inferred
     hw_maybe mass_kg;   // of the person: half of the weight presses the computed contact print
+    hw_scan_cast cast;  // HW_SCAN_CAST_UNKNOWN: infer
+    int cloud_points;   // of a file without triangles (hw_meshfile_facts); 0: it had some
     bool wants_spread;  // repeat the measures for hw_scan_result.spread; some tenths of a second
 } hw_scan_ask;
 
@@ -81,9 +94,16 @@ typedef struct hw_scan_result {
     hw_side inferred_side; // kept beside a given side, so that callers can refuse a contradiction
     double side_confidence;
     bool side_given;
-    bool is_sole_only;  // no toes' tops and no instep: length and dorsum are unknown
-    int triangle_count; // of the file
-    int open_edges;     // of the kept surface: holes and the cut at the top
+    bool is_sole_only;          // no toes' tops and no instep: length and dorsum are unknown
+    int triangle_count;         // of the file
+    int open_edges;             // of the kept surface: holes and the cut at the top
+    int holes_filled;           // up to 42 mm across, closed along the curvature around them
+    int holes_left;             // wider, folded, or the cut at the top
+    double filled_m2;           // area of the filling; those triangles are the surface's last
+    int filled_from;            // the first of them
+    hw_scan_cast inferred_cast; // a negative only of a sole; its shape is the foot's either way
+    double cast_confidence;
+    bool cast_given;
     hw_scan_removed removed;
     const char *warnings[HW_SCAN_WARNINGS_MAX]; // sentences, in the result's arena
     int warning_count;
@@ -102,5 +122,18 @@ typedef struct hw_scan_result {
 ///   source   landmarks at shares of foot length: docs/frames.md and foot.h; pose and side: ours
 HW_MUST_USE hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask,
                                    hw_arena *into, hw_scan_result *out);
+
+/// One or both feet of a file.
+typedef struct hw_scan_pair {
+    hw_scan_result feet[2]; // where two: left, then right
+    int count;
+} hw_scan_pair;
+
+/// Like hw_scan_foot, but a file of two feet is split and both are returned, with a side asked for
+/// only that one.
+///
+///   fails   as hw_scan_foot; HW_NO_ANSWER two feet that look of the same side
+HW_MUST_USE hw_status hw_scan_feet(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask,
+                                   hw_arena *into, hw_scan_pair *out);
 
 #endif

@@ -19,6 +19,17 @@ typedef struct samples {
 HW_MUST_USE hw_status sample_surface(hw_job *job, const hw_mesh *mesh, hw_arena *into,
                                      samples *out);
 
+/// A quarter of the places, for what looks at all of them many times.
+HW_MUST_USE hw_status thin_samples(hw_job *job, const samples *from, hw_arena *into, samples *out);
+
+/// Takes away a floor or foam rim that hangs together with the foot: a plane with a good part of the
+/// area that reaches beyond the outline of the rest, which lies on one side of it.
+HW_MUST_USE hw_status drop_joined_floor(hw_job *job, hw_mesh *mesh, hw_scan_removed *removed);
+
+/// The two large surfaces of a file, strays and floors left out; `count` 0 where there are not two.
+HW_MUST_USE hw_status split_surfaces(hw_job *job, const hw_mesh *raw, hw_arena *into,
+                                     hw_mesh parts[2], int *count);
+
 /// One surface: welded, turned outward, without floor and strays.
 ///
 ///   fails   HW_BAD_INPUT nothing left, or two large pieces
@@ -76,6 +87,11 @@ HW_MUST_USE hw_status settle_unit(hw_job *job, double length, hw_scan_unit given
 
 /// Landmarks on a surface already in the foot frame, m.
 void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only, hw_landmarks *out);
+
+/// The posed surface with its small holes closed, landmarks and measures; those that rest on a
+/// filling become unknown.
+HW_MUST_USE hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
+                                       const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out);
 
 /// Repeats the measures of a finished result and fills its `spread`.
 ///

@@ -31,6 +31,7 @@ hw_mesh elsewhere(hw_arena *into, const hw_mesh *mesh, hw_random *random, double
 int main(void)
 {
     int failed = run_state_tests();
+    failed += run_compare_tests();
     failed += run_invented_tests();
     failed += run_refusal_tests();
     failed += run_perturbed_tests();

@@ -84,7 +84,7 @@ static hw_mesh sheet_at(hw_test_room *room, double z, bool has_hole)
         for (int k = 0; k < SQUARES; k++) {
             int a = i * (SQUARES + 1) + k, b = a + SQUARES + 1;
             hw_vec3 p = sheet.points[a];
-            if (has_hole && fabs(p.x - 0.13) < 0.15 && fabs(p.y) < 0.07) continue;
+            if (has_hole && fabs(p.x - 0.13) < 0.14 && fabs(p.y) < 0.058) continue;
             const int two[2][3] = {{a, b, b + 1}, {a, b + 1, a + 1}};
             memcpy(sheet.triangles[sheet.triangle_count], two, sizeof two);
             sheet.triangle_count += 2;
@@ -96,15 +96,16 @@ static hw_mesh sheet_at(hw_test_room *room, double z, bool has_hole)
 static hw_mesh joined(hw_test_room *room, const hw_mesh *foot, const hw_mesh *sheet)
 {
     hw_mesh out = both(room, foot, sheet, (hw_vec3){0, 0, 0});
-    int step = foot->triangle_count / 400, bridges = 0;
+    int step = foot->triangle_count / 16000 + 1, bridges = 0;
     for (int n = 0; n < foot->triangle_count && bridges < 40; n += step) {
         hw_vec3 p = foot->points[foot->triangles[n][0]];
-        if (fabs(p.z - sheet->points[0].z) > 0.006) continue;
+        if (fabs(p.z - sheet->points[0].z) > 0.0012) continue;
         int near = 0;
         for (int i = 1; i < sheet->triangle_count; i++)
             if (hw_vec3_distance(sheet->points[sheet->triangles[i][0]], p) <
                 hw_vec3_distance(sheet->points[sheet->triangles[near][0]], p))
                 near = i;
+        if (hw_vec3_distance(sheet->points[sheet->triangles[near][0]], p) > 0.03) continue;
         int *t = out.triangles[out.triangle_count++];
         t[0] = foot->triangles[n][0];
         t[1] = foot->point_count + sheet->triangles[near][0];
@@ -193,10 +194,9 @@ static void test_holes__are_filled_and_never_measured_silently(void **state)
     hw_mesh foot = foot_of(&room, HW_SIDE_LEFT);
     hw_scan_result want = scan_of(&room, &foot);
     const hw_landmarks *at = &want.foot.landmarks;
-    hw_scan_result got = with_hole(&room, at->dorsum, 0.012);
-    print_message("%d filled %d left\n", got.holes_filled, got.holes_left);
+    hw_scan_result got = with_hole(&room, at->dorsum, 0.010);
     assert_int_equal(got.holes_filled, 1);
-    CHECK_NEAR(hw_mm2_from_m2(got.filled_m2), HW_PI * 144.0, 150.0, "mm2");
+    CHECK_NEAR(hw_mm2_from_m2(got.filled_m2), HW_PI * 100.0, 250.0, "mm2");
     assert_true(got.filled_from < got.foot.surface.triangle_count);
     assert_int_equal(want.holes_filled, 0);
     // Within the limit of two millimetres of what is seen, or unknown with its reason.
@@ -207,7 +207,8 @@ static void test_holes__are_filled_and_never_measured_silently(void **state)
     hw_vec3 tip = at->toe_tip; // nearly the whole end of a toe
     got = with_hole(&room, tip, 0.016);
     hw_maybe length = got.foot.measures.foot_length_m;
-    if (length.known) CHECK_NEAR(length.value, 0.26, 0.0025, "m");
+    assert_false(length.known); // both the skin and the filling end five millimetres short
+    assert_non_null(strstr(got.foot.measures.why[HW_MEASURE_FOOT_LENGTH], "filled"));
     got = with_hole(&room, (hw_vec3){0.13, 0, at->dorsum.z}, 0.035);
     assert_int_equal(got.holes_filled, 0); // too wide to be invented
     hw_test_close(&room);
