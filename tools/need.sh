@@ -7,7 +7,7 @@ libsqlite3-dev libpq-dev libsodium-dev libmicrohttpd-dev libgnutls28-dev libsecc
 libsuitesparse-dev libopenblas-pthread-dev"
 PAGE_PACKAGES="nodejs npm"
 CHECK_PACKAGES="python3 clang-14 libclang-rt-14-dev clang-format-14 admesh poppler-utils qpdf
-libxml2-utils libassimp-dev git python3-icalendar postgresql-15 chromium nodejs npm"
+libxml2-utils libassimp-dev calculix-ccx git python3-icalendar postgresql-15 chromium nodejs npm"
 
 need_packages() {
     local missing="" package
