@@ -67,7 +67,7 @@ void weigh(solver *s, const hw_vec3 *moves, const double *travel)
     for (int r = 0; r < s->model->rider_count; r++)
         s->missing[r] = s->share * s->load->rider_loads[r];
     add_supports(s, moves, travel, s->out_of_balance, s->missing);
-    s->force_size = 0.0;
+    s->force_size = s->least_size;
     for (int r = 0; r < s->model->rider_count; r++)
         s->force_size = fmax(s->force_size, fabs(s->load->rider_loads[r]));
     for (int k = 0; k < unknowns(s); k++) {
@@ -82,5 +82,5 @@ double imbalance(const solver *s)
     double worst = 0.0;
     for (int k = 0; k < unknowns(s); k++) worst = fmax(worst, fabs(s->out_of_balance[k]));
     for (int r = 0; r < s->model->rider_count; r++) worst = fmax(worst, fabs(s->missing[r]));
-    return s->force_size > 0.0 ? worst / s->force_size : 0.0;
+    return worst / s->force_size;
 }

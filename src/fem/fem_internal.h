@@ -111,6 +111,8 @@ typedef struct solver {
     double step_travel[HW_FEM_RIDERS];
     double share;      // of the case's loads
     double force_size; // largest force on a node or rider
+    double
+        least_size; // a force that strains an element by 1e-6: no balance is asked beyond its round-off
     int iterations;
     double residual;
 } solver;

@@ -9,8 +9,10 @@
 #include <string.h>
 
 enum { STEPS_MAX = 80, SEARCH_MAX = 8 };
-static const double settled = 1e-10;      // force out of balance, part of the largest force
-static const double settled_step = 1e-10; // last step, part of the largest move
+static const double settled = 1e-10; // force out of balance, part of the largest force
+static const double settled_step =
+    1e-10; // last step, part of the largest move: then this is enough,
+static const double settled_still = 1e-7; // as stiff thin solids leave more to round-off
 static const double later_lean =
     1e-8; // an open bed's share of its stiffness, against a singular matrix
 // The first step knows of no pressed bed: all that are open by less than their thickness count as
@@ -201,7 +203,8 @@ hw_status settle(solver *s, bool is_first)
         double step = take(s);
         s->residual = imbalance(s);
         if (!isfinite(s->residual)) break;
-        if (s->residual <= settled || step <= settled_step || (is_linear && k == 1)) return HW_OK;
+        bool is_still = step <= settled_step || (is_linear && k > 0);
+        if (s->residual <= settled || (is_still && s->residual <= settled_still)) return HW_OK;
     }
     return hw_fail(s->job, HW_NO_ANSWER,
                    "the solid did not settle: %.2g of the force is out of balance after %d steps",

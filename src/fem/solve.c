@@ -104,6 +104,15 @@ static hw_status check_model(hw_job *job, const hw_fem_model *model)
     return HW_OK;
 }
 
+static double least_force(const solver *s)
+{
+    double volume = 0.0;
+    const int count = s->model->mesh->element_count;
+    for (int e = 0; e < count; e++)
+        for (int p = 0; p < POINTS; p++) volume += s->points[e][p].volume;
+    return 1e-6 * s->model->material.young * pow(volume / count, 2.0 / 3.0);
+}
+
 static hw_status prepare(solver *s, hw_arena *work)
 {
     const hw_fem_model *model = s->model;
@@ -128,6 +137,7 @@ static hw_status prepare(solver *s, hw_arena *work)
                            "element %d near (%.4g, %.4g, %.4g) m is turned inside out", e, at.x,
                            at.y, at.z);
         }
+    s->least_size = least_force(s);
     return HW_OK;
 }
 
