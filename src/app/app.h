@@ -50,6 +50,14 @@ HW_MUST_USE hw_status hw_app_feet(hw_job *job, hw_bytes file, const hw_scan_ask 
 HW_MUST_USE hw_status hw_app_feet_at(hw_job *job, const char *path, const hw_scan_ask *ask,
                                      hw_arena *into, hw_scan_pair *out);
 
+/// Two scan files laid onto each other, both with spread.
+///
+///   scans   gets both
+///   fails   as hw_app_foot_at and hw_scan_compare
+HW_MUST_USE hw_status hw_app_compare_at(hw_job *job, const char *const paths[2],
+                                        const hw_scan_ask *ask, hw_arena *into,
+                                        hw_scan_result scans[2], hw_scan_comparison *out);
+
 /// The same from a path; fails also as hw_file_read.
 HW_MUST_USE hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_scan_ask *ask,
                                      hw_arena *into, hw_scan_result *out);

@@ -68,3 +68,12 @@ hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_scan_ask *ask, 
     hw_scratch_end(tmp);
     return HW_OK;
 }
+
+hw_status hw_app_compare_at(hw_job *job, const char *const paths[2], const hw_scan_ask *ask,
+                            hw_arena *into, hw_scan_result scans[2], hw_scan_comparison *out)
+{
+    hw_scan_ask full = *ask;
+    full.wants_spread = true; // without it no difference can be judged
+    for (int i = 0; i < 2; i++) HW_TRY(hw_app_foot_at(job, paths[i], &full, into, &scans[i]));
+    return hw_scan_compare(job, &scans[0], &scans[1], into, out);
+}

@@ -10,7 +10,9 @@
 /// What stood on the command line. Which of it a command takes is in its row.
 typedef struct cli_words {
     const char *subject; // the file
+    const char *second;  // of a command that takes two files
     const char *out;     // --out DIR
+    const char *person;  // --person CODE
     hw_scan_ask ask;     // --side, --unit, --loading
     unsigned seed;       // --seed
     bool is_json;        // --json
@@ -33,7 +35,7 @@ typedef struct cli_room {
 typedef struct cli_command {
     const char *name;
     hw_status (*run)(cli_room *room, const cli_words *words);
-    const char *subject; // what its file is, or NULL
+    const char *subject; // what its file is, two words where it takes two, or NULL
     const char *options; // those it takes, for the parser and the help
     bool needs_out;
     const char *what; // for the help
@@ -42,6 +44,7 @@ typedef struct cli_command {
 /// The text on standard output; HW_IO_FAILED.
 hw_status cli_print(cli_room *room, hw_bytes text);
 
+hw_status cli_compare(cli_room *room, const cli_words *words);
 hw_status cli_foot(cli_room *room, const cli_words *words);
 hw_status cli_load(cli_room *room, const cli_words *words);
 hw_status cli_orthosis(cli_room *room, const cli_words *words);

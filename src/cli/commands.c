@@ -9,43 +9,6 @@ hw_status cli_print(cli_room *room, hw_bytes text)
     return hw_fail(&room->job, HW_IO_FAILED, "standard output cannot be written");
 }
 
-static void print_maybe(const char *name, hw_maybe metres)
-{
-    if (metres.known)
-        printf("  %-18s %7.1f mm\n", name, hw_mm_from_m(metres.value));
-    else
-        printf("  %-18s unknown\n", name);
-}
-
-static void print_measures(const hw_foot_measures *of)
-{
-    print_maybe("foot length", of->foot_length_m);
-    print_maybe("truncated length", of->truncated_length_m);
-    print_maybe("ball breadth", of->ball_breadth_m);
-    print_maybe("heel breadth", of->heel_breadth_m);
-    print_maybe("dorsum height", of->dorsum_height_m);
-    print_maybe("arch apex height", of->arch_apex_height_m);
-    if (of->arch_height_index.known)
-        printf("  %-18s %7.3f\n", "arch height index", of->arch_height_index.value);
-}
-
-hw_status cli_foot(cli_room *room, const cli_words *words)
-{
-    hw_scan_result scan = {0};
-    HW_TRY(hw_app_foot_at(&room->job, words->subject, &words->ask, room->into, &scan));
-    if (words->is_json) {
-        hw_bytes text = {0};
-        HW_TRY(hw_report_foot_json(&room->job, &scan, room->into, &text));
-        return cli_print(room, text);
-    }
-    printf("%s foot (%s, confidence %.2f), unit %s (%s)\n", hw_side_word(scan.foot.side),
-           scan.side_given ? "as given" : "inferred: confirm it", scan.side_confidence,
-           hw_scan_unit_word(scan.unit), scan.unit_given ? "as given" : "inferred from size");
-    print_measures(&scan.foot.measures);
-    for (int i = 0; i < scan.warning_count; i++) printf("  note: %s\n", scan.warnings[i]);
-    return HW_OK;
-}
-
 static const char *foot_word(int index)
 {
     return index ? "right" : "left";
@@ -131,8 +94,8 @@ hw_status cli_orthosis(cli_room *room, const cli_words *words)
 {
     hw_report report = {0};
     hw_file_set files = {0};
-    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_ORTHOSIS | HW_APP_PRESS, room->into, &report,
-                           &room->faults));
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_ORTHOSIS | HW_APP_PRESS, room->into,
+                           &report, &room->faults));
     HW_TRY(hw_app_orthosis_files(&room->job, &report, room->into, &files));
     return write_and_print(room, words, &report, &files);
 }

@@ -9,8 +9,11 @@
 enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_WRONG_USE = 2 };
 
 static const cli_command commands[] = {
-    {"foot", cli_foot, "FILE", "--side --unit --loading --mass --uncertainty --json", false,
+    {"foot", cli_foot, "FILE",
+     "--side --unit --loading --mass --uncertainty --picture --person --json", false,
      "reads a scan; prints what was inferred of it, landmarks and measures"},
+    {"compare", cli_compare, "A B", "--unit --loading --json", false,
+     "lays two scans onto each other: where they deviate, which measures differ"},
     {"load", cli_load, "CASE", "--picture --json", false,
      "the load on the plantar fascia through a step, and what each treatment changes"},
     {"orthosis", cli_orthosis, "CASE", "--out --json", true,
@@ -58,7 +61,8 @@ static void print_help(FILE *to)
         "  --mass KG                            half of it presses the computed contact print\n"
         "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
         "  --out DIR                            where files go, all of them or none\n"
-        "  --picture DIR                        load.pdf goes there\n"
+        "  --picture DIR                        load.pdf or foot.pdf goes there\n"
+        "  --person CODE                        stands on the picture: a code, never a name\n"
         "  --seed N                             of the invented person, 1 by default\n"
         "  --json                               the whole result on standard output\n"
         "  --data DIR                           where the clinic's data lies\n"
@@ -79,6 +83,11 @@ static bool takes(const cli_command *command, const char *option)
     const char *at = strstr(command->options, option);
     char after = at ? at[strlen(option)] : 'x';
     return after == ' ' || after == 0;
+}
+
+static bool takes_two(const cli_command *command)
+{
+    return command->subject && strchr(command->subject, ' ');
 }
 
 static bool read_side(const char *text, cli_words *words)
@@ -132,10 +141,10 @@ static const char **text_place(const char *option, cli_words *words)
     const struct {
         const char *option;
         const char **place;
-    } places[] = {{"--data", &words->data},   {"--store", &words->store},
-                  {"--ui", &words->ui},       {"--host", &words->hosts},
-                  {"--tls-key", &words->key}, {"--tls-cert", &words->certificate},
-                  {"--out", &words->out},     {"--picture", &words->out}};
+    } places[] = {
+        {"--data", &words->data},  {"--store", &words->store}, {"--ui", &words->ui},
+        {"--host", &words->hosts}, {"--tls-key", &words->key}, {"--tls-cert", &words->certificate},
+        {"--out", &words->out},    {"--picture", &words->out}, {"--person", &words->person}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;
@@ -185,9 +194,10 @@ static bool read_words(const cli_command *command, int count, char **texts, cli_
     for (int i = 0; i < count; i++) {
         const char *text = texts[i];
         if (strncmp(text, "--", 2) != 0) {
-            if (!command->subject || words->subject)
+            const char **place = words->subject ? &words->second : &words->subject;
+            if (!command->subject || *place || (words->subject && !takes_two(command)))
                 return wrong_use("%s does not take '%s'", command->name, text);
-            words->subject = text;
+            *place = text;
         } else if (!takes(command, text)) {
             return wrong_use("%s does not take %s", command->name, text);
         } else if (flag_place(text, words)) {
@@ -198,7 +208,7 @@ static bool read_words(const cli_command *command, int count, char **texts, cli_
             return wrong_use("%s cannot be '%s'", text, texts[i]);
         }
     }
-    if (command->subject && !words->subject)
+    if (command->subject && (!words->subject || (takes_two(command) && !words->second)))
         return wrong_use("%s needs a %s", command->name, command->subject);
     if (command->needs_out && !words->out)
         return wrong_use("%s needs --out DIR%s", command->name, "");

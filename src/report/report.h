@@ -48,6 +48,22 @@ typedef struct hw_report {
 HW_MUST_USE hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *scan, hw_arena *into,
                                           hw_bytes *out);
 
+/// The same for one or both feet of a file; both stand under "feet" by their side.
+HW_MUST_USE hw_status hw_report_feet_json(hw_job *job, const hw_scan_pair *pair, hw_arena *into,
+                                          hw_bytes *out);
+
+/// What `heelwright compare` prints: how two scans lie on each other and differ.
+HW_MUST_USE hw_status hw_report_compare_json(hw_job *job, const hw_scan_result *first,
+                                             const hw_scan_result *second,
+                                             const hw_scan_comparison *of, hw_arena *into,
+                                             hw_bytes *out);
+
+/// One page of A4: the foot from below, from its medial side and from behind, landmarks, measures.
+///
+///   person   a code, never a name; NULL: "not stated"
+HW_MUST_USE hw_status hw_report_scan_pdf(hw_job *job, const hw_scan_result *scan,
+                                         const char *person, hw_arena *into, hw_bytes *out);
+
 /// What `heelwright load` prints: per foot stance, peak, mid-stance, impulse and changes.
 HW_MUST_USE hw_status hw_report_load_json(hw_job *job, const hw_report *report, hw_arena *into,
                                           hw_bytes *out);

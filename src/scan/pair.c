@@ -40,7 +40,7 @@ hw_status hw_scan_feet(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, 
     int count = 0;
     HW_TRY(split_surfaces(job, raw, tmp.arena, parts, &count));
     if (count == 2) status = scan_both(job, parts, ask, into, out);
-    if (count != 2) *job = before;
+    if (status == HW_BAD_INPUT) *job = before; // two of something, but not two feet
     hw_scratch_end(tmp);
     return status;
 }
