@@ -77,6 +77,13 @@ hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *
     return HW_OK;
 }
 
+static hw_status add_papers(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
+{
+    hw_bytes patient = {0};
+    HW_TRY(hw_report_patient_pdf(job, report, into, &patient));
+    return hw_file_set_add(job, out, "patient.pdf", patient);
+}
+
 hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
 {
     hw_file_set files = {0};
@@ -87,6 +94,7 @@ hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *int
     HW_TRY(hw_file_set_add(job, &files, "plan.pdf", pdf));
     HW_TRY(hw_report_letter_pdf(job, report, into, &letter));
     HW_TRY(hw_file_set_add(job, &files, "letter.pdf", letter));
+    HW_TRY(add_papers(job, report, into, &files));
     if (report->plan->released) {
         hw_bytes calendar = {0};
         HW_TRY(hw_report_calendar(job, report, into, &calendar));

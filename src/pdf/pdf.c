@@ -146,6 +146,49 @@ void hw_pdf_path(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], 
         cairo_stroke(pdf->context);
 }
 
+// Point i of a curve; beyond the ends the end itself, or around where the curve is closed.
+static const double *curve_point(const double (*points)[2], int count, bool is_closed, int i)
+{
+    if (is_closed && i < 0) return points[count - 2];
+    if (is_closed && i >= count) return points[1];
+    return points[i < 0 ? 0 : i >= count ? count - 1 : i];
+}
+
+static void trace_curve(cairo_t *context, const double (*points)[2], int count)
+{
+    const double *first = points[0], *last = points[count - 1];
+    bool is_closed =
+        count > 2 && hypot(first[0] - last[0], first[1] - last[1]) < 1e-6; // mm: typed the same
+    cairo_new_path(context);
+    cairo_move_to(context, first[0], first[1]);
+    for (int i = 0; i + 1 < count; i++) {
+        const double *before = curve_point(points, count, is_closed, i - 1);
+        const double *from = points[i], *to = points[i + 1];
+        const double *after = curve_point(points, count, is_closed, i + 2);
+        double handles[4];
+        for (int k = 0; k < 2; k++) {
+            handles[k] = from[k] + (to[k] - before[k]) / 6.0;
+            handles[2 + k] = to[k] - (after[k] - from[k]) / 6.0;
+        }
+        cairo_curve_to(context, handles[0], handles[1], handles[2], handles[3], to[0], to[1]);
+    }
+    if (is_closed) cairo_close_path(context);
+}
+
+void hw_pdf_curve(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], int count,
+                  bool is_filled)
+{
+    HW_ASSERT(count >= 2);
+    dip(pdf, ink);
+    trace_curve(pdf->context, points, count);
+    cairo_set_line_cap(pdf->context, CAIRO_LINE_CAP_ROUND);
+    if (is_filled)
+        cairo_fill(pdf->context);
+    else
+        cairo_stroke(pdf->context);
+    cairo_set_line_cap(pdf->context, CAIRO_LINE_CAP_BUTT);
+}
+
 void hw_pdf_box(hw_pdf *pdf, const hw_pdf_ink *ink, double x, double y, double width, double height,
                 bool is_filled)
 {

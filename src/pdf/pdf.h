@@ -54,6 +54,11 @@ double hw_pdf_text_height(hw_pdf *pdf, const hw_pdf_ink *ink, double width, cons
 void hw_pdf_path(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], int count,
                  bool is_filled);
 
+/// A smooth curve through `count` >= 2 points {x, y} with round ends (Catmull-Rom, as cubics); where the
+/// last point is the first it closes without a corner. With `is_filled` the area inside it.
+void hw_pdf_curve(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], int count,
+                  bool is_filled);
+
 void hw_pdf_box(hw_pdf *pdf, const hw_pdf_ink *ink, double x, double y, double width, double height,
                 bool is_filled);
 

@@ -69,3 +69,8 @@ hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, hw_arena *int
 {
     return print(job, report, "Load for", load_pages, into, out);
 }
+
+hw_status hw_report_patient_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    return print(job, report, "What to do, for", sheet_patient_pages, into, out);
+}

@@ -47,6 +47,9 @@ HW_MUST_USE hw_status sheet_plan_page(sheet *sheet);
 /// The letter to the family doctor.
 void sheet_letter_page(sheet *sheet);
 
+/// For the person who has the pain.
+HW_MUST_USE hw_status sheet_patient_pages(sheet *sheet);
+
 /// A page of its own for the load on one foot. `side` is "Left" or "Right".
 void sheet_load_page(sheet *sheet, const hw_report_foot *foot, const char *side);
 

@@ -23,6 +23,9 @@ static hw_bytes small_file(hw_test_room *room)
                                         (const double[4]){20, 50, 40, 40}));
     const double line[3][2] = {{20, 100}, {60, 120}, {100, 100}};
     hw_pdf_path(pdf, &plain, line, 3, false);
+    const double ring[5][2] = {{20, 140}, {40, 130}, {60, 140}, {40, 150}, {20, 140}};
+    hw_pdf_curve(pdf, &plain, ring, 5, true);
+    hw_pdf_curve(pdf, &plain, line, 2, false);
     hw_pdf_page(pdf);
     hw_pdf_text(pdf, &plain, 20, 20, 170, "Second page");
     hw_bytes file = {0};
