@@ -9,9 +9,19 @@ PAGE_PACKAGES="nodejs npm"
 CHECK_PACKAGES="python3 clang-14 libclang-rt-14-dev clang-format-14 admesh poppler-utils qpdf
 libxml2-utils libassimp-dev calculix-ccx git python3-icalendar postgresql-15 chromium nodejs npm"
 
+# Programs that may have come from elsewhere than Debian, and do then.
+comes_otherwise() {
+    case $1 in
+    nodejs) command -v node ;;
+    npm | chromium) command -v "$1" ;;
+    *) false ;;
+    esac >/dev/null
+}
+
 need_packages() {
     local missing="" package
     for package in "$@"; do
+        comes_otherwise "$package" && continue
         dpkg-query -W -f='${db:Status-Status}' "$package" 2>/dev/null | grep -q '^installed$' ||
             missing="$missing $package"
     done
