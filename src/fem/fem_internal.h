@@ -47,6 +47,7 @@ typedef struct hex_view {
     const hw_vec3 *moves; // of all nodes
     lame constants;
     bool large;
+    bool slack; // leave out what stress adds to the stiffness
 } hex_view;
 
 static inline int pair_of(int a, int b) // a >= b
@@ -100,6 +101,7 @@ typedef struct solver {
     sparse *system;
     unsigned char *held;
     bool has_factor; // of the elastic matrix alone
+    bool slack;      // the last matrix is without what stress adds: it was not positive definite
     hw_vec3 *moves, *trial;
     double travel[HW_FEM_RIDERS], trial_travel[HW_FEM_RIDERS];
     double *inner;          // forces of the solid on its nodes
@@ -124,8 +126,12 @@ static inline int unknowns(const solver *s)
 
 static inline hex_view view_of(const solver *s, int element, const hw_vec3 *moves)
 {
-    return (hex_view){s->points[element], s->model->mesh->elements[element], moves, s->constants,
-                      s->model->large};
+    return (hex_view){s->points[element],
+                      s->model->mesh->elements[element],
+                      moves,
+                      s->constants,
+                      s->model->large,
+                      s->slack};
 }
 
 static inline void add_vector(double *forces, int node, hw_vec3 way, double size)

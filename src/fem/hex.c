@@ -165,7 +165,7 @@ static void add_point(const hex_view *view, const hex_point *point, double block
             double *block = blocks[pair_of(a, b)];
             double shear = mu * (ga[0] * gb[0] + ga[1] * gb[1] + ga[2] * gb[2]);
             double tense = 0.0;
-            if (view->large)
+            if (view->large && !view->slack)
                 tense = point->volume * (ga[0] * sb[0] + ga[1] * sb[1] + ga[2] * sb[2]);
             for (int i = 0; i < 3; i++) {
                 for (int j = 0; j < 3; j++)

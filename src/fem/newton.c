@@ -41,7 +41,7 @@ hw_status assemble_solid(solver *s)
         hex_view view = view_of(s, e, s->moves);
         hex_stiffness(&view, blocks);
         sparse_add_element(s->system, e, (const double(*)[9])blocks);
-        if (s->model->large) pull_pending(s, view.nodes, (const double(*)[9])blocks);
+        if (s->model->large && !s->slack) pull_pending(s, view.nodes, (const double(*)[9])blocks);
         if (e % 256 == 0) HW_TRY(hw_job_ask(s->job));
     }
     for (int k = 0; k < s->model->spring_count; k++) {
@@ -51,27 +51,33 @@ hw_status assemble_solid(solver *s)
     return HW_OK;
 }
 
-// Adds the beds to the matrix; their coupling to the riders to columns 1.. and `corner`.
-static void add_beds(solver *s, bool is_first, double corner[][HW_FEM_RIDERS])
+static double bed_stiffness(const solver *s, const hw_fem_bed *bed, bool is_first)
+{
+    double slope, strain = bed_strain(s, bed, s->moves, s->travel), least = later_lean;
+    hw_fem_bed_pressure(bed, strain, &slope);
+    if (is_first && strain > -1.0) least = exp(first_strain * bed->exponent);
+    return fmax(slope, least * bed->modulus) * bed->area / bed->thickness;
+}
+
+// The riders' rows: coupling to the moves in columns 1.., to each other in `corner`.
+static void couple_riders(solver *s, bool is_first, double corner[][HW_FEM_RIDERS])
 {
     const hw_fem_model *model = s->model;
     for (int k = 0; k < model->bed_count; k++) {
         const hw_fem_bed *bed = &model->beds[k];
-        double slope, strain = bed_strain(s, bed, s->moves, s->travel);
-        hw_fem_bed_pressure(bed, strain, &slope);
-        double least = later_lean;
-        if (is_first && strain > -1.0) least = exp(first_strain * bed->exponent);
-        double stiffness = fmax(slope, least * bed->modulus) * bed->area / bed->thickness;
-        sparse_add_bed(s->system, bed, stiffness);
+        double stiffness = bed_stiffness(s, bed, is_first);
         for (int r = 0; r < model->rider_count; r++) {
             double arm = lever(s, bed, r);
-            if (arm == 0.0) continue;
+            if (arm == 0.0) continue; // rides on others
             double *column = s->columns + (size_t)(1 + r) * (size_t)unknowns(s);
             add_along_bed(s, bed, column, stiffness * arm);
             for (int q = 0; q < model->rider_count; q++)
                 corner[r][q] += stiffness * arm * lever(s, bed, q);
         }
     }
+    for (int r = 0; r < model->rider_count; r++)
+        for (int k = 0; k < unknowns(s); k++)
+            if (s->held[k]) s->columns[(size_t)(1 + r) * (size_t)unknowns(s) + (size_t)k] = 0.0;
 }
 
 static double dot_columns(const solver *s, const double *a, const double *b)
@@ -81,19 +87,32 @@ static double dot_columns(const solver *s, const double *a, const double *b)
     return sum;
 }
 
-// Matrix of this state and its factor. For the solid alone one factor does for all.
-static hw_status make_factor(solver *s, bool is_first, double corner[][HW_FEM_RIDERS])
+static hw_status factor_matrix(solver *s, bool is_first)
 {
-    bool plain = !s->model->large && s->model->bed_count == 0;
-    if (plain && s->has_factor) return HW_OK;
     if (s->model->large)
         HW_TRY(assemble_solid(s));
     else
         sparse_take_back(s->system);
-    add_beds(s, is_first, corner);
-    HW_TRY(sparse_factor(s->job, s->system, s->held));
-    s->has_factor = true;
-    return HW_OK;
+    for (int k = 0; k < s->model->bed_count; k++)
+        sparse_add_bed(s->system, &s->model->beds[k],
+                       bed_stiffness(s, &s->model->beds[k], is_first));
+    return sparse_factor(s->job, s->system, s->held);
+}
+
+// Matrix of this state and its factor. For the solid alone one factor does for all. Far from balance
+// pressed fibres can make the matrix indefinite: what stress adds is then left out of this step.
+static hw_status make_factor(solver *s, bool is_first)
+{
+    bool plain = !s->model->large && s->model->bed_count == 0;
+    if (plain && s->has_factor) return HW_OK;
+    s->slack = false;
+    hw_status status = factor_matrix(s, is_first);
+    if (status == HW_NO_ANSWER && s->model->large) {
+        s->slack = true;
+        status = factor_matrix(s, is_first);
+    }
+    s->has_factor = status == HW_OK;
+    return status;
 }
 
 // Solves [K -C; -C^T D] [u; d] = [out of balance; missing]: u in column 0, d in step_travel.
@@ -103,10 +122,8 @@ static hw_status find_step(solver *s, bool is_first)
     double corner[HW_FEM_RIDERS][HW_FEM_RIDERS] = {0}, small[HW_FEM_RIDERS * HW_FEM_RIDERS];
     double *coupling = s->columns + (size_t)(1 + riders) * (size_t)n;
     memset(s->columns, 0, (size_t)(1 + 2 * riders) * (size_t)n * sizeof *s->columns);
-    HW_TRY(make_factor(s, is_first, corner));
-    for (int r = 0; r < riders; r++)
-        for (int k = 0; k < n; k++)
-            if (s->held[k]) s->columns[(size_t)(1 + r) * (size_t)n + (size_t)k] = 0.0;
+    HW_TRY(make_factor(s, is_first));
+    couple_riders(s, is_first, corner);
     memcpy(coupling, s->columns + n, (size_t)riders * (size_t)n * sizeof *coupling);
     for (int k = 0; k < n; k++) s->columns[k] = s->held[k] ? 0.0 : s->out_of_balance[k];
     HW_TRY(sparse_solve(s->job, s->system, s->columns, 1 + riders));
@@ -204,6 +221,7 @@ hw_status settle(solver *s, bool is_first)
         s->residual = imbalance(s);
         if (!isfinite(s->residual)) break;
         bool is_still = step <= settled_step || (is_linear && k > 0);
+        if (s->slack) continue; // no balance to trust before the whole matrix is definite
         if (s->residual <= settled || (is_still && s->residual <= settled_still)) return HW_OK;
     }
     return hw_fail(s->job, HW_NO_ANSWER,

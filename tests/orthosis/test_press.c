@@ -193,6 +193,49 @@ static void test_orthosis__pressing_is_the_same_each_time_and_on_both_sides(void
     hw_test_close(&left.room), hw_test_close(&right.room);
 }
 
+static double between(hw_random *random, double low, double high)
+{
+    return low + (high - low) * hw_random_uniform(random);
+}
+
+// The k-th of a row of seeded feet with seeded orders.
+static pressed_foot seeded_foot(hw_random *random, int k)
+{
+    pressed_foot of = {.room = hw_test_open()};
+    hw_demo_foot_order demo = hw_demo_foot_order_default();
+    demo.foot_length_m = between(random, 0.22, 0.29);
+    demo.ball_breadth_m = demo.foot_length_m * between(random, 0.36, 0.42);
+    demo.heel_breadth_m = demo.ball_breadth_m * between(random, 0.60, 0.72);
+    demo.arch_apex_height_m = between(random, 0.006, 0.030);
+    demo.seed = (uint64_t)k, demo.noise_m = k % 3 ? 0.0 : 0.0003;
+    CHECK_OK(&of.room.job, hw_demo_posed(&of.room.job, &demo, of.room.into, &of.foot));
+    of.order = hw_orthosis_order_default(of.foot.loading);
+    of.order.shell_thickness_m = between(random, 0.002, 0.006);
+    of.order.heel_cup_depth_m = between(random, 0.008, 0.024);
+    of.order.arch_fill_m = fmin(between(random, 0.0, 0.008), 0.9 * demo.arch_apex_height_m);
+    of.order.rearfoot_post_rad = k % 2 ? between(random, -0.1, 0.1) : 0.0;
+    of.order.material = k % 2 ? HW_SHELL_PA12 : HW_SHELL_POLYPROPYLENE;
+    return of;
+}
+
+// Also the final, whose matrix is not positive definite on the way with some of them.
+static void test_orthosis__every_shell_that_is_built_can_be_pressed(void **state)
+{
+    (void)state;
+    hw_random random = hw_random_begin(7);
+    const int rounds = hw_test_rounds(40);
+    for (int k = 0; k < rounds; k++) {
+        pressed_foot of = seeded_foot(&random, k);
+        hw_press_ask ask = {.mass_kg = between(&random, 45.0, 135.0)};
+        ask.effort = k % 4 == 3 ? HW_PRESS_FINAL : HW_PRESS_PREVIEW;
+        hw_press press = pressed(&of, &ask);
+        const hw_press_answer *at = &press.at[HW_PRESS_MIDSTANCE];
+        assert_true(at->residual <= 1e-7 && at->iterations <= 20);
+        assert_true(at->arch_sink_m > 0.0003 && at->arch_sink_m < 0.02);
+        hw_test_close(&of.room);
+    }
+}
+
 static bool always(void *user)
 {
     (void)user;
@@ -252,6 +295,7 @@ int run_press_tests(void)
         cmocka_unit_test(test_orthosis__thinner_softer_and_heavier_sink_more),
         cmocka_unit_test(test_orthosis__standing_squeezes_the_arch_by_a_tenth_or_so),
         cmocka_unit_test(test_orthosis__pressing_is_the_same_each_time_and_on_both_sides),
+        cmocka_unit_test(test_orthosis__every_shell_that_is_built_can_be_pressed),
         cmocka_unit_test(test_orthosis__what_cannot_be_pressed_is_refused),
         cmocka_unit_test(test_orthosis__a_shell_stands_on_three_points),
     };
