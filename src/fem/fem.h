@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// fem: a solid of quadratic bricks under loads, on supports it may lift from; moves and stresses out.
+// fem: a solid of quadratic bricks under loads, on supports it may lift from; moves and stresses
+// out.
 //
 //     hw_fem_mesh mesh = {0};
-//     HW_TRY(hw_fem_sheet_mesh(job, &sheet, into, &mesh, NULL));          // from the points of its two faces
+//     HW_TRY(hw_fem_sheet_mesh(job, &sheet, into, &mesh, NULL)); // from two faces' points
 //     hw_fem_model model = {.mesh = &mesh, .material = {1.3e9, 0.42}, .holds = holds, ...};
 //     hw_fem_case load = {.forces = forces};
 //     HW_TRY(hw_fem_solve(job, &model, &load, 1, into, &answer));

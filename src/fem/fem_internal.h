@@ -55,7 +55,8 @@ static inline int pair_of(int a, int b) // a >= b
     return a * (a + 1) / 2 + b;
 }
 
-/// Stiffness: blocks[pair of (row a, column b), a >= b, at a (a + 1) / 2 + b][3 x 3 row-major], N/m.
+/// Stiffness: blocks[pair of (row a, column b), a >= b, at a (a + 1) / 2 + b][3 x 3 row-major],
+/// N/m.
 void hex_stiffness(const hex_view *view, double blocks[PAIRS][9]);
 
 /// Adds the element's forces on its nodes to `forces`, N: what must hold them in place.
@@ -67,7 +68,8 @@ void hex_stress(const hex_view *view, double stress[NODES][6]);
 /// The sparse system: pattern and order once, then values and factors. Owns memory of its own.
 typedef struct sparse sparse;
 
-/// `columns_max`: the most right-hand sides of one solve. After it sparse_close is due, whatever happened.
+/// `columns_max`: the most right-hand sides of one solve. After it sparse_close is due, whatever
+/// happened.
 HW_MUST_USE hw_status sparse_open(hw_job *job, const hw_fem_mesh *mesh, int columns_max,
                                   hw_arena *into, sparse **out);
 void sparse_close(sparse *system);
@@ -113,8 +115,7 @@ typedef struct solver {
     double step_travel[HW_FEM_RIDERS];
     double share;      // of the case's loads
     double force_size; // largest force on a node or rider
-    double
-        least_size; // a force that strains an element by 1e-6: no balance is asked beyond its round-off
+    double least_size; // a force that strains an element by 1e-6; balance is never asked finer
     int iterations;
     double residual;
 } solver;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The element: 20 nodes, 2 x 2 x 2 points. Reduced integration keeps it from locking in bending; its
-// spurious modes do not pass from one element to the next (Zienkiewicz & Taylor: from memory).
+// The element: 20 nodes, 2 x 2 x 2 points. Reduced integration keeps it from locking in bending;
+// its spurious modes do not pass from one element to the next (Zienkiewicz & Taylor: from memory).
 #include "fem_internal.h"
 
 const signed char hex_places[NODES][3] = {

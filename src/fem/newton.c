@@ -99,8 +99,9 @@ static hw_status factor_matrix(solver *s, bool is_first)
     return sparse_factor(s->job, s->system, s->held);
 }
 
-// Matrix of this state and its factor. For the solid alone one factor does for all. Far from balance
-// pressed fibres can make the matrix indefinite: what stress adds is then left out of this step.
+// Matrix of this state and its factor. For the solid alone one factor does for all. Far from
+// balance pressed fibres can make the matrix indefinite: what stress adds is then left out of this
+// step.
 static hw_status make_factor(solver *s, bool is_first)
 {
     bool plain = !s->model->large && s->model->bed_count == 0;

@@ -4,8 +4,8 @@
 
 #include <string.h>
 
-// Gives a held unknown this part of the way it still has to go: at once where the solid is linear, with
-// the next step of Newton's method, from which its neighbours follow, where it is not.
+// Gives a held unknown this part of the way it still has to go: at once where the solid is linear,
+// with the next step of Newton's method, from which its neighbours follow, where it is not.
 static void make_pending(solver *s, const hw_fem_hold *hold, double part)
 {
     hw_vec3 *move = &s->moves[hold->node];

@@ -109,8 +109,8 @@ static hw_status solve_large(hw_job *job, const press_model *coarse, press_model
     return hw_fem_solve(job, &model->fem, cases, HW_PRESS_MOMENTS, into, solved);
 }
 
-// Where mech's shell bears on the foot: foot lengths from the back of the heel, and ball breadths to
-// the lateral side (docs/mechanics.md, patches).
+// Where mech's shell bears on the foot: foot lengths from the back of the heel, and ball breadths
+// to the lateral side (docs/mechanics.md, patches).
 static const double patch_places[HW_PRESS_PATCHES][2] = {
     {0.33, -0.10}, {0.46, -0.26}, {0.46, -0.08}, {0.46, 0.07}};
 

@@ -2,12 +2,12 @@
 // How the device bears the foot: where it is pressed, how far it gives, how hard it is stressed.
 // Included by orthosis.h.
 //
-// The shell is a sheet of quadratic bricks (fem) of the device's own shape. It stands on a smooth floor
-// that it may lift from, held softly by the shoe around the heel. Above it is the foot's soft
+// The shell is a sheet of quadratic bricks (fem) of the device's own shape. It stands on a smooth
+// floor that it may lift from, held softly by the shoe around the heel. Above it is the foot's soft
 // tissue, which presses and never pulls, and behind the tissue bone, whose sink is a blend of four
 // pieces' (heel, medial arch, lateral border, forefoot edge), each under its part of the weight.
-// Loads and tissue are proposals of docs/press.md with wide bands; the numbers compare designs. They
-// are not what this patient will feel, and never a reason to thicken a shell by themselves.
+// Loads and tissue are proposals of docs/press.md with wide bands; the numbers compare designs.
+// They are not what this patient will feel, and never a reason to thicken a shell by themselves.
 #ifndef HW_ORTHOSIS_PRESS_H
 #define HW_ORTHOSIS_PRESS_H
 

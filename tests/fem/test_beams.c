@@ -93,8 +93,8 @@ static double section_turn(const solid *of, const hw_fem_answer *got, double x)
 }
 
 // Saint-Venant's torsion of a rectangle twice as wide as thick: turn per length T / (G J),
-// J = 0.229 a b^3 (Timoshenko & Goodier, Theory of Elasticity, 109: from memory). The couple at the end
-// spreads within a width or so; the turn is taken between a quarter and three quarters.
+// J = 0.229 a b^3 (Timoshenko & Goodier, Theory of Elasticity, 109: from memory). The couple at the
+// end spreads within a width or so; the turn is taken between a quarter and three quarters.
 static void test_fem__a_twisted_bar_turns_as_saint_venant_says(void **state)
 {
     (void)state;

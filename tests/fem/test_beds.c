@@ -62,7 +62,8 @@ static double sum_of_pressures(const bedded *on, const hw_fem_answer *got, int f
 
 static const hw_fem_material steel = {200e9, 0.3};
 
-// A stiff block between a soft body above and soft ground below: each gives t / b ln(1 + F b / (A E)).
+// A stiff block between a soft body above and soft ground below: each gives t / b ln(1 + F b / (A
+// E)).
 static void test_fem__soft_ground_sinks_as_its_law_says(void **state)
 {
     (void)state;
@@ -117,8 +118,9 @@ static void test_fem__a_footing_loaded_off_its_core_lifts(void **state)
 }
 
 // A long beam on a two-sided bed sinks F q / (2 k) under a force, q^4 = k / (4 E I), k the bed's
-// stiffness per length (Hetenyi 1946, Beams on Elastic Foundation: from memory). The one-sided bed of the
-// same stiffness is pressed within 3 pi / (4 q) of the force only when nothing holds the ends down.
+// stiffness per length (Hetenyi 1946, Beams on Elastic Foundation: from memory). The one-sided bed
+// of the same stiffness is pressed within 3 pi / (4 q) of the force only when nothing holds the
+// ends down.
 static void test_fem__a_long_beam_on_ground_sinks_as_hetenyi_says(void **state)
 {
     (void)state;
@@ -158,7 +160,8 @@ static hw_vec3 quarter_block(double u, double v, double w, const void *with)
 static const hw_fem_material rubber = {1e9, 0.3};
 
 // Holds the bottom and the far sides where a half space under `load` at the origin would have them
-// (Boussinesq 1885, by Timoshenko & Goodier, Theory of Elasticity, 138: from memory); +z is up here.
+// (Boussinesq 1885, by Timoshenko & Goodier, Theory of Elasticity, 138: from memory); +z is up
+// here.
 static void hold_far(solid *of, double side, double load)
 {
     double shear = rubber.young / (2.0 * (1.0 + rubber.poisson));
@@ -202,7 +205,8 @@ static bedded block_under_sphere(double side, double radius)
 }
 
 // Hertz 1882: a stiff sphere of radius R pressed d into a half space takes
-// 4/3 E / (1 - nu^2) sqrt(R) d^1.5, on a circle of radius sqrt(R d), 1.5 times the mean in its middle.
+// 4/3 E / (1 - nu^2) sqrt(R) d^1.5, on a circle of radius sqrt(R d), 1.5 times the mean in its
+// middle.
 static void test_fem__a_sphere_presses_in_as_hertz_says(void **state)
 {
     (void)state;

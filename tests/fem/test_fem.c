@@ -36,8 +36,9 @@ static bool is_outside(const solid *of, int node)
     return p.x < 1e-9 || p.x > 2.0 - 1e-9 || p.y < 1e-9 || p.y > 1.5 - 1e-9;
 }
 
-// Moves of a constant strain; MacNeal & Harder 1985 Finite Elem Anal Des, solid patch test: u = 1e-3
-// (2x + y + z) / 2 and so on round, E 1e6, nu 0.25 give 2000 on the diagonal and 400 beside it.
+// Moves of a constant strain; MacNeal & Harder 1985 Finite Elem Anal Des, solid patch test: u =
+// 1e-3 (2x + y + z) / 2 and so on round, E 1e6, nu 0.25 give 2000 on the diagonal and 400 beside
+// it.
 static hw_vec3 patch_move(hw_vec3 p)
 {
     return hw_vec3_scale(
@@ -74,9 +75,9 @@ static hw_vec3 slab(double u, double v, double w, const void *with)
     return (hw_vec3){size[0] * u, size[1] * v, size[2] * w};
 }
 
-// Pure bending: u = -k x z, w = k (x^2 + nu (z^2 - y^2)) / 2, v = nu k y z has stress -E k z along x
-// and none else (Timoshenko & Goodier, Theory of Elasticity, 102: from memory). The moves are quadratic,
-// so the element must hold them exactly.
+// Pure bending: u = -k x z, w = k (x^2 + nu (z^2 - y^2)) / 2, v = nu k y z has stress -E k z along
+// x and none else (Timoshenko & Goodier, Theory of Elasticity, 102: from memory). The moves are
+// quadratic, so the element must hold them exactly.
 static void test_fem__a_patch_of_pure_bending_is_exact(void **state)
 {
     (void)state;

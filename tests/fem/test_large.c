@@ -16,8 +16,8 @@ static void clamp(solid *of)
         if (of->mesh.nodes[n].x < 1e-9 && fabs(of->mesh.nodes[n].z) < 1e-9) hold(of, n, 2, 0.0);
 }
 
-// Bisshopp & Drucker 1945 Q Appl Math 3:272, as tabled by Mattiasson 1981 Int J Numer Methods Eng 17:145
-// (from memory): P L^2 / (E I), sink / L, shortening / L.
+// Bisshopp & Drucker 1945 Q Appl Math 3:272, as tabled by Mattiasson 1981 Int J Numer Methods Eng
+// 17:145 (from memory): P L^2 / (E I), sink / L, shortening / L.
 static void test_fem__a_cantilever_bends_far_as_the_elastica(void **state)
 {
     (void)state;
@@ -43,8 +43,9 @@ static void test_fem__a_cantilever_bends_far_as_the_elastica(void **state)
     }
 }
 
-// Forces of a bending moment on the end's section, which stands turned by `turn`: stress M z / I along
-// its normal, as forces on its two long edges that have its moment, spread along them as 1 4 1.
+// Forces of a bending moment on the end's section, which stands turned by `turn`: stress M z / I
+// along its normal, as forces on its two long edges that have its moment, spread along them as 1 4
+// 1.
 static void bend_end(solid *of, double moment, double turn, const double size[3])
 {
     hw_vec3 normal = {cos(turn), 0.0, sin(turn)};
@@ -63,8 +64,8 @@ static void bend_end(solid *of, double moment, double turn, const double size[3]
     }
 }
 
-// Under M = 2 pi E I / L a cantilever becomes a circle of its length (exact for the beam; Euler 1744). The
-// couple turns with the end; nu is 0 and nothing moves across.
+// Under M = 2 pi E I / L a cantilever becomes a circle of its length (exact for the beam; Euler
+// 1744). The couple turns with the end; nu is 0 and nothing moves across.
 static void test_fem__a_strip_rolls_up_into_a_circle(void **state)
 {
     (void)state;

@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The table of facts/mechanics.md 6.6: a pin of our own earlier computation ('own prototype'), not a
-// validation. Of its shell a few measures are kept (172 mm long, 56 to 78 mm wide, arch of 22 mm at 92 mm,
-// cup of 12 mm); the widths of arch and border here are chosen so that the row of 3 mm polypropylene comes
-// out, and the other rows are compared. Stress is not: it depends on where the edge first touches.
+// The table of facts/mechanics.md 6.6: a pin of our own earlier computation ('own prototype'), not
+// a validation. Of its shell a few measures are kept (172 mm long, 56 to 78 mm wide, arch of 22 mm
+// at 92 mm, cup of 12 mm); the widths of arch and border here are chosen so that the row of 3 mm
+// polypropylene comes out, and the other rows are compared. Stress is not: it depends on where the
+// edge first touches.
 #include "solids.h"
 
 typedef struct shell {

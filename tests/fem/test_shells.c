@@ -121,7 +121,8 @@ static hw_vec3 ellipses(double u, double v, double w, const void *with)
     return (hw_vec3){rx * c, ry * s, *(const double *)with * (w - 0.5)};
 }
 
-// NAFEMS LE10, thick plate under 1 MPa: -5.38 MPa along y at D, inner end of the x axis, upper face.
+// NAFEMS LE10, thick plate under 1 MPa: -5.38 MPa along y at D, inner end of the x axis, upper
+// face.
 static void test_fem__the_thick_plate_le10_is_stressed_as_published(void **state)
 {
     (void)state;

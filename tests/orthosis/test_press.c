@@ -32,7 +32,8 @@ static hw_press pressed(pressed_foot *of, const hw_press_ask *ask)
 
 static const hw_press_ask preview = {.mass_kg = 80.0};
 
-// What presses on the device is what the foot puts on it; the grid's sum is good to a percent or two.
+// What presses on the device is what the foot puts on it; the grid's sum is good to a percent or
+// two.
 static void test_orthosis__the_device_bears_what_the_foot_puts_on(void **state)
 {
     (void)state;
@@ -72,7 +73,8 @@ static solved_model solved_on(pressed_foot *of, press_fineness fineness)
     return got;
 }
 
-// Forces of floor and foot: each presses or is open, never both, never pulls; up and down they cancel.
+// Forces of floor and foot: each presses or is open, never both, never pulls; up and down they
+// cancel.
 static void test_orthosis__contact_is_one_sided_and_in_balance(void **state)
 {
     (void)state;
@@ -113,7 +115,8 @@ static double stress_peak(const solved_model *got)
     return peak;
 }
 
-// The bounds: halving the final's bricks moves the sink by 1 % and the stress by 8 % at most.
+// The bounds: halving the final's bricks moves the sink by 1 % and the stress by 8 % at
+// most.
 static void test_orthosis__finer_bricks_change_little(void **state)
 {
     (void)state;
@@ -131,7 +134,8 @@ static void test_orthosis__finer_bricks_change_little(void **state)
     hw_test_close(&of.room);
 }
 
-// Order of rows as in facts/mechanics.md 6.6 (pin 'own prototype'): thinner, softer and heavier sink more.
+// Order of rows as in facts/mechanics.md 6.6 (pin 'own prototype'): thinner, softer and heavier
+// sink more.
 static void test_orthosis__thinner_softer_and_heavier_sink_more(void **state)
 {
     (void)state;
@@ -153,8 +157,8 @@ static void test_orthosis__thinner_softer_and_heavier_sink_more(void **state)
     hw_test_close(&of.room);
 }
 
-// Sweeney 2015: standing on a device of the foot's own form squeezes the arch's tissue by about a tenth
-// (9.1 to 11.8 %). Loads and tissue of ours are proposals: order of size only.
+// Sweeney 2015: standing on a device of the foot's own form squeezes the arch's tissue by about a
+// tenth (9.1 to 11.8 %). Loads and tissue of ours are proposals: order of size only.
 static void test_orthosis__standing_squeezes_the_arch_by_a_tenth_or_so(void **state)
 {
     (void)state;
