@@ -41,9 +41,11 @@ FEET = [
     ("mh_female_heavy_left_mm_bigendian.ply", "left", "mm", "+y", None, "artist's model"),
     ("vhm_left_leg_m.ply", "left", "m", "+y", None, "cadaver, leg 0.30 m, foot pointed"),
     ("vhm_right_foot_mm.stl", "right", "mm", "+y", None, "cadaver, foot pointed"),
+    ("cloud_hires_left_rotated_m.ply", "left", "m", None, None,
+     "the foot of focus_left_hires as 25,000 points with 0.2 mm noise, no triangles"),
 ]
 OTHERS = [
-    "sole_only_hires_left_mm.ply", "cloud_hires_left_rotated_m.ply", "mh_base_whole_body_dm.obj",
+    "sole_only_hires_left_mm.ply", "mh_base_whole_body_dm.obj",
     "vhm_both_lower_legs_cm_ascii.ply",
 ]
 
@@ -157,6 +159,20 @@ def row_of(program, folder, foot):
     return "| " + " | ".join(cells) + ("" if good else " WRONG SIDE OR UNIT") + " |", good
 
 
+def stress_text(program, folder):
+    """What becomes of the broken and odd files: none of them is a foot."""
+    refused, wrong, slowest = 0, [], 0.0
+    names = sorted(name for name in os.listdir(folder) if not name.startswith("README"))
+    for name in names:
+        got, why, seconds = run(program, os.path.join(folder, name))
+        slowest = max(slowest, seconds)
+        refused += got is None
+        if got is not None or why.count("\n") > 0 or not why:
+            wrong.append(name)
+    return (f"{len(names)} files, {refused} refused in one sentence, {len(wrong)} taken for a foot or without a "
+            f"sentence{': ' + ', '.join(wrong) if wrong else ''}; the slowest took {slowest:.2f} s.\n")
+
+
 def other_row(program, folder, file):
     got, why, seconds = run(program, os.path.join(folder, file))
     said = why if not got else (f"read; side {got['side']} {got['side_confidence']:.2f}, unit {got['unit']}, "
@@ -198,7 +214,8 @@ def main():
     with open(asked.out, "w", encoding="utf-8") as file:
         file.write(INTRODUCTION + head + "\n".join(text for text, _ in rows))
         file.write("\n\n## Not a full foot\n\n| file | what the program says | s |\n|---|---|---|\n")
-        file.write("\n".join(others) + "\n")
+        file.write("\n".join(others) + "\n\n## Broken and odd files\n\n")
+        file.write(stress_text(asked.program, os.path.join(asked.data, "mesh-stress")))
     wrong = sum(not good for _, good in rows)
     print(f"{len(rows)} feet, {wrong} with a wrong side or unit; see {asked.out}")
     sys.exit(wrong > 0)

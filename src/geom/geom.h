@@ -76,9 +76,13 @@ HW_MUST_USE hw_status hw_mesh_pieces(hw_job *job, const hw_mesh *mesh, hw_arena 
 HW_MUST_USE hw_status hw_mesh_turn(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_mesh *out,
                                    int *turned_count);
 
+enum { HW_MESH_HOLES_MAX = 64 };
+
 /// What was filled in.
 typedef struct hw_mesh_filled {
-    int filled;         // holes closed
+    hw_vec3 middles[HW_MESH_HOLES_MAX]; // of the holes closed, m
+    double radii[HW_MESH_HOLES_MAX];    // from there to the furthest point of the rim, m
+    int filled;                         // holes closed
     int left_open;      // loops of open edges too wide, folded, or touching themselves
     int first_triangle; // triangles from here on are filling
     double area_m2;     // of the filling

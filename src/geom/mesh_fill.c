@@ -4,7 +4,7 @@
 
 #include <string.h>
 
-enum { LOOP_MAX = 4000, LOOP_LEAST = 3, RINGS_MAX = 12, HOLES_MAX = 64, TERMS = 6 };
+enum { LOOP_MAX = 4000, LOOP_LEAST = 3, RINGS_MAX = 12, HOLES_MAX = HW_MESH_HOLES_MAX, TERMS = 6 };
 
 // Open edges as the patch will run along them: those that leave point a are to[from[a]] up to
 // to[from[a + 1] - 1]; each is used once.
@@ -253,6 +253,8 @@ hw_status hw_mesh_fill(hw_job *job, const hw_mesh *mesh, double widest, hw_arena
     } else {
         HW_TRY(make_room(job, mesh, holes, count, into, out));
         for (int i = 0; i < count; i++) {
+            found.middles[i] = holes[i].middle;
+            found.radii[i] = holes[i].radius;
             fit_shape(mesh, &holes[i]);
             patch(&holes[i], out);
         }

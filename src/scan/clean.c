@@ -100,6 +100,28 @@ static void keep_triangles(const hw_mesh *mesh, const int *piece_of, const piece
             memcpy(kept->triangles[kept->triangle_count++], mesh->triangles[i], sizeof(int[3]));
 }
 
+// The points of what went go too; those that stay keep their order.
+static hw_status leave_out_unused(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_mesh *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_mesh kept = {.triangle_count = mesh->triangle_count};
+    int *place = NULL; // 1 + where a used point goes
+    HW_ALLOC(job, tmp.arena, place, mesh->point_count + 1);
+    for (int i = 0; i < mesh->triangle_count; i++)
+        for (int k = 0; k < 3; k++) place[mesh->triangles[i][k]] = 1;
+    for (int i = 0; i < mesh->point_count; i++)
+        if (place[i]) place[i] = ++kept.point_count;
+    HW_ALLOC(job, into, kept.points, kept.point_count + 1);
+    HW_ALLOC(job, into, kept.triangles, kept.triangle_count + 1);
+    for (int i = 0; i < mesh->point_count; i++)
+        if (place[i]) kept.points[place[i] - 1] = mesh->points[i];
+    for (int i = 0; i < mesh->triangle_count; i++)
+        for (int k = 0; k < 3; k++) kept.triangles[i][k] = place[mesh->triangles[i][k]] - 1;
+    hw_scratch_end(tmp);
+    *out = kept;
+    return HW_OK;
+}
+
 static void count_removed(const piece *pieces, int count, hw_scan_removed *removed)
 {
     for (int i = 0; i < count; i++) {
@@ -129,7 +151,7 @@ static hw_status drop_pieces(hw_job *job, const hw_mesh *mesh, hw_arena *into, h
     HW_ALLOC(job, tmp.arena, kept.triangles, mesh->triangle_count);
     keep_triangles(mesh, piece_of, pieces, &kept);
     count_removed(pieces, count, removed);
-    HW_TRY(hw_mesh_weld(job, &kept, 0.0, into, out)); // leaves out the points of what went
+    HW_TRY(leave_out_unused(job, &kept, into, out));
     hw_scratch_end(tmp);
     return HW_OK;
 }
@@ -188,7 +210,7 @@ hw_status split_surfaces(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mes
         HW_ALLOC(job, tmp.arena, part.triangles, pieces[i].triangle_count);
         for (int k = 0; k < pieces_found; k++) pieces[k].is_kept = k == i;
         keep_triangles(&whole, piece_of, pieces, &part);
-        HW_TRY(hw_mesh_weld(job, &part, 0.0, into, &parts[(*count)++]));
+        HW_TRY(leave_out_unused(job, &part, into, &parts[(*count)++]));
     }
     hw_scratch_end(tmp);
     return HW_OK;

@@ -5,13 +5,12 @@
 
 #include <float.h>
 
-static const double hole_widest = 0.042;       // m
-static const double length_apart_most = 0.002; // m: limit for feet of ISO 20685-1
-static const double angle_apart_most = 0.035;  // rad, two degrees
-static const double other_apart_most = 0.05;   // of the value
-static const double rim_within = 0.022;        // m: half of the widest hole
-static const double level_within = 0.006;      // m: nearly as far out as the landmark
-static const double carried_least = 0.0010;    // m that a filling under a landmark stands out by
+static const double hole_widest = 0.042;        // m
+static const double length_apart_most = 0.002;  // m: limit for feet of ISO 20685-1
+static const double angle_apart_most = 0.035;   // rad, two degrees
+static const double other_apart_most = 0.05;    // of the value
+static const double beside = 1.6, behind = 0.5; // of a hole's radius: a landmark at its rim
+static const double carried_least = 0.0010;     // m that a filling under a landmark stands out by
 
 enum { MARKS = 8 };
 
@@ -37,19 +36,15 @@ static hw_status measure(hw_job *job, const hw_mesh *surface, double length, con
     return hw_foot_measure_surface(job, surface, at, &load, out);
 }
 
-// Whether a landmark lies at the rim of a filled hole: a point of the file that filling uses reaches
-// as far as the landmark does, not far from it.
-static bool is_at_rim(const hw_mesh *filled, int first_triangle, int seen_points, hw_vec3 mark,
-                      hw_vec3 outward)
+// Whether a landmark lies in or at the rim of a filled hole that reaches about as far as it.
+static bool is_at_hole(const hw_mesh_filled *filled, hw_vec3 mark, hw_vec3 outward)
 {
-    for (int i = first_triangle; i < filled->triangle_count; i++)
-        for (int k = 0; k < 3; k++) {
-            int point = filled->triangles[i][k];
-            if (point >= seen_points) continue;
-            hw_vec3 d = hw_vec3_sub(filled->points[point], mark);
-            if (hw_vec3_norm(d) < rim_within && hw_vec3_dot(d, outward) > -level_within)
-                return true;
-        }
+    for (int i = 0; i < filled->filled; i++) {
+        hw_vec3 d = hw_vec3_sub(filled->middles[i], mark);
+        double radius = filled->radii[i];
+        if (hw_vec3_norm(d) < beside * radius && hw_vec3_dot(d, outward) > -behind * radius)
+            return true;
+    }
     return false;
 }
 
@@ -89,16 +84,14 @@ static void drop_what_fillings_change(const hw_foot_measures *seen, hw_foot_meas
 // A landmark at a rim, where the filling does not stand out beyond it: its true place is in the part
 // that was not seen.
 static void drop_what_ends_at_a_rim(const hw_landmarks *at, const hw_foot_measures *seen,
-                                    int seen_points, hw_scan_result *out)
+                                    const hw_mesh_filled *filled, hw_scan_result *out)
 {
     const hw_vec3 marks[MARKS] = {at->heel_back,   at->toe_tip,      at->mth1,      at->mth5,
                                   at->heel_medial, at->heel_lateral, at->arch_apex, at->dorsum};
     const hw_vec3 outward[MARKS] = {{-1, 0, 0}, {1, 0, 0}, {0, -1, 0}, {0, 1, 0},
                                     {0, -1, 0}, {0, 1, 0}, {0, 0, 1},  {0, 0, 1}};
-    const hw_mesh *surface = &out->foot.surface;
     bool is_rim[MARKS];
-    for (int k = 0; k < MARKS; k++)
-        is_rim[k] = is_at_rim(surface, out->filled_from, seen_points, marks[k], outward[k]);
+    for (int k = 0; k < MARKS; k++) is_rim[k] = is_at_hole(filled, marks[k], outward[k]);
     for (size_t i = 0; i < sizeof hangs_on / sizeof *hangs_on; i++) {
         hw_measure which = hangs_on[i].which;
         hw_maybe a = hw_foot_measure_of(seen, which);
@@ -125,6 +118,6 @@ hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
     hw_foot_measures seen = {0};
     HW_TRY(measure(job, placed, length, ask, out, &at, &seen));
     drop_what_fillings_change(&seen, &foot->measures);
-    drop_what_ends_at_a_rim(&at, &seen, placed->point_count, out);
+    drop_what_ends_at_a_rim(&at, &seen, &filled, out);
     return HW_OK;
 }

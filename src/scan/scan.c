@@ -8,7 +8,7 @@ static const double side_confidence_least = 0.5;
 static const double stump_least = 0.002; // m behind the heel that are worth a word
 static const double settled =
     0.004; // rad, 1 mm at the toes: a stance that still turns so much is none
-enum { COARSE_TRIANGLES = 4000 };
+enum { COARSE_TRIANGLES = 4000, ROUGH_POINTS = 40000 };
 
 hw_scan_ask hw_scan_ask_default(void)
 {
@@ -43,14 +43,28 @@ static hw_status settle_side(hw_job *job, double medial, hw_side given, hw_scan_
                    hw_side_word(out->inferred_side), out->side_confidence, side_confidence_least);
 }
 
-static hw_status settle_stance(hw_job *job, const hw_mesh *clean, double medial, stance *s)
+static hw_status settle_stance(hw_job *job, const hw_vec3 *points, int count, double medial,
+                               stance *s)
 {
-    double turned = refine_stance(clean->points, clean->point_count, medial, s);
+    double turned = refine_stance(points, count, medial, s);
     if (turned <= settled) return HW_OK;
     return hw_fail(job, HW_NO_ANSWER,
                    "the foot's position cannot be settled: heel and ball carry no steady plane (it "
                    "still turns by %.2g degrees)",
                    hw_deg_from_rad(turned));
+}
+
+// Well enough to tell the side: on some of the points.
+static hw_status settle_roughly(hw_job *job, const hw_mesh *clean, stance *s)
+{
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_vec3 *some = NULL;
+    int step = clean->point_count / ROUGH_POINTS + 1, count = 0;
+    HW_ALLOC(job, tmp.arena, some, clean->point_count / step + 1);
+    for (int i = 0; i < clean->point_count; i += step) some[count++] = clean->points[i];
+    HW_TRY(settle_stance(job, some, count, 0.0, s));
+    hw_scratch_end(tmp);
+    return HW_OK;
 }
 
 // File coordinates to the foot frame; y is turned over for a right foot.
@@ -189,11 +203,12 @@ hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, 
     HW_TRY(clean_surface(job, raw, tmp.arena, &clean, &found.removed));
     HW_TRY(sample_surface(job, &clean, tmp.arena, &places));
     HW_TRY(find_stance(job, &places, &s));
-    HW_TRY(settle_stance(job, &clean, 0.0, &s));
+    HW_TRY(settle_roughly(job, &clean, &s));
     found.is_sole_only = s.is_sole_only;
     found.foot.loading = ask->loading;
     HW_TRY(settle_side(job, judge_side(&places, &s), ask->side, &found));
-    HW_TRY(settle_stance(job, &clean, found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0, &s));
+    double medial_at = found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0;
+    HW_TRY(settle_stance(job, clean.points, clean.point_count, medial_at, &s));
     HW_TRY(settle_unit(job, s.length, ask->unit, &found));
     HW_TRY(hw_job_ask(job));
     HW_TRY(fill_foot(job, &clean, &s, ask, into, &found));
