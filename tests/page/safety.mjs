@@ -150,6 +150,9 @@ export async function test_a_red_flag_stays_in_sight_and_holds_the_plan({ browse
     noTroubles(troubles);
 }
 
+// The demo person keeps the flag: nobody else's tests stand on it.
+test_a_red_flag_stays_in_sight_and_holds_the_plan.isAlone = true;
+
 export async function test_what_cannot_be_is_refused_beside_the_field({ browser, server }) {
     const { page, troubles } = await open(browser);
     await signIn(page, server, 'clinician');

@@ -19,6 +19,15 @@ const DEVIATION = [
     [1.0, [0.62, 0.16, 0.10]],
 ];
 
+/** What presses: pale to dark, so that it reads in grey. @type {[number, Rgb][]} */
+const PRESS = [
+    [0.0, [0.95, 0.93, 0.84]],
+    [0.3, [0.93, 0.74, 0.42]],
+    [0.6, [0.80, 0.38, 0.26]],
+    [0.85, [0.48, 0.14, 0.32]],
+    [1.0, [0.20, 0.06, 0.26]],
+];
+
 /** @param {[number, Rgb][]} stops @param {number} share @returns {Rgb} */
 function between(stops, share) {
     const t = Math.min(1, Math.max(0, share));
@@ -40,6 +49,11 @@ export function deviationColour(share) {
     return between(DEVIATION, share);
 }
 
+/** @param {number} share of the scale's top */
+export function pressColour(share) {
+    return between(PRESS, share);
+}
+
 /** @param {Rgb} colour */
 export function css(colour) {
     return `rgb(${colour.map((value) => Math.round(255 * value)).join(' ')})`;
@@ -49,4 +63,11 @@ export function css(colour) {
 export function roundTop(value) {
     for (const step of [0.25, 0.5, 0.75, 1, 1.25, 1.5, 2, 2.5, 3, 4, 5]) if (value <= step + 1e-9) return step;
     return Math.ceil(value);
+}
+
+/** A round number at or above a value of any size: 249 gives 250, 3.5 gives 4. @param {number} value */
+export function roundAbove(value) {
+    if (!(value > 0)) return 1;
+    const ten = 10 ** Math.floor(Math.log10(value) + 1e-12);
+    return [1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10].map((step) => step * ten).find((step) => value <= step * (1 + 1e-9)) ?? 10 * ten;
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Where two feet differ: distance of one skin from the other, both in the foot frame.
+// Where two feet differ: distance of one skin from the other, both in the foot frame; colours of such numbers.
 import * as THREE from '../vendor/three.js';
 import { MeshBVH } from '../vendor/bvh.js';
 import { deviationColour } from './colours.js';
@@ -7,12 +7,12 @@ import { deviationColour } from './colours.js';
 /** @typedef {import('./mesh.js').Surface} Surface */
 
 /**
- * Signed distance, mm, of each point of `one` from `other` turned over: + outside it.
- * @param {Surface} one @param {Surface} other the other side's foot
+ * Signed distance, mm, of each point of `one` from `other`: + outside it.
+ * @param {Surface} one @param {Surface} other @param {boolean} isTurnedOver other is the other side's foot, and is turned over first
  */
-export function deviation(one, other) {
+export function deviation(one, other, isTurnedOver) {
     const points = new Float32Array(other.points);
-    for (let i = 1; i < points.length; i += 3) points[i] = -points[i];
+    if (isTurnedOver) for (let i = 1; i < points.length; i += 3) points[i] = -points[i];
     const geometry = new THREE.BufferGeometry();
     geometry.setAttribute('position', new THREE.BufferAttribute(points, 3));
     geometry.setIndex(new THREE.BufferAttribute(new Uint32Array(other.corners), 1));
@@ -27,20 +27,26 @@ export function deviation(one, other) {
         at.fromArray(one.points, 3 * i);
         tree.closestPointToPoint(at, hit);
         face.setFromAttributeAndIndices(geometry.attributes.position, .../** @type {[number, number, number]} */ ([0, 1, 2].map((k) => geometry.index?.getX(3 * hit.faceIndex + k) ?? 0)));
-        face.getNormal(normal).negate(); // turned over, so its winding is too
+        face.getNormal(normal);
+        if (isTurnedOver) normal.negate(); // so its winding is too
         out[i] = Math.sign(normal.dot(at.sub(hit.point))) * hit.distance;
     }
     geometry.dispose();
     return out;
 }
 
+/** A colour for each value, as three floats of the renderer's space. @param {ArrayLike<number>} values @param {(value: number) => import('./colours.js').Rgb} colourOf */
+export function paint(values, colourOf) {
+    const out = new Float32Array(3 * values.length);
+    const colour = new THREE.Color();
+    for (let i = 0; i < values.length; i++) {
+        colour.setRGB(...colourOf(values[i]), THREE.SRGBColorSpace);
+        out.set([colour.r, colour.g, colour.b], 3 * i);
+    }
+    return out;
+}
+
 /** @param {Float32Array} distances mm @param {number} top of the scale, mm */
 export function deviationColours(distances, top) {
-    const out = new Float32Array(3 * distances.length);
-    const colour = new THREE.Color();
-    distances.forEach((d, i) => {
-        colour.setRGB(...deviationColour(0.5 + d / (2 * top)), THREE.SRGBColorSpace);
-        out.set([colour.r, colour.g, colour.b], 3 * i);
-    });
-    return out;
+    return paint(distances, (d) => deviationColour(0.5 + d / (2 * top)));
 }

@@ -8,9 +8,9 @@ import { readMesh } from './mesh.js';
 /** @typedef {import('./types.d.ts').Job} Job */
 /** @typedef {{visit: any, walk: any, files: Record<string, string>, version: number}} Result */
 
-const PARTS = ['foot', 'load', 'causes', 'orthosis', 'plan'];
-/** Of a new scan the measures come first, then load and device, and why last. */
-const STAGES = [['foot'], ['load', 'orthosis', 'plan']];
+/** All of a visit: what takes long, the causes of the load and the device pressed in full, is asked last. */
+const PARTS = ['foot', 'load', 'causes', 'orthosis', 'press', 'plan'];
+const QUICK = ['load', 'orthosis', 'plan'];
 const ASK_MS = 60;
 const REST_MS = 150;
 const POLL_MS = 250; // events say it sooner; this is for when they do not come
@@ -23,6 +23,12 @@ function jsonOf(bytes) {
 /** @param {any} body */
 function scansOf(body) {
     return ['left', 'right'].map((side) => body?.feet?.[side]?.scan?.file ?? '').join(' ').trim();
+}
+
+/** No device in it was pressed in a hurry only. @param {Result|null} result */
+function isWhole(result) {
+    const feet = result?.visit?.feet ?? {};
+    return ['left', 'right'].every((side) => feet[side]?.orthosis?.press?.effort !== 'preview');
 }
 
 export class Computation {
@@ -38,6 +44,7 @@ export class Computation {
         this.asked = 0; // number of the newest question
         this.waiting = new Map(); // job id -> call
         this.meshes = new Map(); // hash -> promise of a mesh
+        this.maps = new Map(); // hash -> promise of a press.json
         this.timer = 0;
     }
 
@@ -50,7 +57,7 @@ export class Computation {
             const row = (await api.records(person, 'result')).find((one) => one.id === visitId);
             if (this.visitId !== visitId) return;
             if (row) await this.take(row.body, 'result', ++this.asked);
-            if (row?.body.visit_version === version) return;
+            if (row?.body.visit_version === version && isWhole(this.result.peek())) return;
         } catch (fault) {
             if (!(fault instanceof Refusal)) throw fault;
         }
@@ -63,6 +70,7 @@ export class Computation {
         this.visitId = '';
         this.waiting.clear();
         this.meshes.clear();
+        this.maps.clear();
         batch(() => {
             this.result.value = null;
             this.trial.value = null;
@@ -79,15 +87,15 @@ export class Computation {
         const scans = scansOf(body);
         const isNew = scans !== this.scans;
         this.scans = scans;
-        if (isNew && scans) return this.runInStages(version, body);
+        if (isNew && scans) return this.runInStages(version, body, [['foot'], QUICK]);
         return new Promise((done) => {
-            this.timer = globalThis.setTimeout(() => done(this.run(version, undefined, PARTS)), rest);
+            this.timer = globalThis.setTimeout(() => done(this.runInStages(version, body, [QUICK])), rest);
         });
     }
 
-    /** A new scan: each stage is shown as it comes. @param {number} version @param {any} body */
-    async runInStages(version, body) {
-        for (const parts of STAGES) {
+    /** Each stage is shown as it comes; all of it, and only that, is kept. @param {number} version @param {any} body @param {string[][]} stages */
+    async runInStages(version, body, stages) {
+        for (const parts of stages) {
             const asked = this.asked + 1;
             await this.run(version, body, parts, 'result');
             if (asked !== this.asked || this.trouble.peek()) return; // something newer was asked, or it is no foot
@@ -212,6 +220,17 @@ export class Computation {
             this.meshes.set(hash, api.fileBytes(hash, name).then(readMesh));
         }
         return this.meshes.get(hash);
+    }
+
+    /** The maps of how a device is pressed, or null where a result has none. @param {Result} of @returns {Promise<any>} */
+    pressMaps(of) {
+        const hash = of.files['press.json'];
+        if (!hash) return Promise.resolve(null);
+        if (!this.maps.has(hash)) {
+            if (this.maps.size > 3) this.maps.clear(); // a megabyte each
+            this.maps.set(hash, api.fileBytes(hash, 'press.json').then(jsonOf));
+        }
+        return this.maps.get(hash);
     }
 
     stop() {

@@ -53,15 +53,22 @@ export function momentText(instant) {
     return dateText(instant) + (time ? `, ${time[1]}` : '');
 }
 
+const UNIT_END = /_(mm2|mm|cm2|cm3|cm|deg|kg|kPa|MPa|percent|pct|bw|g)$/;
+
+/** A key without its unit: "foot_length" of "foot_length_mm". @param {string} key */
+export function keyStem(key) {
+    return key.replace(UNIT_END, '');
+}
+
 /** "foot_length_mm" as words: "foot length". @param {string} key */
 export function keyText(key) {
-    return key.replace(/_0_10$/, '').replace(/_(mm|cm|cm3|deg|kg|kPa|MPa|percent|pct|bw|g|mm2)$/, '').replaceAll('_', ' ');
+    return keyStem(key.replace(/_0_10$/, '')).replaceAll('_', ' ');
 }
 
 /** The unit a key ends in. @param {string} key */
 export function keyUnit(key) {
-    const found = /_(mm2|mm|cm3|cm|deg|kg|kPa|MPa|percent|pct|bw|g)$/.exec(key);
-    return found ? { mm2: 'mm²', cm3: 'cm³' }[found[1]] ?? found[1] : '';
+    const found = UNIT_END.exec(key);
+    return found ? { mm2: 'mm²', cm2: 'cm²', cm3: 'cm³' }[found[1]] ?? found[1] : '';
 }
 
 /** @param {string} text */

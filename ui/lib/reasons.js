@@ -2,6 +2,8 @@
 // What stands behind the numbers of a result: definition, formula, source. Texts follow the comments
 // of the headers that compute them (foot.h, mech.h, orthosis.h).
 
+import { keyStem } from './format.js';
+
 /** @typedef {import('./types.d.ts').Reason} Reason */
 
 const NO_SPREAD = 'Uncertainty of single measures: not computed yet.';
@@ -25,6 +27,8 @@ const MEASURES = {
     heel_bisection_deg: { what: 'Lean of the heel’s middle line.', source: 'definition in foot.h' },
     forefoot_to_rearfoot_deg: { what: 'Forefoot against the heel, seen from behind.', source: 'definition in foot.h' },
     hallux_angle_deg: { what: 'Big toe against the foot’s inner border.', source: 'definition in foot.h' },
+    plantar_area_cm2: { what: 'The sole seen from below.', source: 'definition in foot.h' },
+    volume_below_ankle_cm3: { what: 'Volume of the foot below the ankle’s height.', source: 'definition in foot.h' },
 };
 
 /** @param {string} key @param {any} scan @returns {Reason} */
@@ -33,8 +37,14 @@ export function measureReason(key, scan) {
     return {
         ...known,
         inputs: scan ? [`scan of ${scan.triangles_kept} triangles, ${scan.unit}`, `foot held: ${scan.loading}`] : ['typed by hand'],
-        uncertainty: NO_SPREAD,
+        uncertainty: scan?.spread ? `spread of the measuring over ${scan.spread.repetitions} repetitions; how the foot was held is not in it` : NO_SPREAD,
     };
+}
+
+/** Half of a measure's 95 % interval, in its unit; null where it was not computed. @param {any} scan @param {string} key @returns {number|null} */
+export function halfWidth(scan, key) {
+    const stem = keyStem(key);
+    return scan?.spread?.[`${stem}_half_width_95${key.slice(stem.length)}`] ?? null;
 }
 
 export const MEASURE_KEYS = Object.keys(MEASURES);

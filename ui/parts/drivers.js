@@ -6,7 +6,7 @@ import { number, signed, bandText, sentenceCase, quantity } from '../lib/format.
 import { staircase } from '../lib/staircase.js';
 import { Why } from './why.js';
 import { Chart, Table } from './chart.js';
-import { NotYet, Figure } from './figure.js';
+import { Awaited, Figure } from './figure.js';
 
 const WHEN = /** @type {[string, string][]} */ ([['midstance', 'mid-stance'], ['peak', 'peak'], ['impulse', 'impulse']]);
 
@@ -16,7 +16,7 @@ const WHEN = /** @type {[string, string][]} */ ([['midstance', 'mid-stance'], ['
 export function Drivers({ of }) {
     const [when, setWhen] = useState('midstance');
     const { causes } = of;
-    if (!causes) return html`<section class="card"><h2>What drives the load above a reference foot</h2><${NotYet}>${of.causes_why ?? 'how much of the load each finding accounts for.'}</${NotYet}></section>`;
+    if (!causes) return html`<section class="card"><h2>What drives the load above a reference foot</h2><${Awaited}>${of.causes_why ?? 'how much of the load each finding accounts for.'}</${Awaited}></section>`;
     const steps = staircase(causes, when);
     const unknown = causes.parts.filter((/** @type {any} */ part) => !part.known).map((/** @type {any} */ part) => part.cause);
     return html`

@@ -2,6 +2,7 @@
 // One number, large, with its band and its reason.
 import { html, classes } from '../lib/ui.js';
 import { number, signed, bandText, unitText } from '../lib/format.js';
+import { computation } from '../lib/state.js';
 import { Why } from './why.js';
 
 /**
@@ -15,12 +16,23 @@ export function Figure({ label, value, unit = '', digits = 1, band, isChange = f
             <span class="figure-label">${label}<${Why} label=${label} ...${why} /></span>
             ${isKnown
                 ? html`<span class="figure-value">${isChange ? signed(value, digits) : number(value, digits)}${unit && html`<small>${unit === 'deg' ? '' : '\u202f'}${unitText(unit)}</small>`}</span>`
-                : html`<span class="figure-absent">${absent ?? 'not computed yet'}</span>`}
+                : html`<span class="figure-absent">${absent ?? notYetText()}</span>`}
             ${isKnown && band && html`<span class="figure-band">${bandText(band, digits, isChange)}</span>`}
         </div>`;
 }
 
-/** A line that says what is not there yet. @param {{children?: any}} props */
+/** Whether the program is at it. @returns {string} */
+function notYetText() {
+    const state = computation.job.value?.state;
+    return state === 'waiting' || state === 'running' ? 'being computed' : 'not computed yet';
+}
+
+/** What a running computation brings, or that it was not asked for. @param {{children?: any}} props */
+export function Awaited({ children }) {
+    return html`<p class="not-yet"><span class="tag">${notYetText()}</span> ${children}</p>`;
+}
+
+/** A line that says what the program cannot do yet. @param {{children?: any}} props */
 export function NotYet({ children }) {
     return html`<p class="not-yet"><span class="tag">not computed yet</span> ${children}</p>`;
 }

@@ -3,10 +3,8 @@
 import { html, useState, useMemo, useId } from '../lib/ui.js';
 import { visit, person, computation, mayWrite } from '../lib/state.js';
 import { api, Refusal } from '../lib/api.js';
-import { number, bytesText, keyText, keyUnit, unitText, sentenceCase, signed } from '../lib/format.js';
-import { MEASURE_KEYS, measureReason } from '../lib/reasons.js';
-import { deviation, deviationColours } from '../lib/compare.js';
-import { css, deviationColour } from '../lib/colours.js';
+import { number, bytesText, keyText, keyStem, keyUnit, unitText, sentenceCase } from '../lib/format.js';
+import { MEASURE_KEYS, measureReason, halfWidth } from '../lib/reasons.js';
 import { withValue } from '../lib/paths.js';
 import { address } from '../lib/router.js';
 import { Progress } from '../parts/progress.js';
@@ -14,15 +12,14 @@ import { FootView, sidePoint } from '../parts/foot_scene.js';
 import { Why } from '../parts/why.js';
 import { NotYet, SideMark } from '../parts/figure.js';
 import { ChoiceField, NumberField } from '../parts/field.js';
-import { Scale } from '../parts/scale.js';
 import { useMesh } from '../parts/use_mesh.js';
+import { Compare, AgainstLast } from '../parts/foot_compare.js';
 
 /** @typedef {import('../lib/types.d.ts').Point} Point */
 /** @typedef {'left'|'right'} Side */
 
 const SIDES = /** @type {Side[]} */ (['left', 'right']);
 const KINDS = '.stl,.obj,.ply,.3mf,.gz';
-const DEVIATION_TOP = 5; // mm, of the printed scale
 
 export function Foot() {
     const record = visit.value;
@@ -33,7 +30,7 @@ export function Foot() {
         ${['left', 'right'].some((side) => record.at(`feet.${side}.scan`)) && html`<${Chain} feet=${feet} />`}
         <div class="feet">${SIDES.map((side) => html`<${OneFoot} side=${side} record=${record} of=${feet[side]} key=${side} />`)}</div>
         ${feet.left?.scan && feet.right?.scan && html`<${Compare} left=${feet.left} right=${feet.right} />`}
-        <section class="card"><h2>Against the last visit</h2><${NotYet}>registration of this scan with an earlier one.</${NotYet}></section>`;
+        <${AgainstLast} record=${record} />`;
 }
 
 /** What a scan leads to, and how far it has come. @param {{feet: any}} props */
@@ -147,7 +144,7 @@ function Seen({ side, scan }) {
 
 /** Where a measure lies among people, in words. @param {any} percentile @param {string} key @param {string|undefined} sex */
 function amongPeople(percentile, key, sex) {
-    const of = percentile?.[key.replace(/_mm$/, '')];
+    const of = percentile?.[keyStem(key)];
     if (!of) return '';
     const one = (/** @type {string} */ who) => `${number(of[who], 0)} of 100 ${who}`;
     return { female: one('women'), male: one('men') }[sex ?? ''] ?? `${one('women')}, ${one('men')}`;
@@ -156,7 +153,15 @@ function amongPeople(percentile, key, sex) {
 /** @param {any} value @param {string} key @param {any} scan */
 function measured(value, key, scan) {
     if (value !== null && value !== undefined) return html`<strong>${number(value, /index/.test(key) ? 3 : 1)}</strong> ${unitText(keyUnit(key))}`;
-    return html`<span class="unknown">unknown${scan?.unknown_because?.[key.replace(/_(mm|deg)$/, '')] && `: ${scan.unknown_because[key.replace(/_(mm|deg)$/, '')]}`}</span>`;
+    const why = scan?.unknown_because?.[keyStem(key)];
+    return html`<span class="unknown">unknown${why && `: ${why}`}</span>`;
+}
+
+/** Half of the 95 % interval over repetitions of the measuring, where it was asked for. @param {any} scan @param {string} key */
+function spreadText(scan, key) {
+    const half = halfWidth(scan, key);
+    if (half === null) return html`<span class="later">${scan?.spread ? 'unknown' : 'not computed yet'}</span>`;
+    return html`±${number(half, /index/.test(key) ? 3 : 1)} ${unitText(keyUnit(key))}`;
 }
 
 /** @param {{measures: any, scan: any, side: Side, sex: string|undefined}} props */
@@ -167,10 +172,11 @@ function Measures({ measures, scan, side, sex }) {
             <thead><tr><th scope="col">Measure</th><th scope="col" class="num">Value</th><th scope="col">Spread</th><th scope="col">Among people</th></tr></thead>
             <tbody>${MEASURE_KEYS.filter((key) => key in measures).map((key) => html`<tr><th scope="row">${sentenceCase(keyText(key))} <${Why} label=${sentenceCase(keyText(key))} ...${measureReason(key, scan)} /></th>
                 <td class="num wraps">${measured(measures[key], key, scan)}</td>
-                <td class="later">not computed yet</td><td class="among">${amongPeople(measures.percentile, key, sex)}</td></tr>`)}
+                <td>${spreadText(scan, key)}</td><td class="among">${amongPeople(measures.percentile, key, sex)}</td></tr>`)}
                 ${measures.mondopoint && html`<tr><th scope="row">Size <${Why} label="Size" what="Foot length and ball breadth in millimetres, length rounded to the next step of 5." source="ISO 9407" uncertainty="as of the two measures" /></th>
                     <td class="num"><strong>${measures.mondopoint.length}/${measures.mondopoint.breadth}</strong></td><td class="among" colspan="2">Mondopoint${sizes && `; about EU ${sizes.eu}, UK ${sizes.uk}, US ${sizes.us_men} (men) or ${sizes.us_women} (women)`}</td></tr>`}
             </tbody></table>
+            ${scan?.spread && html`<p class="note">Spread: half of the 95 % interval over ${scan.spread.repetitions} repetitions of the measuring with the scan's own noise (${number(scan.spread.noise_mm, 2)} mm). How the foot was held is not in it.</p>`}
             ${measures.percentile?.population && html`<p class="note">Among people: share with a smaller measure. ${measures.percentile.population}</p>`}
             ${sizes?.note && html`<p class="note">Sizes: ${sizes.note}.</p>`}`;
 }
@@ -186,29 +192,3 @@ function Typed({ side, record }) {
                 <${ChoiceField} record=${record} path=${`feet.${side}.measures.loading`} label="How the foot was held" words=${['hanging', 'sitting', 'standing']} canBeNotAsked=${false} /></div>
         </details>`;
 }
-
-/** @param {{left: any, right: any}} props */
-function Compare({ left, right }) {
-    const result = computation.result.value;
-    const surfaces = { left: useMesh(result, 'left_foot.mesh'), right: useMesh(result, 'right_foot.mesh') };
-    const [isShown, show] = useState(false);
-    const colours = useMemo(() => (isShown && surfaces.left && surfaces.right
-        ? deviationColours(deviation(surfaces.left, surfaces.right), DEVIATION_TOP) : null), [isShown, surfaces.left, surfaces.right]);
-    const keys = MEASURE_KEYS.filter((key) => Number.isFinite(left.measures[key]) && Number.isFinite(right.measures[key]));
-    return html`
-        <section class="card"><h2>Left against right</h2>
-            <table class="measures"><thead><tr><th scope="col">Measure</th><th scope="col" class="num">Left</th><th scope="col" class="num">Right</th><th scope="col" class="num">Left − right</th></tr></thead>
-                <tbody>${keys.map((key) => {
-                    const digits = /index/.test(key) ? 3 : 1;
-                    return html`<tr><th scope="row">${sentenceCase(keyText(key))}</th><td class="num">${number(left.measures[key], digits)}</td><td class="num">${number(right.measures[key], digits)}</td>
-                        <td class="num"><strong>${signed(left.measures[key] - right.measures[key], digits)}</strong> ${unitText(keyUnit(key))}</td></tr>`;
-                })}</tbody></table>
-            <p><button type="button" aria-expanded=${isShown} onClick=${() => show(!isShown)}>${isShown ? 'Hide the picture' : 'Show where they differ'}</button></p>
-            ${isShown && html`<${FootView} side="left" surface=${surfaces.left} colours=${colours} landmarks=${NONE} chosen="" onChoose=${() => {}} onMove=${() => {}} />
-                <${Scale} label="Left foot outside (+) or inside (−) the right one turned over" low=${-DEVIATION_TOP} high=${DEVIATION_TOP} unit="mm" colour=${(/** @type {number} */ share) => css(deviationColour(share))} />
-                <p class="note">Distance of the left skin from the right one turned over, both laid into the foot frame by heel and second metatarsal head. No finer registration: not computed yet.</p>`}
-        </section>`;
-}
-
-/** @type {Record<string, Point>} */
-const NONE = {};

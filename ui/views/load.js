@@ -8,12 +8,13 @@ import { poseAt, curveIndex } from '../lib/walk.js';
 import { css, tensionColour, roundTop } from '../lib/colours.js';
 import { Progress } from '../parts/progress.js';
 import { WalkView } from '../parts/walk_scene.js';
-import { Figure, NotYet } from '../parts/figure.js';
+import { Figure, Awaited } from '../parts/figure.js';
 import { Scale } from '../parts/scale.js';
 import { Chart, Table } from '../parts/chart.js';
 import { Why } from '../parts/why.js';
 import { Drivers, Levers, Day } from '../parts/drivers.js';
 import { useMesh } from '../parts/use_mesh.js';
+import { Papers } from '../parts/papers.js';
 
 /** @typedef {'left'|'right'} Side */
 /** @typedef {import('../lib/types.d.ts').WalkFoot} WalkFoot */
@@ -40,7 +41,7 @@ export function Load() {
 
 /** @param {{feet: any, walks: any}} props */
 function Missing({ feet, walks }) {
-    return html`<section class="card"><${NotYet}>The load needs a scan or measures of the foot, and a body mass.</${NotYet}>
+    return html`<section class="card"><${Awaited}>the load needs a scan or measures of the foot, and a body mass.</${Awaited}>
         ${['left', 'right'].map((side) => (walks[side]?.why ?? feet[side]?.load_why) && html`<p>${sentenceCase(side)} foot: ${walks[side]?.why ?? feet[side]?.load_why}</p>`)}</section>`;
 }
 
@@ -99,7 +100,8 @@ function OneLoad({ side, of, walk, findings }) {
         <${Drivers} of=${of} />
         <${Levers} of=${of} />
         <${Day} of=${of} findings=${findings} />
-        <details class="card"><summary>What was taken for granted</summary><ul>${of.assumptions.map((/** @type {string} */ text) => html`<li>${text}</li>`)}</ul></details>`;
+        <details class="card"><summary>What was taken for granted</summary><ul>${of.assumptions.map((/** @type {string} */ text) => html`<li>${text}</li>`)}</ul></details>
+        <section class="card"><h2>On paper</h2><${Papers} names=${['load.pdf']} /></section>`;
 }
 
 /** @param {{slips_bw: number[]}} pose */

@@ -3,6 +3,8 @@
 import { html, useState, useRef, useEffect } from '../lib/ui.js';
 import { visit, computation, mayWrite, role, session } from '../lib/state.js';
 import { api } from '../lib/api.js';
+import { rangeOf } from '../lib/press.js';
+import { roundAbove } from '../lib/colours.js';
 import { number, quantity, keyText, keyUnit, sentenceCase } from '../lib/format.js';
 import { deviceReason, DEVICE_KEYS, changeReason } from '../lib/reasons.js';
 import { withValue } from '../lib/paths.js';
@@ -12,6 +14,8 @@ import { Figure, NotYet } from '../parts/figure.js';
 import { ChoiceField } from '../parts/field.js';
 import { useMesh } from '../parts/use_mesh.js';
 import { Devices } from '../parts/devices.js';
+import { Papers } from '../parts/papers.js';
+import { Press, Painting, usePressMap } from '../parts/press.js';
 
 /** @typedef {'left'|'right'} Side */
 
@@ -53,6 +57,7 @@ function OneOrthosis({ side, record }) {
     const [showFoot, setShowFoot] = useState(true);
     const [showGhost, setShowGhost] = useState(true);
     const [cut, setCut] = useState(/** @type {number|null} */ (null));
+    const [painted, setPainted] = useState(/** @type {import('../lib/press.js').MapKey|''} */ (''));
     const before = useRef(/** @type {{now: any, was: any}} */ ({ now: null, was: null }));
     useEffect(() => {
         if (saved && saved !== before.current.now) before.current = { now: saved, was: before.current.now };
@@ -60,6 +65,14 @@ function OneOrthosis({ side, record }) {
     const device = useMesh(shown, `${side}_orthosis.mesh`);
     const ghost = useMesh(computation.trial.value ? saved : before.current.was, `${side}_orthosis.mesh`);
     const foot = useMesh(saved, `${side}_foot.mesh`);
+    const map = usePressMap(painted ? shown : null, side);
+    const range = painted && map ? rangeOf(map[painted]) : null;
+    const top = roundAbove(range?.high ?? 1);
+    const choosePaint = (/** @type {import('../lib/press.js').MapKey|''} */ key) => {
+        setPainted(key);
+        setShowFoot(key === ''); // foot and ghost lie over the colours; both can be had back
+        if (key) setShowGhost(false);
+    };
     const length = saved?.visit?.feet?.[side]?.scan?.foot_length_mm ?? 260;
     if (!built && !record.at(`feet.${side}.scan`)) return html`<section class="card"><${NotYet}>an orthosis needs a scan of this foot: see “Foot”.</${NotYet}></section>`;
     return html`
@@ -68,7 +81,8 @@ function OneOrthosis({ side, record }) {
                 <${Order} side=${side} record=${record} built=${built} />
             </section>
             <section class="card device-card">
-                <${DeviceView} side=${side} foot=${foot} device=${device} ghost=${showGhost && ghost !== device ? ghost : null} showFoot=${showFoot} cut=${cut} />
+                <${DeviceView} side=${side} foot=${foot} device=${device} ghost=${showGhost && ghost !== device ? ghost : null} showFoot=${showFoot} cut=${cut} map=${map} painted=${painted} top=${top} />
+                <${Painting} painted=${painted} onChoose=${choosePaint} range=${range} top=${top} press=${built?.press} moment=${map?.moment} />
                 <div class="stage-bar">
                     <label class="pick"><input type="checkbox" checked=${showFoot} onChange=${() => setShowFoot(!showFoot)} /> foot</label>
                     <label class="pick"><input type="checkbox" checked=${showGhost} onChange=${() => setShowGhost(!showGhost)} /> design before, as a ghost</label>
@@ -79,7 +93,7 @@ function OneOrthosis({ side, record }) {
             </section>
         </div>
         <${Effect} side=${side} shown=${shown} />
-        <section class="card"><h2>Pressure, deflection, stress; trade-off</h2><${NotYet}>maps on the device, fatigue, and the front of relief against arch pressure.</${NotYet}></section>
+        ${built && html`<${Press} side=${side} built=${built} />`}
         <${Files} side=${side} />
         ${role.value !== 'assistant' && html`<${Devices} side=${side} built=${built} />`}`;
 }
@@ -136,12 +150,13 @@ function Effect({ side, shown }) {
 function Files({ side }) {
     const result = computation.result.value;
     const released = result?.visit?.plan?.released;
-    const names = Object.keys(result?.files ?? {}).filter((name) => /\.(stl|3mf|pdf)$/i.test(name) && (name.includes(side) || name.endsWith('.pdf')));
+    const names = Object.keys(result?.files ?? {}).filter((name) => /\.(stl|3mf)$/i.test(name) && name.includes(side));
     if (!result || names.length === 0) return null;
     return html`
         <section class="card"><h2>Files${!released && html` <span class="tag is-alarm">NOT RELEASED</span>`}</h2>
             ${!released && html`<p class="caution">What is not released says so in the file and on the sheet. See “Plan” for the open questions.</p>`}
             <ul class="files">${names.map((name) => html`<li><a href=${api.fileAddress(result.files[name], name)} target="_blank" rel="noopener">${name}</a></li>`)}</ul>
+            <${Papers} names=${['order.pdf']} />
             ${session.value?.clinic?.invented && html`<p class="note">Invented person.</p>`}
         </section>`;
 }

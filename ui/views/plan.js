@@ -5,11 +5,13 @@ import { visit, computation, vocabulary, session, mayWrite, role } from '../lib/
 import { api } from '../lib/api.js';
 import { bandText, dateText, plural, sentenceCase, signed } from '../lib/format.js';
 import { Progress } from '../parts/progress.js';
-import { NotYet } from '../parts/figure.js';
+import { Awaited } from '../parts/figure.js';
 import { citation } from '../parts/why.js';
 import { FindingField } from '../parts/field.js';
 import { Dialog } from '../parts/dialog.js';
 import { Weeks } from '../parts/weeks.js';
+import { Papers } from '../parts/papers.js';
+import { CourseAhead } from '../parts/forecast.js';
 
 /** @typedef {import('../lib/record.js').EditedRecord} EditedRecord */
 
@@ -23,7 +25,7 @@ export function Plan() {
     const record = visit.value;
     const plan = computation.result.value?.visit?.plan;
     if (!record) return html`<p class="empty">No visit yet: “New visit” above begins one.</p>`;
-    if (!plan) return html`<${Progress} /><section class="card"><${NotYet}>the plan.</${NotYet}></section>`;
+    if (!plan) return html`<${Progress} /><section class="card"><${Awaited}>the plan.</${Awaited}></section>`;
     return html`
         <${Progress} />
         <${Release} plan=${plan} record=${record} />
@@ -33,9 +35,9 @@ export function Plan() {
                 ${plan.options.filter((/** @type {any} */ one) => one.principle === column.key).map((/** @type {any} */ option) => html`
                     <${Option} key=${`${option.act} ${option.foot}`} option=${option} record=${record} plan=${plan} />`)}
             </section>`)}</div>
-        <section class="card"><h2>What the course is expected to be</h2><${NotYet}>a forecast of pain over weeks with its band.</${NotYet}></section>
+        <${CourseAhead} />
         ${plan.notes?.length > 0 && html`<section class="card"><h2>Notes of the rules</h2><ul>${plan.notes.map((/** @type {string} */ text) => html`<li>${sentenceCase(text)}</li>`)}</ul></section>`}
-        <${Papers} plan=${plan} />`;
+        <${OnPaper} plan=${plan} />`;
 }
 
 /** The finding a question asks for. @param {string} key */
@@ -140,10 +142,7 @@ function Overrule({ reason, record, onClose }) {
 }
 
 /** @param {{plan: any}} props */
-function Papers({ plan }) {
-    const result = computation.result.value;
-    const names = Object.keys(result?.files ?? {}).filter((name) => name.endsWith('.pdf'));
-    return html`<section class="card"><h2>Papers</h2>${!plan.released && html`<p class="caution">Printed pages say NOT RELEASED until every question above is answered.</p>`}
-        <ul class="files">${names.map((name) => html`<li><a href=${api.fileAddress(result?.files[name] ?? '', name)} target="_blank" rel="noopener">${name}</a></li>`)}</ul>
-        <${NotYet}>letter to the family doctor, consent, calendar.</${NotYet}></section>`;
+function OnPaper({ plan }) {
+    return html`<section class="card"><h2>Papers</h2>${!plan.released && html`<p class="caution">Not released: every page says so, the sheet for the patient shows no exercise, and there is no calendar until every question above is answered.</p>`}
+        <${Papers} names=${['letter.pdf', 'patient.pdf', 'plan.ics', 'consent.pdf', 'plan.pdf']} /></section>`;
 }

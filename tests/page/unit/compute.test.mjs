@@ -58,14 +58,21 @@ test('a trial never stands as the visit’s result; the result takes the trial a
     one.heard({ id: 'job1', state: 'done', progress: 1, sentence: '' });
     await trial;
     assert.equal(one.result.value, null);
-    const full = one.request('v', 2, {}, 0);
+    const full = one.request('v', 2, { a: 2 }, 0);
     await turn();
     finish('job2');
     one.heard({ id: 'job2', state: 'done', progress: 1, sentence: '' });
-    await full;
-    assert.equal(one.result.value.visit.made_by, 'ofjob2');
+    await turn();
+    assert.equal(one.result.value.visit.made_by, 'ofjob2', 'what is quick is seen first');
     assert.equal(one.trial.value, null);
-    assert.equal('case' in asked[1], false, 'what is saved is computed as saved');
+    assert.ok(!asked[1].parts.includes('press') && !asked[1].parts.includes('causes'));
+    await turn();
+    finish('job3');
+    one.heard({ id: 'job3', state: 'done', progress: 1, sentence: '' });
+    await full;
+    assert.equal(one.result.value.visit.made_by, 'ofjob3');
+    assert.equal('case' in asked[2], false, 'what is saved is computed as saved');
+    assert.deepEqual(asked[2].parts, ['foot', 'load', 'causes', 'orthosis', 'press', 'plan']);
     one.close();
 });
 
@@ -88,6 +95,16 @@ test('a new scan is seen in stages, measures first; a failure ends them with its
     await all;
     assert.equal(one.trouble.value, 'this is not a foot');
     assert.equal(asked.length, 2);
+    one.close();
+});
+
+test('while a slider moves the device is never pressed in full', async () => {
+    const { asked } = stage();
+    const one = new Computation();
+    one.visitId = 'v';
+    one.try(1, { a: 1 }, ['orthosis']);
+    await turn();
+    assert.deepEqual(asked.map((question) => question.parts), [['orthosis']]);
     one.close();
 });
 
