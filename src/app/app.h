@@ -76,6 +76,7 @@ HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int pa
                                       hw_report *out, hw_faults *faults);
 
 /// The files of a visit: an STL and a 3MF a foot, plan.pdf, letter.pdf, patient.pdf,
+/// order.pdf where there is a device, consent.pdf where an injection or shockwave is available,
 /// plan.ics of a released plan, visit.json. What is not released says
 /// so in its name and inside.
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,

@@ -20,23 +20,11 @@ static hw_status name_part(hw_job *job, const char *code, hw_arena *into, const 
     return HW_OK;
 }
 
-// Nothing is open, and no row stands against a hard shell under this foot.
-static bool is_device_released(const hw_report *report, hw_side side)
-{
-    if (!report->plan->released) return false;
-    for (int i = 0; i < report->plan->option_count; i++) {
-        const hw_option *option = &report->plan->options[i];
-        if (option->act == HW_ACT_ORTHOSIS && option->side == side && option->state != HW_AVAILABLE)
-            return false;
-    }
-    return true;
-}
-
 static hw_status add_device(hw_job *job, const hw_report *report, int index, hw_arena *into,
                             hw_file_set *out)
 {
     const hw_orthosis *made = report->feet[index].orthosis;
-    const char *mark = is_device_released(report, made->side) ? "" : "-NOT-RELEASED";
+    const char *mark = hw_report_device_released(report, made->side) ? "" : "-NOT-RELEASED";
     const char *code = NULL, *title = NULL, *stl_name = NULL, *model_name = NULL;
     hw_mesh solid = {0};
     hw_bytes stl = {0}, model = {0};
@@ -79,9 +67,16 @@ hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *
 
 static hw_status add_papers(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
 {
-    hw_bytes patient = {0};
+    hw_bytes patient = {0}, order = {0}, consent = {0};
     HW_TRY(hw_report_patient_pdf(job, report, into, &patient));
-    return hw_file_set_add(job, out, "patient.pdf", patient);
+    HW_TRY(hw_file_set_add(job, out, "patient.pdf", patient));
+    if (report->feet[0].orthosis || report->feet[1].orthosis) {
+        HW_TRY(hw_report_order_pdf(job, report, into, &order));
+        HW_TRY(hw_file_set_add(job, out, "order.pdf", order));
+    }
+    if (hw_report_consent_count(report) == 0) return HW_OK;
+    HW_TRY(hw_report_consent_pdf(job, report, into, &consent));
+    return hw_file_set_add(job, out, "consent.pdf", consent);
 }
 
 hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)

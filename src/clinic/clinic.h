@@ -21,6 +21,7 @@
 #include "dose.h"     // IWYU pragma: export
 #include "findings.h" // IWYU pragma: export
 #include "follow.h"   // IWYU pragma: export
+#include "harms.h"    // IWYU pragma: export
 #include "names.h"    // IWYU pragma: export
 #include "plan.h"     // IWYU pragma: export
 #include "rules.h"    // IWYU pragma: export

@@ -129,4 +129,24 @@ HW_MUST_USE hw_status hw_report_patient_pdf(hw_job *job, const hw_report *report
 HW_MUST_USE hw_status hw_report_press_json(hw_job *job, const hw_report *report, hw_arena *into,
                                            hw_bytes *out);
 
+/// Nothing is open, and no row stands against a hard shell under this foot.
+bool hw_report_device_released(const hw_report *report, hw_side side);
+
+/// The order sheet for the maker, a page a device: side in words, every parameter as ordered and as
+/// measured, outline and two sections, NOT RELEASED where it is so.
+///
+///   fails   HW_BAD_INPUT no device was made
+HW_MUST_USE hw_status hw_report_order_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                          hw_bytes *out);
+
+/// How many treatments of this plan, available and released, need a written consent: injections and
+/// shockwave.
+int hw_report_consent_count(const hw_report *report);
+
+/// The record of consent to them, a page each: benefit and risks as counted, with source and status.
+///
+///   fails   HW_BAD_INPUT hw_report_consent_count is 0
+HW_MUST_USE hw_status hw_report_consent_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                            hw_bytes *out);
+
 #endif

@@ -50,6 +50,10 @@ void sheet_letter_page(sheet *sheet);
 /// For the person who has the pain.
 HW_MUST_USE hw_status sheet_patient_pages(sheet *sheet);
 
+/// For the maker; for the record of consent.
+HW_MUST_USE hw_status sheet_order_pages(sheet *sheet);
+HW_MUST_USE hw_status sheet_consent_pages(sheet *sheet);
+
 /// A page of its own for the load on one foot. `side` is "Left" or "Right".
 void sheet_load_page(sheet *sheet, const hw_report_foot *foot, const char *side);
 

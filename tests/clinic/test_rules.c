@@ -46,6 +46,17 @@ static void test_tables__cite_sources_that_exist(void **state)
     const hw_steroid_row *steroids = hw_steroid_rows(&count);
     for (int i = 0; i < count; i++)
         if (!hw_source_by_key(steroids[i].source)) fail_msg("%s: no source", steroids[i].agent);
+    const hw_harm *harms = hw_harm_rows(&count);
+    hw_acts harmful = 0;
+    for (int i = 0; i < count; i++) {
+        if (!hw_source_by_key(harms[i].source)) fail_msg("%s: no source", harms[i].what);
+        assert_true(harms[i].what[0] && (!harms[i].how_often || harms[i].how_often[0]));
+        harmful |= harms[i].acts;
+    }
+    const hw_acts consented = 1u << HW_ACT_CORTICOSTEROID | 1u << HW_ACT_PRP |
+                              1u << HW_ACT_LOCAL_ANAESTHETIC | 1u << HW_ACT_SHOCKWAVE_RADIAL |
+                              1u << HW_ACT_SHOCKWAVE_FOCUSED;
+    assert_int_equal(harmful & consented, consented);
 }
 
 // A person for whom the row's subject reads `number`, everything else harmless.

@@ -158,6 +158,74 @@ def test_feet_that_do_not_feel_are_looked_at_daily():
         assert "skin of both feet every day" not in text_of(demo(folder) / "patient.pdf")
 
 
+def nothing_against(case):
+    """Everything asked of the invented person, and nothing speaks against an injection or shockwave."""
+    case["past_treatments"], case["medicines"], case["conditions"] = [], [], []
+    case["person"].pop("hba1c_percent")
+    case["person"].update({key: "no" for key in ("pacemaker", "frail", "systemic_infection")})
+    for foot in case["feet"].values():
+        foot.update({key: "no" for key in (
+            "open_wound", "skin_infection", "fragile_skin", "tumour_in_field", "suspected_rupture",
+            "suspected_stress_fracture", "open_growth_plate", "implant_at_heel", "past_ulcer")})
+        foot["squeeze_test"] = "negative"
+
+
+def test_consent_names_one_heel_and_its_risks_with_sources():
+    need("qpdf", "pdfinfo", "pdftotext", "pdffonts")
+    with tempfile.TemporaryDirectory() as folder:
+        assert not (demo(folder) / "consent.pdf").exists(), "held treatments need no consent yet"
+    with tempfile.TemporaryDirectory() as folder:
+        pdf = demo(folder, nothing_against) / "consent.pdf"
+        check_file(pdf, 8)
+        acts = []
+        for page in range(1, pages_of(pdf) + 1):
+            text = text_of(pdf, page)
+            check_order(text, ["Consent record of HB-0042, left heel", "What is proposed", "left heel",
+                               "What it did for others", "What can go wrong", "What can be done instead",
+                               "Talked about", "Person:", "Clinician:"])
+            assert "right" not in text.split("Talked")[0], "the other foot has no part in it"
+            acts.append(text)
+        injection = [t for t in acts if "corticosteroid injection" in t.split("What it did")[0]]
+        assert len(injection) == 1
+        # facts/clinical.md 7.3, both figures with their standing
+        assert "2.4 of 100" in injection[0] and "[memory]" in injection[0]
+        assert "no count found" in injection[0] and "does not mean rare" in injection[0]
+        wave = [t for t in acts if "radial shockwave, left" in t]
+        assert wave and "NICE IPG311" in wave[0]
+
+
+def test_order_sheet_says_which_side_and_every_parameter():
+    need("qpdf", "pdfinfo", "pdftotext", "pdffonts")
+    with tempfile.TemporaryDirectory() as folder:
+        out = demo(folder)
+        pdf = out / "order.pdf"
+        check_file(pdf, 2)
+        feet = json.loads((out / "visit.json").read_text())["feet"]
+        for page, side in ((1, "left"), (2, "right")):
+            text, made = text_of(pdf, page), feet[side]["orthosis"]
+            other = "RIGHT" if side == "left" else "LEFT"
+            assert f"{side.upper()} FOOT" in text and f"{other} FOOT" not in text
+            for key in ("thickness_mm", "heel_cup_mm", "arch_fill_mm", "heel_expansion_mm"):
+                assert f"{made['order'][key]:.1f} mm" in text, key
+            assert f"{made['thickness_min_mm']:.1f} mm" in text
+            outer = text.index("outer side |") if side == "left" else text.index("| outer side")
+            assert outer > 0 and "exclusive use of person HB-0042" in text
+        assert "4.0 deg varus (inner side raised)" in text_of(pdf, 1)
+        assert "NOT RELEASED" not in text_of(pdf)
+
+
+def test_an_order_that_is_not_released_says_so_on_every_page():
+    need("pdftotext", "pdfinfo")
+
+    def forget(case):
+        del case["red_flags"]["fever"]
+
+    with tempfile.TemporaryDirectory() as folder:
+        pdf = demo(folder, forget) / "order.pdf"
+        for page in (1, 2):
+            assert "NOT RELEASED: do not make this device" in text_of(pdf, page)
+
+
 def main():
     tally = {"ok": 0, "wrong": 0, "left out": 0}
     for name, test in list(globals().items()):
