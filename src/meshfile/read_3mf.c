@@ -6,7 +6,7 @@
 #include <libxml/xmlreader.h>
 #include <limits.h>
 #include <string.h>
-#include <zip.h>
+#include <zlib.h>
 
 enum { OBJECTS_MAX = 512, PLACINGS_MAX = 2048, DEPTH_MAX = 8, RATIO_MAX = 200 };
 static const size_t allowance = (size_t)4 << 20, model_bytes_max = (size_t)2 << 30;
@@ -21,59 +21,88 @@ static hw_status damaged(hw_job *job)
     return hw_fail(job, HW_BAD_FORMAT, "the 3MF file is damaged or cut off; export it again");
 }
 
-static bool ends_in(const char *name, const char *end)
+static unsigned long little(const unsigned char *at, int bytes)
 {
-    size_t n = strlen(name), m = strlen(end);
-    return n >= m && hw_text_same(name + n - m, end);
+    unsigned long value = 0;
+    for (int i = 0; i < bytes; i++) value |= (unsigned long)at[i] << 8 * i;
+    return value;
+}
+
+// A part as the central directory lists it.
+typedef struct zip_part {
+    unsigned long method, crc, packed, size, start;
+} zip_part;
+
+// The end of the directory: in the last 64 KB, behind it only a comment.
+static size_t find_end(hw_bytes file)
+{
+    size_t least = file.count > 65557 ? file.count - 65557 : 0;
+    for (size_t at = file.count < 22 ? 0 : file.count - 22 + 1; at-- > least;)
+        if (memcmp(file.at + at, "PK\5\6", 4) == 0) return at;
+    return file.count;
 }
 
 // The model part: by convention the first whose name ends so.
-static zip_int64_t find_model(zip_t *zip)
+static bool find_model(hw_bytes file, zip_part *out)
 {
-    zip_int64_t count = zip_get_num_entries(zip, 0);
-    for (zip_int64_t i = 0; i < count; i++) {
-        const char *name = zip_get_name(zip, (zip_uint64_t)i, ZIP_FL_ENC_RAW);
-        if (name && ends_in(name, ".model")) return i;
+    static const char ending[] = ".model";
+    size_t end = find_end(file), length = sizeof ending - 1;
+    if (end == file.count) return false;
+    size_t at = little(file.at + end + 16, 4), count = little(file.at + end + 10, 2);
+    for (size_t i = 0; i < count && at + 46 <= end; i++) {
+        const unsigned char *e = file.at + at;
+        size_t name = little(e + 28, 2);
+        if (memcmp(e, "PK\1\2", 4) != 0 || at + 46 + name > end) return false;
+        *out = (zip_part){little(e + 10, 2), little(e + 16, 4), little(e + 20, 4),
+                          little(e + 24, 4), little(e + 42, 4)};
+        if (name > length && memcmp(e + 46 + name - length, ending, length) == 0) return true;
+        at += 46 + name + little(e + 30, 2) + little(e + 32, 2);
     }
-    return -1;
+    return false;
 }
 
-static hw_status inflate_part(hw_job *job, zip_t *zip, size_t packed, hw_arena *into, hw_bytes *out)
+static bool inflate_raw(hw_bytes packed, unsigned char *room, size_t size)
 {
-    zip_int64_t at = find_model(zip);
-    zip_stat_t about;
-    if (at < 0 || zip_stat_index(zip, (zip_uint64_t)at, 0, &about) != 0)
-        return hw_fail(job, HW_BAD_FORMAT, "the file is a zip archive without a 3MF model inside");
-    size_t limit = packed * RATIO_MAX + allowance;
-    if (!(about.valid & ZIP_STAT_SIZE) || about.size > limit || about.size > model_bytes_max)
-        return hw_fail(job, HW_BAD_FORMAT,
-                       "the 3MF model grows beyond %zu bytes when opened, which no scan does",
-                       limit < model_bytes_max ? limit : model_bytes_max);
-    unsigned char *room = NULL;
-    HW_ALLOC(job, into, room, about.size + 1);
-    zip_file_t *part = zip_fopen_index(zip, (zip_uint64_t)at, 0);
-    zip_int64_t got = part ? zip_fread(part, room, about.size) : -1;
-    int closed = part ? zip_fclose(part) : -1; // reports a wrong checksum
-    if (got != (zip_int64_t)about.size || closed != 0) return damaged(job);
-    *out = (hw_bytes){room, (size_t)about.size};
-    return HW_OK;
+    z_stream z;
+    memset(&z, 0, sizeof z);
+    if (inflateInit2(&z, -15) != Z_OK) return false;   // no wrapper
+    z.next_in = (unsigned char *)(uintptr_t)packed.at; // zlib reads only
+    z.avail_in = (uInt)packed.count;
+    z.next_out = room;
+    z.avail_out = (uInt)size;
+    int end = inflate(&z, Z_FINISH);
+    bool is_whole = end == Z_STREAM_END && z.total_out == size;
+    inflateEnd(&z);
+    return is_whole;
 }
 
+// Read here and not by libzip: that one turns the parts' times into local ones, and for it opens the
+// zone's file, which the shut-in reader of uploads may not.
 static hw_status open_zip(hw_job *job, hw_bytes file, hw_arena *into, hw_bytes *out)
 {
-    zip_error_t error;
-    zip_error_init(&error);
-    zip_source_t *source = zip_source_buffer_create(file.at, file.count, 0, &error);
-    zip_t *zip = source ? zip_open_from_source(source, ZIP_RDONLY, &error) : NULL;
-    if (!zip) {
-        zip_source_free(source);
-        zip_error_fini(&error);
-        return damaged(job);
-    }
-    hw_status status = inflate_part(job, zip, file.count, into, out);
-    zip_discard(zip);
-    zip_error_fini(&error);
-    return status;
+    zip_part part = {0};
+    if (!find_model(file, &part))
+        return hw_fail(job, HW_BAD_FORMAT,
+                       "the file is a zip archive without a 3MF model inside, or is cut off");
+    size_t limit = file.count * RATIO_MAX + allowance;
+    if (limit > model_bytes_max) limit = model_bytes_max;
+    if (part.size > limit)
+        return hw_fail(job, HW_BAD_FORMAT,
+                       "the 3MF model grows beyond %zu bytes when opened, which no scan does",
+                       limit);
+    if (part.start + 30 > file.count) return damaged(job);
+    const unsigned char *head = file.at + part.start;
+    size_t body = part.start + 30 + little(head + 26, 2) + little(head + 28, 2);
+    if (body > file.count || part.packed > file.count - body) return damaged(job);
+    unsigned char *room = NULL;
+    HW_ALLOC(job, into, room, part.size + 1);
+    const hw_bytes packed = {file.at + body, part.packed};
+    bool is_whole = part.method == 0 && part.packed == part.size;
+    if (is_whole) memcpy(room, packed.at, part.size);
+    if (part.method == 8) is_whole = inflate_raw(packed, room, part.size);
+    if (!is_whole || crc32(0, room, (uInt)part.size) != part.crc) return damaged(job);
+    *out = (hw_bytes){room, part.size};
+    return HW_OK;
 }
 
 // Row-vector convention of the standard: x' = x m0 + y m3 + z m6 + m9.
