@@ -263,7 +263,8 @@ def test_shared_full_feet_have_their_side_unit_and_length():
                 "mh_male_left_quads_cm.obj": ("left", "cm", 259.0),
                 "mh_male_right_smooth_mm.stl": ("right", "mm", 256.9),
                 "dirty_hires_left_open_mixed_winding_upsidedown_mm.stl.gz":
-                    ("left", "mm", 257.7)}
+                    ("left", "mm", 257.7),
+                "cloud_hires_left_rotated_m.ply": ("left", "m", 257.7)}  # 25,000 points of the first
     for name, (side, unit, length) in expected.items():
         done = run("foot", shared(name), "--json")
         assert done.returncode == 0, f"{name}: {done.stderr}"
@@ -273,10 +274,34 @@ def test_shared_full_feet_have_their_side_unit_and_length():
 
 
 def test_shared_what_is_not_one_foot_is_refused_with_a_reason():
-    for name in ("mh_base_whole_body_dm.obj", "vhm_both_lower_legs_cm_ascii.ply",
-                 "cloud_hires_left_rotated_m.ply"):
+    for name in ("mh_base_whole_body_dm.obj", "vhm_both_lower_legs_cm_ascii.ply"):
         done = run("foot", shared(name), "--json")
         assert done.returncode == 1 and len(done.stderr.strip()) > 30, (name, done.stderr)
+
+
+def test_shared_two_scans_of_one_foot_compare_as_one():
+    # The dirty file is the standing scan with floor, strays and holes, moved (README of the data).
+    names = ("standing_scan_left_m.stl", "dirty_standing_left_floor_holes_mm.stl")
+    done = run("compare", *map(shared, names), "--json")
+    assert done.returncode == 0, done.stderr
+    got = json.loads(done.stdout)
+    assert got["registration_settled"] and got["deviation_p95_mm"] < 0.5, got
+    assert not got["differences"]["ball_breadth"]["is_larger_than_uncertainty"], got["differences"]
+    assert run("compare", shared(names[0])).returncode == 2
+
+
+def test_shared_the_page_of_a_scan_names_side_and_person():
+    with tempfile.TemporaryDirectory() as folder:
+        out = pathlib.Path(folder, "out")
+        done = run("foot", shared("find_pc1minus_right_mm.stl"), "--uncertainty", "--picture", out,
+                   "--person", "HB-0042", "--json")
+        assert done.returncode == 0, done.stderr
+        spread = json.loads(done.stdout)["spread"]
+        assert 0.1 < spread["foot_length_half_width_95_mm"] < 5.0, spread
+        text = subprocess.run(["pdftotext", "-layout", out / "foot.pdf", "-"], capture_output=True,
+                              text=True, check=True).stdout
+        for part in ("Scan of the right foot", "HB-0042", "ball girth", "arch index (computed print)"):
+            assert part in text, part
 
 
 def test_shared_sole_only_has_no_length():
