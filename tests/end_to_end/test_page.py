@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The page: unit tests of its pure parts, its types, and whole visits in a real browser.
+"""The page: unit tests of its pure parts, its types, and visits in a real browser: the short suite of
+tests/page/run.mjs, all of it under HEELWRIGHT_SUITE=whole.
 
 Prints "tally: PASSED FAILED SKIPPED" as its last line. Left out by name: all where node or node_modules is
 missing, the browser's where chromium or the built program is, those on the shared open data (HEELWRIGHT_DATA)
@@ -19,7 +20,10 @@ LONGEST_S = 900
 
 def run(*words):
     env = {**os.environ, "HEELWRIGHT_PROGRAM": PROGRAM}
-    done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, timeout=LONGEST_S, env=env)
+    try:
+        done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, timeout=LONGEST_S, env=env)
+    except subprocess.TimeoutExpired as late:
+        return 1, f"{late.stdout or ''}\nended: {' '.join(words)} took over {LONGEST_S} s"
     return done.returncode, done.stdout + done.stderr
 
 
@@ -31,7 +35,7 @@ def types():
 
 
 def units():
-    code, said = run("node", "--test", "tests/page/unit/")
+    code, said = run("npm", "run", "--silent", "unit")
     ok = re.search(r"^# pass (\d+)", said, re.M)
     bad = re.search(r"^# fail (\d+)", said, re.M)
     if code:

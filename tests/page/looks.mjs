@@ -27,9 +27,9 @@ async function fits(page, where) {
 async function isDrawn(page, area) {
     if (['Foot', 'Load', 'Orthosis'].includes(area)) {
         await page.locator('.room-view canvas').first().waitFor({ timeout: 30000 });
-        await page.waitForLoadState('networkidle', { timeout: 3000 }).catch(() => {}); // events keep one request open
+        await page.waitForTimeout(1000);
     }
-    await page.waitForTimeout(400);
+    await page.waitForTimeout(250);
 }
 
 async function everyArea({ browser, server }, theme, width, height, isChecked, areas = AREAS) {

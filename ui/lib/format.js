@@ -62,7 +62,7 @@ export function keyStem(key) {
 
 /** "foot_length_mm" as words: "foot length". @param {string} key */
 export function keyText(key) {
-    return keyStem(key.replace(/_0_10$/, '')).replaceAll('_', ' ');
+    return keyStem(key.replace(/_0_10$/, '')).replaceAll('_', ' ').replace('chippaux smirak', 'Chippaux-Smirak');
 }
 
 /** The unit a key ends in. @param {string} key */

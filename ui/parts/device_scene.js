@@ -52,7 +52,7 @@ class DeviceScene {
 
 /** Colours are those of the printed scale: no light falls on them. They lie on the device's own top. */
 function painting() {
-    return new THREE.MeshBasicMaterial({ vertexColors: true, side: THREE.DoubleSide, polygonOffset: true, polygonOffsetFactor: -2, polygonOffsetUnits: -8 });
+    return new THREE.MeshBasicMaterial({ vertexColors: true, side: THREE.DoubleSide, polygonOffset: true, polygonOffsetFactor: -4, polygonOffsetUnits: -64 });
 }
 
 /**

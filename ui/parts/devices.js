@@ -24,6 +24,8 @@ export function Devices({ side, built }) {
     const { rows } = useRows(() => api.records(who?.id ?? '', 'device'), [who?.id]);
     const mine = (rows ?? []).filter((row) => row.body.foot === side);
     const may = mayWrite('device');
+    // The server takes only files of the visit's kept result: not those of a computation under way.
+    const isBusy = ['waiting', 'running'].includes(computation.job.value?.state ?? '');
     const issue = (/** @type {any} */ typed) => api.addRecord(who?.id ?? '', 'device', {
         code: who?.draft.peek().code, foot: side, visit: visit.peek()?.id, issued: typed.issued, serial: typed.serial, files: filesOf(side),
         order: built?.order ?? null, fit: FIT.filter((_, i) => typed[`fit${i}`]), wear_in_given: typed.wear_in === true, adjustments: [],
@@ -32,7 +34,8 @@ export function Devices({ side, built }) {
         <section class="card"><h2>Devices handed over</h2>
             ${mine.length === 0 && html`<p class="empty">None for the ${side} foot.</p>`}
             ${mine.map((row) => html`<${Device} key=${row.id} row=${row} may=${may} />`)}
-            ${may && built && html`<details><summary>Hand over a device</summary>
+            ${may && built && isBusy && html`<p class="note">A device can be handed over once all is computed.</p>`}
+            ${may && built && !isBusy && html`<details><summary>Hand over a device</summary>
                 <${AddForm} button="Hand over" start=${{ issued: today() }} onSubmit=${issue} rows=${[
                     { key: 'issued', label: 'Date', kind: 'date', isNeeded: true }, { key: 'serial', label: 'Mark on the device', kind: 'text' },
                     ...FIT.map((text, i) => ({ key: `fit${i}`, label: sentenceCase(text), kind: /** @type {'check'} */ ('check') })),

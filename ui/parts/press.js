@@ -70,10 +70,10 @@ function Pressed({ side, press }) {
             <button type="button" key=${one.moment} aria-pressed=${one === moment} onClick=${() => choose(one.moment)}>${sentenceCase(one.moment)}</button>`)}</div>
         ${moment && html`
             <div class="figures">
-                <${Figure} label="Inner arch sinks by" value=${moment.arch_sink_mm} unit="mm" digits=${1} why=${pressReason('arch_sink_mm', press)} />
+                <${Figure} label="Medial arch sinks by" value=${moment.arch_sink_mm} unit="mm" digits=${1} why=${pressReason('arch_sink_mm', press)} />
                 <${Figure} label="Greatest stress" value=${moment.stress_max_MPa} unit="MPa" digits=${1} why=${pressReason('stress_max_MPa', press)} />
                 <${Figure} label="Mid-stance stress over what it bears" value=${fatigue?.median} digits=${2} band=${fatigue} why=${pressReason('stress_over_fatigue_limit', press)} />
-                <${Figure} label="Stiffness under the inner arch" value=${press.shell_stiffness_N_per_mm} unit="N/mm" digits=${0} why=${pressReason('shell_stiffness_N_per_mm', press)} />
+                <${Figure} label="Stiffness under the medial arch" value=${press.shell_stiffness_N_per_mm} unit="N/mm" digits=${0} why=${pressReason('shell_stiffness_N_per_mm', press)} />
             </div>
             <${Regions} side=${side} moment=${moment} />`}`;
 }

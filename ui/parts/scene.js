@@ -71,8 +71,9 @@ export class Scene {
         const middle = this.box.getCenter(new THREE.Vector3());
         const size = this.box.getSize(new THREE.Vector3());
         const tan = Math.tan((this.camera.fov * Math.PI) / 360);
-        const wide = Math.max(Math.abs(towards.y) * size.x + Math.abs(towards.x) * size.y, Math.abs(towards.z) > 0.9 ? size.x : 0);
-        const high = Math.abs(towards.z) > 0.9 ? size.y : size.z + Math.abs(towards.z) * size.y;
+        const isFromAbove = Math.abs(towards.z) > 0.9; // or from below: then the foot stands upright in the picture
+        const wide = isFromAbove ? size.y : Math.abs(towards.y) * size.x + Math.abs(towards.x) * size.y;
+        const high = isFromAbove ? size.x : size.z + Math.abs(towards.z) * size.y;
         const depth = Math.abs(towards.x) * size.x + Math.abs(towards.y) * size.y + Math.abs(towards.z) * size.z;
         const far = Math.max(high / (2 * tan), wide / (2 * tan * Math.max(0.2, this.camera.aspect))) * 1.06 + depth / 2;
         this.camera.position.copy(middle).addScaledVector(towards, far);
