@@ -23,7 +23,7 @@ enum {
     HW_APP_ORTHOSIS = 2,
     HW_APP_PLAN = 4,
     HW_APP_CAUSES = 8, // with the load: why it is so high and what would bring it down
-    HW_APP_PRESS = 16, // with the orthosis: its finite elements in full, not only the preview
+    HW_APP_PRESS = 16, // in full: spread of the measures, all finite elements of the orthosis
     HW_APP_ALL = 15,
 };
 
@@ -99,6 +99,25 @@ HW_MUST_USE hw_status hw_app_fhir_at(hw_job *job, const char *case_path, hw_aren
 ///   fails   as hw_file_read, hw_fhir_case and hw_visit_read
 HW_MUST_USE hw_status hw_app_fhir_read_at(hw_job *job, const char *bundle_path, hw_arena *into,
                                           hw_file_set *out, hw_faults *faults);
+
+/// A folder of scans (and case.json files) to read.
+typedef struct hw_app_batch_ask {
+    const char *folder;
+    const char *out;                                              // the CSV
+    void (*tell)(void *user, int done, int all, int failed); // progress; may be NULL
+    void *user;
+} hw_app_batch_ask;
+
+typedef struct hw_app_batch_sum {
+    int done, failed, kept; // kept: lines that stood in `out` already
+} hw_app_batch_sum;
+
+/// Reads every scan and case.json of the tree on all cores and writes a line each, synced; a failure is
+/// a line with its sentence. Where `out` holds lines of an earlier run that was ended, it goes on.
+///
+///   fails   HW_BAD_INPUT `out` is some other file;  as hw_file_list and hw_file_write_at
+HW_MUST_USE hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
+                                   hw_app_batch_sum *out);
 
 /// Only the files that make a device, with orthosis.json.
 HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,

@@ -133,8 +133,7 @@ static hw_status add_causes(hw_job *job, const hw_visit *visit, hw_side side, hw
 }
 
 // How the device bears this foot. A reason where it cannot be said.
-static hw_status add_press(hw_job *job, const hw_visit *visit, int parts, hw_arena *into,
-                           hw_report_foot *foot)
+static hw_status add_press(hw_job *job, const hw_visit *visit, hw_arena *into, hw_report_foot *foot)
 {
     hw_maybe mass = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
     hw_press *press = NULL;
@@ -143,9 +142,8 @@ static hw_status add_press(hw_job *job, const hw_visit *visit, int parts, hw_are
         foot->press_why = "the body mass is not known";
         return HW_OK;
     }
-    foot->is_press_final = parts & HW_APP_PRESS;
     hw_press_ask ask = {.mass_kg = mass.value,
-                        .effort = foot->is_press_final ? HW_PRESS_FINAL : HW_PRESS_PREVIEW};
+                        .effort = foot->is_in_full ? HW_PRESS_FINAL : HW_PRESS_PREVIEW};
     HW_ALLOC(job, into, press, 1);
     hw_status status = hw_orthosis_press(job, &foot->scan->foot, foot->orthosis, &ask, into, press);
     if (is_fatal(status)) return status;
@@ -197,6 +195,7 @@ static hw_status add_scan(hw_job *job, const hw_visit *visit, hw_side side,
     hw_scratch tmp = hw_scratch_begin(job, into);
     hw_bytes file = {0};
     HW_ALLOC(job, into, scan, 1);
+    ask.wants_spread = foot->is_in_full;
     HW_TRY(source->read(job, source->from, named->file, tmp.arena, &file));
     HW_TRY(hw_app_foot(job, file, &ask, into, scan));
     hw_scratch_end(tmp);
@@ -271,11 +270,12 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
     report.visit = visit;
     for (int i = 0; i < 2; i++) {
         hw_report_foot *foot = &report.feet[i];
+        foot->is_in_full = parts & HW_APP_PRESS;
         HW_TRY(add_foot(job, visit, sides[i], source, into, foot));
         if (!foot->is_given) continue;
         if (parts & HW_APP_ORTHOSIS) {
             HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
-            HW_TRY(add_press(job, visit, parts, into, foot));
+            HW_TRY(add_press(job, visit, into, foot));
         }
         if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
         if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], into, foot));

@@ -53,7 +53,7 @@ void json_press(hw_json_out *out, const hw_report_foot *foot)
         return;
     }
     hw_json_open(out, "press", '{');
-    hw_json_text(out, "effort", foot->is_press_final ? "final" : "preview");
+    hw_json_text(out, "effort", foot->is_in_full ? "final" : "preview");
     hw_json_number(out, "young_MPa", 1e-3 * hw_kPa_from_Pa(press->young), 0);
     hw_json_number(out, "poisson", press->poisson, 2);
     hw_json_number(out, "shell_stiffness_N_per_mm", 1e-3 * press->shell_N_per_m, 2);

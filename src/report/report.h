@@ -33,7 +33,7 @@ typedef struct hw_report_foot {
     const char *orthosis_why;
     const hw_press *press; // how the device bears the foot; NULL: press_why
     const char *press_why;
-    bool is_press_final; // else the preview of mid-stance
+    bool is_in_full; // spread of the measures, and all moments of the press; else the preview
 } hw_report_foot;
 
 typedef struct hw_report {

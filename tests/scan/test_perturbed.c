@@ -5,7 +5,7 @@
 #include "demo/demo.h"
 #include "suites.h"
 
-enum { CASES = 500, COMPARED = 6, SPREAD_EVERY = 2 };
+enum { CASES = 500, COMPARED = 6, SPREAD_EVERY = 5 };
 
 static const hw_measure compared[COMPARED] = {HW_MEASURE_FOOT_LENGTH,      HW_MEASURE_BALL_BREADTH,
                                               HW_MEASURE_HEEL_BREADTH,     HW_MEASURE_DORSUM_HEIGHT,
