@@ -65,6 +65,7 @@ async function runAll() {
             if (test.isAlone) await server.start();
             const started = Date.now();
             await inTime(test({ browser, server, LeftOut }));
+            if (server.ended) throw new Error(server.ended);
             tally.ok++;
             console.log(`ok: ${name} (${((Date.now() - started) / 1000).toFixed(1)} s)`);
         } catch (trouble) {
@@ -75,10 +76,12 @@ async function runAll() {
                 tally.bad++;
                 await seen(browser, name);
                 console.log(`wrong: ${name}\n${trouble.stack ?? trouble}`);
+                if (server.ended) console.log(server.ended);
             }
         }
         for (const context of browser.contexts()) await context.close();
         if (test.isAlone) await server.end().catch(() => {});
+        else if (shared.ended) await shared.start(); // the other tests are still worth their answer
     }
     await shared.end().catch(() => {});
     await browser.close();

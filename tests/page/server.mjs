@@ -18,12 +18,20 @@ export class Server {
 
     /** Ready once it says where it serves. */
     start() {
+        this.ended = '';
         this.process = spawn(PROGRAM, ['serve', '--demo', '--data', this.data, '--port', String(this.port), '--ui', path.join(ROOT, 'ui')], { stdio: ['ignore', 'pipe', 'pipe'] });
         let said = '';
+        let complained = '';
         return new Promise((ready, fail) => {
             const timer = setTimeout(() => fail(new Error(`the server did not start: ${said}`)), 20000);
-            this.process.stderr.on('data', (text) => process.env.HEELWRIGHT_LOG && fs.appendFileSync(process.env.HEELWRIGHT_LOG, text)); // a line a request
-            this.process.on('exit', (code) => code !== 0 && fail(new Error(`the server ended with ${code}: ${said}`)));
+            this.process.stderr.on('data', (text) => { // a line a request
+                complained = (complained + text).slice(-4000);
+                if (process.env.HEELWRIGHT_LOG) fs.appendFileSync(process.env.HEELWRIGHT_LOG, text);
+            });
+            this.process.on('exit', (code, signal) => {
+                this.ended = `the server ended by itself (${signal ?? `exit ${code}`}): ${complained.slice(-2000)}`;
+                fail(new Error(this.ended)); // no matter once it is ready
+            });
             this.process.stdout.on('data', (text) => {
                 said += text;
                 for (const [, role, login, passphrase] of said.matchAll(/^ {2}(\w+) +(\S+) +passphrase (\S+)$/gm)) this.users[role] = { login, passphrase };
@@ -39,6 +47,7 @@ export class Server {
 
     /** Without a chance to tidy up. */
     kill() {
+        if (this.process.exitCode !== null || this.process.signalCode !== null) return Promise.resolve();
         return new Promise((gone) => {
             this.process.removeAllListeners('exit');
             this.process.on('exit', gone);

@@ -53,7 +53,7 @@ function Course({ foot, scores, start, treatments }) {
             <div class="figures">${KINDS.map((kind) => {
                 const pair = firstAndLast(scores, foot, kind.key);
                 return html`<${Figure} key=${kind.key} label=${`Pain ${kind.name}: change`} value=${pair ? pair.to - pair.from : null} digits=${1} isChange absent="needs two scores"
-                    why=${{ what: `Newest less first rating of pain ${kind.name}, 0 to 10, lower is better.`, inputs: pair ? [`first ${number(pair.from)}`, `newest ${number(pair.to)}`, `${number(pair.weeks, 0)} weeks apart`] : [], formula: 'newest − first', source: 'ratings by the person', uncertainty: 'one rating each; how much one rating varies by itself: not computed yet' }} />`;
+                    why=${{ what: `Newest less first rating of pain ${kind.name}, 0 to 10, lower is better.`, inputs: pair ? [`first ${number(pair.from)}`, `newest ${number(pair.to)}`, `${number(pair.weeks, 0)} weeks apart`] : [], formula: 'newest − first', source: 'ratings by the person', uncertainty: 'one rating each; how far a single rating strays stands in the table of the expected course' }} />`;
             })}</div>
             <${Chart} title="Pain, 0 to 10" x=${x} xName="weeks since the first score" yName="pain, 0 to 10" yRange=${[0, 10]} xRange=${[0, Math.max(12, ...x, ...marks.map((mark) => mark.at)) + 1]} lines=${lines} marks=${marks}
                 table=${html`<${Table} caption=${`Pain scores of the ${foot} foot`} head=${['Date', 'Week', 'First steps', 'Average', 'Activity', 'From']}
