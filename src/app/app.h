@@ -119,6 +119,18 @@ typedef struct hw_app_batch_sum {
 HW_MUST_USE hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
                                    hw_app_batch_sum *out);
 
+/// The visit as an HL7 FHIR R4 Bundle, visit-bundle.json, with size and hash of its papers.
+///
+///   fails   as hw_app_visit_at and hw_fhir_bundle
+HW_MUST_USE hw_status hw_app_fhir_at(hw_job *job, const char *case_path, hw_arena *into,
+                                     hw_file_set *out, hw_faults *faults);
+
+/// The case.json of a bundle of ours; the scans it names are not in it.
+///
+///   fails   as hw_file_read, hw_fhir_case and hw_visit_read
+HW_MUST_USE hw_status hw_app_fhir_read_at(hw_job *job, const char *bundle_path, hw_arena *into,
+                                          hw_file_set *out, hw_faults *faults);
+
 /// Only the files that make a device, with orthosis.json.
 HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_file_set *out);

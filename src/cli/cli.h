@@ -53,6 +53,7 @@ hw_status cli_visit(cli_room *room, const cli_words *words);
 hw_status cli_followup(cli_room *room, const cli_words *words);
 hw_status cli_trials(cli_room *room, const cli_words *words);
 hw_status cli_demo(cli_room *room, const cli_words *words);
+hw_status cli_batch(cli_room *room, const cli_words *words);
 hw_status cli_fhir(cli_room *room, const cli_words *words);
 hw_status cli_fhir_read(cli_room *room, const cli_words *words);
 hw_status cli_serve(cli_room *room, const cli_words *words);

@@ -28,6 +28,8 @@ static const cli_command commands[] = {
      "the trials of heel pain, recomputed, and what may be pooled of them"},
     {"demo", cli_demo, NULL, "--out --seed --json", true,
      "writes an invented case with invented scans and does its visit"},
+    {"batch", cli_batch, "DIR", "--out", true,
+     "reads all scans and cases below a folder into one CSV (--out FILE); goes on after a stop"},
     {"fhir", cli_fhir, "CASE", "--out", true,
      "the visit as an HL7 FHIR R4 bundle: visit-bundle.json"},
     {"fhir-read", cli_fhir_read, "BUNDLE", "--out", true,

@@ -188,3 +188,10 @@ void hw_file_stream_close(hw_file_stream *stream)
     if (stream->beside[0]) unlink(stream->beside);
     free(stream);
 }
+
+hw_status hw_file_cut(hw_job *job, const char *path, size_t size_bytes)
+{
+    if (!hw_file_exists(path)) return HW_OK;
+    if (truncate(path, (off_t)size_bytes) == 0) return HW_OK;
+    return hw_fail(job, hw_files_status(), "%.150s: %s", path, strerror(errno));
+}

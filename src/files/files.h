@@ -51,6 +51,21 @@ HW_MUST_USE hw_status hw_file_folder(hw_job *job, const char *path, hw_arena *in
 HW_MUST_USE hw_status hw_file_join(hw_job *job, const char *folder, const char *name,
                                    hw_arena *into, const char **out);
 
+typedef struct hw_file_names {
+    const char *const *names;
+    int count;
+} hw_file_names;
+
+/// All plain files below `folder`, with their path from there, sorted by bytes. Hidden ones and links
+/// are left out.
+///
+///   fails   HW_NOT_FOUND, HW_NO_ACCESS; HW_BAD_INPUT more than 32 deep or 2^20 files; HW_NO_MEMORY
+HW_MUST_USE hw_status hw_file_list(hw_job *job, const char *folder, hw_arena *into,
+                                   hw_file_names *out);
+
+/// Cuts a file to its first bytes; one that is not there stays so.
+HW_MUST_USE hw_status hw_file_cut(hw_job *job, const char *path, size_t size_bytes);
+
 /// Whether something of this name is there.
 bool hw_file_exists(const char *path);
 

@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The papers of a visit as a printer and a reader that cannot see would meet them.
+"""Papers, exchange and batches of a visit, judged by other programs than our own.
 
-Judged by poppler and qpdf, not by our own code. Prints "tally: PASSED FAILED SKIPPED" as its last line.
+PDF by poppler and qpdf, FHIR by HL7's own definitions, CSV by Python's reader. Prints "tally: PASSED FAILED SKIPPED" as its last line.
 """
 import copy
+import csv
 import json
 import os
 import pathlib
@@ -13,6 +14,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 import traceback
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent.parent
@@ -382,6 +384,77 @@ def test_fhir_round_trip_is_the_same_file_and_a_changed_one_is_refused():
             done = run("fhir-read", path, "--out", pathlib.Path(folder, "no"))
             assert done.returncode == 1 and words in done.stderr, done.stderr
             assert not pathlib.Path(folder, "no").exists()
+
+
+def batch_folder(folder, copies):
+    """A tree of scans of the invented person, one of them broken, with names that CSV must quote."""
+    source, tree = pathlib.Path(folder, "demo"), pathlib.Path(folder, "tree")
+    assert run("demo", "--out", source).returncode == 0
+    for i in range(copies):
+        below = tree / f"day {i % 3}, harbour"
+        below.mkdir(parents=True, exist_ok=True)
+        shutil.copy(source / f"{'left' if i % 2 else 'right'}-scan.stl", below / f'scan "{i:03}".stl')
+    (tree / "day 0, harbour" / "broken.stl").write_bytes(b"not a scan")
+    (tree / "case").mkdir()
+    for name in ("case.json", "left-scan.stl", "right-scan.stl"):
+        shutil.copy(source / name, tree / "case" / name)
+    return tree
+
+
+def rows_of(path):
+    with open(path, newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def test_batch_writes_a_line_a_file_and_says_what_failed():
+    with tempfile.TemporaryDirectory() as folder:
+        tree, out = batch_folder(folder, 6), pathlib.Path(folder, "out.csv")
+        done = run("batch", tree, "--out", out)
+        assert done.returncode == 0, done.stderr
+        rows = rows_of(out)
+        names = sorted(str(p.relative_to(tree)) for p in tree.rglob("*") if p.is_file())
+        assert [r["file"] for r in rows] == names, rows
+        assert out.read_bytes().count(b"\r\n") == len(names) + 1
+        wrong = [r for r in rows if r["status"] == "failed"]
+        assert [r["file"] for r in wrong] == ["day 0, harbour/broken.stl"] and wrong[0]["why"]
+        case = next(r for r in rows if r["kind"] == "case")
+        assert case["released"] == "yes" and case["why"]
+        for row in rows:
+            if row["kind"] == "scan" and row["status"] == "ok":
+                # the generated foot is between a child's and a giant's: common practice
+                assert 150 < float(row["foot_length_mm"]) < 350 and row["side"] in ("left", "right")
+        again = run("batch", tree, "--out", out)
+        assert again.returncode == 0 and "0 files read" in again.stdout
+        assert rows_of(out) == rows
+        other = pathlib.Path(folder, "letter.txt")
+        other.write_text("not a table")
+        assert run("batch", tree, "--out", other).returncode == 1
+        assert other.read_text() == "not a table"
+
+
+def test_batch_killed_and_started_again_loses_and_repeats_nothing():
+    with tempfile.TemporaryDirectory() as folder:
+        tree, out, whole = batch_folder(folder, 70), pathlib.Path(folder, "out.csv"), \
+            pathlib.Path(folder, "whole.csv")
+        assert run("batch", tree, "--out", whole).returncode == 0
+        kills = 0
+        for _ in range(3):
+            process = subprocess.Popen([PROGRAM, "batch", tree, "--out", out],
+                                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            before = out.stat().st_size if out.exists() else 0
+            deadline = time.time() + 60
+            while process.poll() is None and time.time() < deadline:
+                if out.exists() and out.stat().st_size > max(before, 200):
+                    process.kill()  # SIGKILL
+                    break
+                time.sleep(0.002)
+            kills += process.wait() == -9
+        assert kills > 0, "it was never killed in the middle"
+        assert len(rows_of(out)) < len(rows_of(whole)), "nothing was left to do"
+        # a line cut off by the power
+        out.write_bytes(out.read_bytes()[:-7])
+        assert run("batch", tree, "--out", out).returncode == 0
+        assert out.read_bytes() == whole.read_bytes()
 
 
 def main():
