@@ -103,7 +103,7 @@ HW_MUST_USE hw_status hw_app_fhir_read_at(hw_job *job, const char *bundle_path, 
 /// A folder of scans (and case.json files) to read.
 typedef struct hw_app_batch_ask {
     const char *folder;
-    const char *out;                                              // the CSV
+    const char *out;                                         // the CSV
     void (*tell)(void *user, int done, int all, int failed); // progress; may be NULL
     void *user;
 } hw_app_batch_ask;
