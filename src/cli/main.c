@@ -32,8 +32,7 @@ static const cli_command commands[] = {
      "reads all scans and cases below a folder into one CSV (--out FILE); goes on after a stop"},
     {"fhir", cli_fhir, "CASE", "--out", true,
      "the visit as an HL7 FHIR R4 bundle: visit-bundle.json"},
-    {"fhir-read", cli_fhir_read, "BUNDLE", "--out", true,
-     "the case file out of a bundle of ours"},
+    {"fhir-read", cli_fhir_read, "BUNDLE", "--out", true, "the case file out of a bundle of ours"},
     {"serve", cli_serve, NULL,
      "--data --store --port --ui --workers --open-network --host --tls-cert --tls-key --demo "
      "--quiet --routes",
