@@ -72,8 +72,8 @@ static void test_fhir__what_is_no_bundle_of_ours_is_refused(void **state)
         "{\"resourceType\": \"Patient\"}",
         "{\"resourceType\": \"Bundle\"}",
         "{\"resourceType\": \"Bundle\", \"entry\": [1, {\"resource\": {\"content\": []}}]}",
-        "{\"resourceType\": \"Bundle\", \"entry\": [{\"resource\": {\"content\": [{\"attachment\":"
-        " {\"title\": \"heelwright case file\", \"data\": \"Zg==\"}}]}}]}"};
+        ("{\"resourceType\": \"Bundle\", \"entry\": [{\"resource\": {\"content\": [{\"attachment\":"
+         " {\"title\": \"heelwright case file\", \"data\": \"Zg==\"}}]}}]}")};
     hw_test_room room = hw_test_open();
     for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
         hw_bytes out = {0};
