@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// app: one function per thing a clinician does. Every door (the shell today) calls these.
+// app: one function per thing a clinician does. Both doors, the shell and the page, call these.
 //
 //     hw_report report = {0};
 //     HW_TRY(hw_app_visit_at(job, "case.json", HW_APP_ALL, into, &report, &faults));
@@ -44,6 +44,10 @@ hw_app_source hw_app_folder(const char *folder);
 HW_MUST_USE hw_status hw_app_foot(hw_job *job, hw_bytes file, const hw_scan_ask *ask,
                                   hw_arena *into, hw_scan_result *out);
 
+/// The same from a path; fails also as hw_file_read.
+HW_MUST_USE hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_scan_ask *ask,
+                                     hw_arena *into, hw_scan_result *out);
+
 /// One or both feet of a scan file: hw_scan_feet.
 HW_MUST_USE hw_status hw_app_feet(hw_job *job, hw_bytes file, const hw_scan_ask *ask,
                                   hw_arena *into, hw_scan_pair *out);
@@ -57,10 +61,6 @@ HW_MUST_USE hw_status hw_app_feet_at(hw_job *job, const char *path, const hw_sca
 HW_MUST_USE hw_status hw_app_compare_at(hw_job *job, const char *const paths[2],
                                         const hw_scan_ask *ask, hw_arena *into,
                                         hw_scan_result scans[2], hw_scan_comparison *out);
-
-/// The same from a path; fails also as hw_file_read.
-HW_MUST_USE hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_scan_ask *ask,
-                                     hw_arena *into, hw_scan_result *out);
 
 /// A visit from its case and the scans it names.
 ///
@@ -82,8 +82,8 @@ HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int pa
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
 
-/// What the page shows: the files above, walk.json, press.json, load.pdf, and for each foot SIDE_foot.mesh and
-/// SIDE_orthosis.mesh: "HWM1", uint32 points, uint32 triangles, float32 x y z each in mm, uint32
+/// What the page shows: the files above, walk.json, press.json, load.pdf, and for each foot
+/// SIDE_foot.mesh and SIDE_orthosis.mesh: "HWM1", uint32 points, uint32 triangles, float32 x y z each in mm, uint32
 /// corners; little-endian, foot frame, in the side's own shape (a right foot's y is medial +).
 HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into,
                                         hw_file_set *out);
@@ -118,18 +118,6 @@ typedef struct hw_app_batch_sum {
 ///   fails   HW_BAD_INPUT `out` is some other file;  as hw_file_list and hw_file_write_at
 HW_MUST_USE hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
                                    hw_app_batch_sum *out);
-
-/// The visit as an HL7 FHIR R4 Bundle, visit-bundle.json, with size and hash of its papers.
-///
-///   fails   as hw_app_visit_at and hw_fhir_bundle
-HW_MUST_USE hw_status hw_app_fhir_at(hw_job *job, const char *case_path, hw_arena *into,
-                                     hw_file_set *out, hw_faults *faults);
-
-/// The case.json of a bundle of ours; the scans it names are not in it.
-///
-///   fails   as hw_file_read, hw_fhir_case and hw_visit_read
-HW_MUST_USE hw_status hw_app_fhir_read_at(hw_job *job, const char *bundle_path, hw_arena *into,
-                                          hw_file_set *out, hw_faults *faults);
 
 /// Only the files that make a device, with orthosis.json.
 HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,

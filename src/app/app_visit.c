@@ -33,13 +33,14 @@ static const change_row change_rows[] = {
 
 enum { CHANGES = sizeof change_rows / sizeof *change_rows };
 
-// The shell's stiffness is the computed one where the device was pressed.
+// The shell's stiffness is the computed one where the device was pressed and its arch gave.
 static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order,
                                 const hw_press *press)
 {
     hw_mech_change change = hw_mech_change_none(row->name);
     change.has_orthosis = row->orthosis;
-    if (press) change.shell_N_per_m = fmax(1e3, press->shell_N_per_m);
+    if (press && press->shell_N_per_m > 0.0) // within what the model takes
+        change.shell_N_per_m = fmin(1e6, fmax(1e3, press->shell_N_per_m));
     change.arch_fill_m = row->orthosis ? -order->arch_fill_m : 0.0; // fill lowers the arch
     change.heel_raise_m = row->heel_raise_m;
     change.calf_gain_rad = hw_rad_from_deg(row->calf_gain_deg);
