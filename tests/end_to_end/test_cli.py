@@ -14,15 +14,12 @@ import struct
 import subprocess
 import sys
 import tempfile
-import traceback
+
+from suite import LeftOut, run_tests
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent.parent
 PROGRAM = ROOT / "build/release/heelwright"
 DATA = os.environ.get("HEELWRIGHT_DATA")
-
-
-class LeftOut(Exception):
-    pass
 
 
 def run(*words):
@@ -341,25 +338,5 @@ def test_shared_uncorrected_shell_follows_the_real_sole():
         assert load.returncode == 0 and "peak_bw" in json.loads(load.stdout)["feet"]["left"]
 
 
-def main():
-    tally = {"ok": 0, "wrong": 0, "left out": 0}
-    for name, test in list(globals().items()):
-        if not name.startswith("test_"):
-            continue
-        try:
-            test()
-            state = "ok"
-        except LeftOut as reason:
-            state = "left out"
-            print(f"left out: {name}: {reason}")
-        except Exception:
-            state = "wrong"
-            traceback.print_exc()
-        tally[state] += 1
-        print(f"{state}: {name}")
-    print(f"tally: {tally['ok']} {tally['wrong']} {tally['left out']}")
-    return 1 if tally["wrong"] else 0
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run_tests(globals()))

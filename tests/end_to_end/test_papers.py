@@ -15,14 +15,11 @@ import subprocess
 import sys
 import tempfile
 import time
-import traceback
+
+from suite import LeftOut, run_tests
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent.parent
 PROGRAM = ROOT / "build/release/heelwright"
-
-
-class LeftOut(Exception):
-    pass
 
 
 def need(*tools):
@@ -457,25 +454,5 @@ def test_batch_killed_and_started_again_loses_and_repeats_nothing():
         assert out.read_bytes() == whole.read_bytes()
 
 
-def main():
-    tally = {"ok": 0, "wrong": 0, "left out": 0}
-    for name, test in list(globals().items()):
-        if not name.startswith("test_"):
-            continue
-        try:
-            test()
-            state = "ok"
-        except LeftOut as reason:
-            state = "left out"
-            print(f"left out: {name}: {reason}")
-        except Exception:
-            state = "wrong"
-            traceback.print_exc()
-        tally[state] += 1
-        print(f"{state}: {name}")
-    print(f"tally: {tally['ok']} {tally['wrong']} {tally['left out']}")
-    return 1 if tally["wrong"] else 0
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run_tests(globals()))

@@ -18,17 +18,13 @@ import sys
 import tempfile
 import threading
 import time
-import traceback
 
 from server_tools import PROGRAM, Client, Postgres, Server, routes, send_raw
+from suite import LeftOut, run_tests
 
 ROLES = {"owner": "harbour", "clinician": "quay", "assistant": "ferry", "maker": "slipway"}
 NOBODY = "0123456789abcdef"
 ALL = {}  # one server with the invented clinic, for the tests that do not need their own
-
-
-class LeftOut(Exception):
-    pass
 
 
 def demo():
@@ -882,29 +878,10 @@ def test_zz_a_stopped_server_ends_cleanly():
     server.home.cleanup()
 
 
-def main():
-    tally = {"ok": 0, "wrong": 0, "left out": 0}
-    wanted = sys.argv[1:]
-    for name, test in list(globals().items()):
-        if not name.startswith("test_") or (wanted and not any(w in name for w in wanted)):
-            continue
-        began = time.time()
-        try:
-            test()
-            state = "ok"
-        except LeftOut as reason:
-            state = "left out"
-            print(f"left out: {name}: {reason}")
-        except Exception:
-            state = "wrong"
-            traceback.print_exc()
-        tally[state] += 1
-        print(f"{state}: {name} ({time.time() - began:.1f} s)", flush=True)
+def stop_server():
     if "server" in ALL and ALL["server"].process.poll() is None:
         ALL["server"].stop()
-    print(f"tally: {tally['ok']} {tally['wrong']} {tally['left out']}")
-    return 1 if tally["wrong"] else 0
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run_tests(globals(), stop_server))
