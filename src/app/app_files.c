@@ -2,7 +2,6 @@
 #include "app/app.h"
 #include "meshfile/meshfile.h"
 
-#include <ctype.h>
 #include <string.h>
 
 // The person's code as part of a file name: letters, digits and dashes; anything else a dash.

@@ -2,9 +2,6 @@
 #include "app/app.h"
 #include "meshfile/meshfile.h"
 
-#include <stdio.h>
-#include <string.h>
-
 // 20 million triangles of ASCII STL would be more; nobody has seen one.
 #define SCAN_BYTES_MAX ((size_t)2 << 30)
 

@@ -2,8 +2,6 @@
 #include "app/app.h"
 
 #include <math.h>
-#include <stdio.h>
-#include <string.h>
 
 enum { CASE_BYTES_MAX = 4 << 20 };
 

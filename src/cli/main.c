@@ -54,9 +54,9 @@ static void print_help(FILE *to)
     fprintf(to, "heelwright %s: a workbench for the podiatrist who treats plantar heel pain\n\n",
             HW_VERSION);
     for (int i = 0; i < COMMANDS; i++)
-        fprintf(to, "  heelwright %-8s %-4s %-33s %s\n", commands[i].name,
-                commands[i].subject ? commands[i].subject : "", commands[i].options,
-                commands[i].what);
+        fprintf(to, "  heelwright %s%s%s  %s\n      %s\n", commands[i].name,
+                commands[i].subject ? " " : "", commands[i].subject ? commands[i].subject : "",
+                commands[i].options, commands[i].what);
     fprintf(
         to,
         "\n"

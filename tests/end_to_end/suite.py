@@ -30,5 +30,8 @@ def run_tests(tests, at_end=None):
         print(f"{state}: {name} ({time.time() - began:.1f} s)", flush=True)
     if at_end:
         at_end()
+    if not any(tally.values()):
+        print(f"wrong: no test of this file is named like {wanted}")
+        tally["wrong"] = 1
     print(f"tally: {tally['ok']} {tally['wrong']} {tally['left out']}")
     return 1 if tally["wrong"] else 0
