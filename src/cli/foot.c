@@ -31,6 +31,8 @@ static void print_measures(const hw_scan_result *scan)
         if (!value.known)
             printf("  %-26s unknown%s%s\n", row->name, of->why[i] ? ": " : "",
                    of->why[i] ? of->why[i] : "");
+        else if (hw_scan_is_by_hand(scan, (hw_measure)i))
+            printf("  %-26s %s  by a landmark placed by hand\n", row->name, number);
         else if (half.known)
             printf("  %-26s %s, within %s (95 %%)\n", row->name, number, wide);
         else

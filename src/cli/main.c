@@ -10,7 +10,7 @@ enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_WRONG_USE = 2 };
 
 static const cli_command commands[] = {
     {"foot", cli_foot, "FILE",
-     "--side --unit --loading --mass --uncertainty --picture --person --json", false,
+     "--side --unit --loading --mass --landmark --uncertainty --picture --person --json", false,
      "reads a scan; prints what was inferred of it, landmarks and measures"},
     {"compare", cli_compare, "A B", "--unit --loading --json", false,
      "lays two scans onto each other: where they deviate, which measures differ"},
@@ -64,6 +64,8 @@ static void print_help(FILE *to)
         "  --unit mm|cm|dm|m|inch               of the scan file; inferred where absent\n"
         "  --loading hanging|sitting|standing   how the foot was held while scanned\n"
         "  --mass KG                            half of it presses the computed contact print\n"
+        "  --landmark NAME=X,Y,Z                placed by hand, mm of the foot frame; may be "
+        "repeated\n"
         "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
         "  --out DIR                            where files go, all of them or none\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
@@ -124,6 +126,27 @@ static bool read_mass(const char *text, cli_words *words)
            words->ask.mass_kg.value <= 400.0;
 }
 
+// "metatarsal_head_1=190.5,-41,12": millimetres of the foot frame, as the landmarks are printed.
+static bool read_landmark(const char *text, cli_words *words)
+{
+    const char *at = strchr(text, '=');
+    char key[40];
+    double mm[3];
+    if (!at || (size_t)(at - text) >= sizeof key) return false;
+    snprintf(key, sizeof key, "%.*s", (int)(at - text), text);
+    hw_landmark which = hw_landmark_from_key(key);
+    if (which == HW_LANDMARKS) return false;
+    for (int i = 0; i < 3; i++) {
+        size_t length = strcspn(++at, ",");
+        if (!hw_text_number(at, length, &mm[i]) || (at[length] == 0) != (i == 2)) return false;
+        at += length;
+    }
+    words->ask.by_hand.is_given[which] = true;
+    words->ask.by_hand.at[which] =
+        (hw_vec3){hw_m_from_mm(mm[0]), hw_m_from_mm(mm[1]), hw_m_from_mm(mm[2])};
+    return true;
+}
+
 static bool read_seed(const char *text, cli_words *words)
 {
     char *end = NULL;
@@ -176,6 +199,7 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--unit") == 0) return read_unit(value, words);
     if (strcmp(option, "--loading") == 0) return read_loading(value, words);
     if (strcmp(option, "--mass") == 0) return read_mass(value, words);
+    if (strcmp(option, "--landmark") == 0) return read_landmark(value, words);
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
     if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);
     if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);

@@ -134,7 +134,7 @@ static void say_what_landmarks_lack(const hw_landmarks *at, hw_foot_measures *ou
 
 static const char *why_no_print(const hw_landmarks *at, const hw_foot_load *load)
 {
-    if (!at->arch_apex_known) return "the sole is flat: loaded, or closed by the scanner";
+    if (at->is_flat_sole) return "the sole is flat: loaded, or closed by the scanner";
     if (load->loading == HW_LOADING_STANDING || load->loading == HW_LOADING_SITTING)
         return "the foot was scanned under load: a print is computed of a hanging foot only";
     return NULL;

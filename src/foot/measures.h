@@ -17,6 +17,19 @@ typedef enum hw_loading {
 /// "unknown", "hanging", "sitting", "standing".
 const char *hw_loading_word(hw_loading loading);
 
+/// Every landmark, in the order in which they are shown.
+typedef enum hw_landmark {
+    HW_LANDMARK_HEEL_BACK = 0,
+    HW_LANDMARK_TOE_TIP,
+    HW_LANDMARK_MTH1,
+    HW_LANDMARK_MTH5,
+    HW_LANDMARK_HEEL_MEDIAL,
+    HW_LANDMARK_HEEL_LATERAL,
+    HW_LANDMARK_ARCH_APEX,
+    HW_LANDMARK_DORSUM,
+    HW_LANDMARKS,
+} hw_landmark;
+
 /// Landmarks on the skin, foot frame, m (y lateral: as of a left foot).
 typedef struct hw_landmarks {
     hw_vec3 heel_back;   // most posterior point of the heel
@@ -25,11 +38,30 @@ typedef struct hw_landmarks {
     hw_vec3 mth5;        // most lateral point at the fifth metatarsal head
     hw_vec3 heel_medial; // heel breadth points
     hw_vec3 heel_lateral;
-    hw_vec3 arch_apex;    // highest point of the sole along the medial arch
-    hw_vec3 dorsum;       // highest point of the instep at half foot length
-    bool arch_apex_known; // false on a flat, loaded or closed sole
-    bool complete;        // false for a sole-only scan: toe_tip and dorsum mean nothing
+    hw_vec3 arch_apex;             // highest point of the sole along the medial arch
+    hw_vec3 dorsum;                // highest point of the instep at half foot length
+    bool arch_apex_known;          // false on a flat, loaded or closed sole
+    bool complete;                 // false for a sole-only scan: toe_tip and dorsum mean nothing
+    bool is_flat_sole;             // no arch to be found: no contact print can be computed
+    bool is_by_hand[HW_LANDMARKS]; // placed by a person, not found
 } hw_landmarks;
+
+/// Landmarks that a person has placed, in the same frame; the others are found.
+typedef struct hw_landmarks_by_hand {
+    bool is_given[HW_LANDMARKS];
+    hw_vec3 at[HW_LANDMARKS]; // m
+} hw_landmarks_by_hand;
+
+/// "heel_back", "metatarsal_head_1", ...: its key in files, results and on the command line.
+const char *hw_landmark_key(hw_landmark which);
+
+/// The landmark of such a key; HW_LANDMARKS for any other word.
+hw_landmark hw_landmark_from_key(const char *key);
+
+/// The landmark by its number, whether it means anything on this scan, and its place for writing.
+hw_vec3 hw_landmark_of(const hw_landmarks *landmarks, hw_landmark which);
+bool hw_landmark_known(const hw_landmarks *landmarks, hw_landmark which);
+hw_vec3 *hw_landmark_at(hw_landmarks *landmarks, hw_landmark which);
 
 /// Every measure, in the order in which they are shown.
 typedef enum hw_measure {

@@ -104,13 +104,34 @@ static hw_status read_side_confirmed(case_reader *reader, const hw_json *value, 
     return case_read_bool(reader, value, &((hw_visit_scan *)target)->is_side_confirmed);
 }
 
+// Landmarks placed by hand: {"metatarsal_head_1": [x, y, z], ...}.
+static hw_status read_landmarks(case_reader *reader, const hw_json *value, void *target)
+{
+    hw_visit_scan *scan = target;
+    const char *outer = reader->path;
+    if (value->kind != HW_JSON_OBJECT)
+        return hw_faults_add(reader->job, reader->faults, outer, "is %s; it must be an object",
+                             hw_json_kind_word(value->kind));
+    for (int i = 0; i < value->count; i++) {
+        hw_landmark which = hw_landmark_from_key(value->keys[i]);
+        HW_TRY(hw_text_format(reader->job, reader->into, &reader->path, "%s.%s", outer,
+                              value->keys[i]));
+        if (which == HW_LANDMARKS)
+            HW_TRY(hw_faults_add(reader->job, reader->faults, reader->path, "is no landmark"));
+        else
+            HW_TRY(case_read_point(reader, &value->items[i], &scan->has_landmark[which],
+                                   scan->landmarks_mm[which]));
+    }
+    reader->path = outer;
+    return HW_OK;
+}
+
 static hw_status read_scan(case_reader *reader, const hw_json *value, void *target)
 {
     static const case_field fields[] = {
-        {"file", read_scan_file},
-        {"unit", read_scan_unit},
-        {"loading", read_scan_loading},
-        {"side_confirmed", read_side_confirmed},
+        {"file", read_scan_file},         {"unit", read_scan_unit},
+        {"loading", read_scan_loading},   {"side_confirmed", read_side_confirmed},
+        {"landmarks_mm", read_landmarks},
     };
     static const case_shape shape = {fields, COUNT(fields), NULL, 0, false, 0};
     hw_visit_scan *scan = &((foot_target *)target)->foot->scan;

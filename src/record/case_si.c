@@ -12,6 +12,12 @@ hw_scan_ask hw_visit_scan_ask(const hw_visit *visit, hw_side side)
     ask.loading = scan->loading;
     ask.mass_kg = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
     if (scan->unit) ask.unit = hw_scan_unit_from_word(scan->unit);
+    for (int i = 0; i < HW_LANDMARKS; i++) {
+        const double *mm = scan->landmarks_mm[i];
+        ask.by_hand.is_given[i] = scan->has_landmark[i];
+        ask.by_hand.at[i] =
+            (hw_vec3){hw_m_from_mm(mm[0]), hw_m_from_mm(mm[1]), hw_m_from_mm(mm[2])};
+    }
     return ask;
 }
 

@@ -47,6 +47,21 @@ hw_status case_read_date(case_reader *reader, const hw_json *value, hw_date *out
     return HW_OK;
 }
 
+hw_status case_read_point(case_reader *reader, const hw_json *value, bool *is_given,
+                          double out_mm[static 3])
+{
+    enum { FURTHEST = 500 }; // mm: more than any foot
+    bool is_point = value->kind == HW_JSON_LIST && value->count == 3;
+    for (int i = 0; i < 3 && is_point; i++)
+        is_point = value->items[i].kind == HW_JSON_NUMBER && value->items[i].number >= -FURTHEST &&
+                   value->items[i].number <= FURTHEST;
+    if (!is_point)
+        return wrong_kind(reader, value, "three numbers in mm: to the toes, laterally, up");
+    for (int i = 0; i < 3; i++) out_mm[i] = value->items[i].number;
+    *is_given = true;
+    return HW_OK;
+}
+
 // "one, two or three", for sentences.
 static const char *list_words(const char *const *words, int count, char *text, size_t size)
 {

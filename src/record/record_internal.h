@@ -49,6 +49,8 @@ hw_status case_read_object(case_reader *reader, const hw_json *object, const cas
 hw_status case_read_text(case_reader *reader, const hw_json *value, const char **out);
 hw_status case_read_bool(case_reader *reader, const hw_json *value, bool *out);
 hw_status case_read_date(case_reader *reader, const hw_json *value, hw_date *out);
+hw_status case_read_point(case_reader *reader, const hw_json *value, bool *is_given,
+                          double out_mm[static 3]);
 hw_status case_read_finding(case_reader *reader, const hw_json *value, const hw_finding_row *row,
                             hw_finding *out);
 

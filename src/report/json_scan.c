@@ -10,27 +10,36 @@ static void point(hw_json_out *out, const char *key, hw_vec3 at)
     hw_json_close(out);
 }
 
-static void landmarks(hw_json_out *out, const hw_landmarks *at)
+static void points_of(hw_json_out *out, const char *key, const hw_landmarks *at)
 {
-    hw_json_text(out, "landmarks_frame", "foot frame, mm: x to the toes, y lateral, z up");
-    hw_json_open(out, "landmarks", '{');
-    point(out, "heel_back", at->heel_back);
-    if (at->complete)
-        point(out, "toe_tip", at->toe_tip);
-    else
-        hw_json_null(out, "toe_tip");
-    point(out, "metatarsal_head_1", at->mth1);
-    point(out, "metatarsal_head_5", at->mth5);
-    point(out, "heel_medial", at->heel_medial);
-    point(out, "heel_lateral", at->heel_lateral);
-    if (at->arch_apex_known)
-        point(out, "arch_apex", at->arch_apex);
-    else
-        hw_json_null(out, "arch_apex");
-    if (at->complete)
-        point(out, "dorsum", at->dorsum);
-    else
-        hw_json_null(out, "dorsum");
+    hw_json_open(out, key, '{');
+    for (int i = 0; i < HW_LANDMARKS; i++) {
+        hw_landmark which = (hw_landmark)i;
+        if (hw_landmark_known(at, which))
+            point(out, hw_landmark_key(which), hw_landmark_of(at, which));
+        else
+            hw_json_null(out, hw_landmark_key(which));
+    }
+    hw_json_close(out);
+}
+
+// Which landmarks a person has placed, and what stood there before.
+static void by_hand(hw_json_out *out, const hw_scan_result *scan)
+{
+    char key[64];
+    hw_json_open(out, "by_hand", '{');
+    hw_json_open(out, "landmarks", '[');
+    for (int i = 0; i < HW_LANDMARKS; i++)
+        if (scan->foot.landmarks.is_by_hand[i])
+            hw_json_text(out, NULL, hw_landmark_key((hw_landmark)i));
+    hw_json_close(out);
+    points_of(out, "landmarks_found", &scan->by_hand.landmarks);
+    hw_json_open(out, "measures_found", '{'); // only those that are others now
+    for (int i = 0; i < HW_MEASURES; i++)
+        if (hw_scan_is_by_hand(scan, (hw_measure)i))
+            json_measure(out, json_measure_key((hw_measure)i, "", key), (hw_measure)i,
+                         hw_foot_measure_of(&scan->by_hand.measures, (hw_measure)i));
+    hw_json_close(out);
     hw_json_close(out);
 }
 
@@ -103,7 +112,9 @@ void json_scan(hw_json_out *out, const hw_scan_result *scan)
     if (scan->spread.is_known) spread(out, &scan->spread);
     hw_box box = hw_mesh_box(&foot->surface);
     point(out, "extent_mm", hw_vec3_sub(box.high, box.low)); // of all that was kept, ankle included
-    landmarks(out, &foot->landmarks);
+    hw_json_text(out, "landmarks_frame", "foot frame, mm: x to the toes, y lateral, z up");
+    points_of(out, "landmarks", &foot->landmarks);
+    if (scan->by_hand.count > 0) by_hand(out, scan);
     scan_to_file(out, foot);
     removed(out, &scan->removed);
     hw_json_open(out, "warnings", '[');

@@ -118,7 +118,9 @@ static void put_measure(const scan_page *on, hw_measure which, double y)
     hw_pdf_text(on->pdf, &sheet_plain, SHEET_MARGIN, y, 62.0, text);
     measure_text(row->kind, value.value, 0, number);
     if (half.known) measure_text(row->kind, half.value, row->kind == HW_MEASURE_IS_INDEX, wide);
-    snprintf(text, sizeof text, "%s%s%s", number, half.known ? "  within " : "", wide);
+    bool is_by_hand = hw_scan_is_by_hand(on->scan, which);
+    snprintf(text, sizeof text, "%s%s%s%s", number, half.known ? "  within " : "", wide,
+             is_by_hand ? "  by hand" : "");
     if (value.known) hw_pdf_text(on->pdf, &sheet_strong, 76.0, y, 62.0, text);
     if (!value.known) {
         snprintf(text, sizeof text, "unknown: %s", of->why[which] ? of->why[which] : "not taken");

@@ -12,29 +12,34 @@ static const double other_apart_most = 0.05;    // of the value
 static const double beside = 1.6, behind = 0.5; // of a hole's radius: a landmark at its rim
 static const double carried_least = 0.0010;     // m that a filling under a landmark stands out by
 
-enum { MARKS = 8 };
-
 // Which measures hang on which landmark.
 static const struct {
-    int mark; // heel back, toe tip, first, fifth head, heel medial, lateral, arch apex, dorsum
+    hw_landmark mark;
     hw_measure which;
 } hangs_on[] = {
-    {0, HW_MEASURE_FOOT_LENGTH},       {0, HW_MEASURE_TRUNCATED_LENGTH},
-    {1, HW_MEASURE_FOOT_LENGTH},       {2, HW_MEASURE_TRUNCATED_LENGTH},
-    {2, HW_MEASURE_BALL_BREADTH},      {2, HW_MEASURE_BALL_GIRTH},
-    {3, HW_MEASURE_BALL_BREADTH},      {3, HW_MEASURE_BALL_GIRTH},
-    {4, HW_MEASURE_HEEL_BREADTH},      {5, HW_MEASURE_HEEL_BREADTH},
-    {6, HW_MEASURE_ARCH_APEX_HEIGHT},  {7, HW_MEASURE_DORSUM_HEIGHT},
-    {7, HW_MEASURE_ARCH_HEIGHT_INDEX},
+    {HW_LANDMARK_HEEL_BACK, HW_MEASURE_FOOT_LENGTH},
+    {HW_LANDMARK_HEEL_BACK, HW_MEASURE_TRUNCATED_LENGTH},
+    {HW_LANDMARK_TOE_TIP, HW_MEASURE_FOOT_LENGTH},
+    {HW_LANDMARK_MTH1, HW_MEASURE_TRUNCATED_LENGTH},
+    {HW_LANDMARK_MTH1, HW_MEASURE_BALL_BREADTH},
+    {HW_LANDMARK_MTH1, HW_MEASURE_BALL_GIRTH},
+    {HW_LANDMARK_MTH5, HW_MEASURE_BALL_BREADTH},
+    {HW_LANDMARK_MTH5, HW_MEASURE_BALL_GIRTH},
+    {HW_LANDMARK_HEEL_MEDIAL, HW_MEASURE_HEEL_BREADTH},
+    {HW_LANDMARK_HEEL_LATERAL, HW_MEASURE_HEEL_BREADTH},
+    {HW_LANDMARK_ARCH_APEX, HW_MEASURE_ARCH_APEX_HEIGHT},
+    {HW_LANDMARK_DORSUM, HW_MEASURE_DORSUM_HEIGHT},
+    {HW_LANDMARK_DORSUM, HW_MEASURE_ARCH_HEIGHT_INDEX},
 };
 
-static hw_status measure(hw_job *job, const hw_mesh *surface, double length, const hw_scan_ask *ask,
-                         const hw_scan_result *of, hw_landmarks *at, hw_foot_measures *out)
-{
-    const hw_foot_load load = {ask->loading, ask->mass_kg};
-    find_landmarks(surface, length, of->is_sole_only, at);
-    return hw_foot_measure_surface(job, surface, at, &load, out);
-}
+// What is measured on both surfaces: with the fillings and without.
+typedef struct measuring {
+    const hw_mesh *seen, *whole;
+    const hw_mesh_filled *filled;
+    double length; // m
+    bool is_sole_only;
+    hw_foot_load load;
+} measuring;
 
 // Whether a landmark lies in or at the rim of a filled hole that reaches about as far as it.
 static bool is_at_hole(const hw_mesh_filled *filled, hw_vec3 mark, hw_vec3 outward)
@@ -82,24 +87,37 @@ static void drop_what_fillings_change(const hw_foot_measures *seen, hw_foot_meas
 }
 
 // A landmark at a rim, where the filling does not stand out beyond it: its true place is in the part
-// that was not seen.
+// that was not seen. A person who places one there has another view of it.
 static void drop_what_ends_at_a_rim(const hw_landmarks *at, const hw_foot_measures *seen,
-                                    const hw_mesh_filled *filled, hw_scan_result *out)
+                                    const hw_mesh_filled *filled, hw_foot_measures *out)
 {
-    const hw_vec3 marks[MARKS] = {at->heel_back,   at->toe_tip,      at->mth1,      at->mth5,
-                                  at->heel_medial, at->heel_lateral, at->arch_apex, at->dorsum};
-    const hw_vec3 outward[MARKS] = {{-1, 0, 0}, {1, 0, 0}, {0, -1, 0}, {0, 1, 0},
-                                    {0, -1, 0}, {0, 1, 0}, {0, 0, 1},  {0, 0, 1}};
-    bool is_rim[MARKS];
-    for (int k = 0; k < MARKS; k++) is_rim[k] = is_at_hole(filled, marks[k], outward[k]);
+    static const hw_vec3 outward[HW_LANDMARKS] = {{-1, 0, 0}, {1, 0, 0}, {0, -1, 0}, {0, 1, 0},
+                                                  {0, -1, 0}, {0, 1, 0}, {0, 0, 1},  {0, 0, 1}};
+    bool is_rim[HW_LANDMARKS];
+    for (int k = 0; k < HW_LANDMARKS; k++)
+        is_rim[k] = !at->is_by_hand[k] &&
+                    is_at_hole(filled, hw_landmark_of(at, (hw_landmark)k), outward[k]);
     for (size_t i = 0; i < sizeof hangs_on / sizeof *hangs_on; i++) {
         hw_measure which = hangs_on[i].which;
-        hw_maybe a = hw_foot_measure_of(seen, which);
-        hw_maybe b = hw_foot_measure_of(&out->foot.measures, which);
+        hw_maybe a = hw_foot_measure_of(seen, which), b = hw_foot_measure_of(out, which);
         bool is_carried = fabs(a.value - b.value) >= carried_least;
-        if (is_rim[hangs_on[i].mark] && b.known && !is_carried)
-            take_back(&out->foot.measures, which);
+        if (is_rim[hangs_on[i].mark] && b.known && !is_carried) take_back(out, which);
     }
+}
+
+static hw_status measure(hw_job *job, const measuring *of, const hw_landmarks_by_hand *hand,
+                         hw_landmarks *at, hw_foot_measures *out)
+{
+    hw_landmarks on_seen = {0};
+    hw_foot_measures seen = {0};
+    find_landmarks(of->whole, of->length, of->is_sole_only, hand, at);
+    HW_TRY(hw_foot_measure_surface(job, of->whole, at, &of->load, out));
+    if (of->filled->filled == 0) return HW_OK;
+    find_landmarks(of->seen, of->length, of->is_sole_only, hand, &on_seen);
+    HW_TRY(hw_foot_measure_surface(job, of->seen, &on_seen, &of->load, &seen));
+    drop_what_fillings_change(&seen, out);
+    drop_what_ends_at_a_rim(&on_seen, &seen, of->filled, out);
+    return HW_OK;
 }
 
 hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
@@ -108,16 +126,21 @@ hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
     hw_foot *foot = &out->foot;
     hw_mesh_filled filled = {0};
     HW_TRY(hw_mesh_fill(job, placed, hole_widest, into, &foot->surface, &filled));
-    HW_TRY(measure(job, &foot->surface, length, ask, out, &foot->landmarks, &foot->measures));
     out->holes_filled = filled.filled;
     out->holes_left = filled.left_open;
     out->filled_m2 = filled.area_m2;
     out->filled_from = filled.first_triangle;
-    if (filled.filled == 0) return HW_OK;
-    hw_landmarks at = {0};
-    hw_foot_measures seen = {0};
-    HW_TRY(measure(job, placed, length, ask, out, &at, &seen));
-    drop_what_fillings_change(&seen, &foot->measures);
-    drop_what_ends_at_a_rim(&at, &seen, &filled, out);
-    return HW_OK;
+    const measuring of = {placed, &foot->surface,    &filled,
+                          length, out->is_sole_only, {ask->loading, ask->mass_kg}};
+    hw_landmarks found = {0};
+    hw_foot_measures measures = {0};
+    HW_TRY(measure(job, &of, NULL, &found, &measures));
+    foot->landmarks = found;
+    foot->measures = measures;
+    out->by_hand = (hw_scan_by_hand){.landmarks = found, .measures = measures};
+    HW_TRY(
+        check_by_hand(job, &foot->surface, &ask->by_hand, out->is_sole_only, &out->by_hand.count));
+    if (out->by_hand.count == 0) return HW_OK;
+    HW_TRY(measure(job, &of, &ask->by_hand, &foot->landmarks, &foot->measures));
+    return check_order(job, &foot->landmarks);
 }

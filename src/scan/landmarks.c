@@ -96,23 +96,47 @@ static hw_vec3 arch_apex(const hw_mesh *surface, double length, const hw_landmar
     return apex;
 }
 
-void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only, hw_landmarks *out)
+// What a person has placed takes the place of what was found.
+static void take_by_hand(const hw_landmarks_by_hand *hand, hw_landmark which, hw_landmarks *at)
+{
+    if (!hand || !hand->is_given[which]) return;
+    *hw_landmark_at(at, which) = hand->at[which];
+    at->is_by_hand[which] = true;
+}
+
+// Those that nothing else stands on.
+static void find_borders(const hw_mesh *surface, double l, hw_landmarks *at)
 {
     const hw_vec3 back = {-1, 0, 0}, front = {1, 0, 0}, medial = {0, -1, 0}, lateral = {0, 1, 0};
-    double l = length, nearly = 0.004 * length;
+    double nearly = 0.004 * l;
+    at->heel_back = furthest(surface, (window){-l, 0.5 * l, 0.2 * l}, back, nearly);
+    // On the axis: the back of a heel is too blunt to say where across it lies.
+    at->heel_back.y = 0.0;
+    at->mth1 = furthest(surface, (window){0.64 * l, 0.8 * l, 0.16 * l}, medial, nearly);
+    at->mth5 = furthest(surface, (window){0.56 * l, 0.7 * l, 0.16 * l}, lateral, nearly);
+    at->heel_medial = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, medial, nearly);
+    at->heel_lateral = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, lateral, nearly);
+    if (at->complete)
+        at->toe_tip = furthest(surface, (window){0.5 * l, 2.0 * l, 0.35 * l}, front, nearly);
+}
+
+void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only,
+                    const hw_landmarks_by_hand *hand, hw_landmarks *out)
+{
     hw_landmarks at = {.complete = !is_sole_only};
-    at.heel_back = furthest(surface, (window){-l, 0.5 * l, 0.2 * l}, back, nearly);
-    at.heel_back.y =
-        0.0; // on the axis: the back of a heel is too blunt to say where across it lies
-    at.mth1 = furthest(surface, (window){0.64 * l, 0.8 * l, 0.16 * l}, medial, nearly);
-    at.mth5 = furthest(surface, (window){0.56 * l, 0.7 * l, 0.16 * l}, lateral, nearly);
-    at.heel_medial = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, medial, nearly);
-    at.heel_lateral = furthest(surface, (window){0.12 * l, 0.2 * l, 0.12 * l}, lateral, nearly);
-    at.arch_apex = arch_apex(surface, l, &at);
-    at.arch_apex_known = at.arch_apex.z >= arch_least;
+    find_borders(surface, length, &at);
+    for (int i = HW_LANDMARK_HEEL_BACK; i <= HW_LANDMARK_HEEL_LATERAL; i++)
+        take_by_hand(hand, (hw_landmark)i, &at);
+    // The arch lies on a line between landmarks and the instep at half of the length: both are found
+    // again where those have been moved.
+    at.arch_apex = arch_apex(surface, length, &at);
+    at.is_flat_sole = at.arch_apex.z < arch_least;
+    take_by_hand(hand, HW_LANDMARK_ARCH_APEX, &at);
+    at.arch_apex_known = !at.is_flat_sole || at.is_by_hand[HW_LANDMARK_ARCH_APEX];
     if (at.complete) {
-        at.toe_tip = furthest(surface, (window){0.5 * l, 2.0 * l, 0.35 * l}, front, nearly);
-        at.dorsum = top_of_section(surface, 0.5 * l, 0.45 * l);
+        double half = 0.5 * (at.heel_back.x + at.toe_tip.x);
+        at.dorsum = top_of_section(surface, half, 0.45 * length);
+        take_by_hand(hand, HW_LANDMARK_DORSUM, &at);
     }
     *out = at;
 }

@@ -2,12 +2,20 @@
 // Two feet in one file.
 #include "scan_internal.h"
 
+static bool has_landmarks(const hw_scan_ask *ask)
+{
+    bool has = false;
+    for (int i = 0; i < HW_LANDMARKS; i++) has = has || ask->by_hand.is_given[i];
+    return has;
+}
+
 static hw_status scan_both(hw_job *job, const hw_mesh parts[2], const hw_scan_ask *ask,
                            hw_arena *into, hw_scan_pair *out)
 {
     hw_scan_ask each = *ask;
     hw_scan_pair found = {.count = 2};
     each.side = HW_SIDE_UNKNOWN;
+    each.by_hand = (hw_landmarks_by_hand){0}; // one foot's
     hw_scan_result got[2] = {0};
     for (int i = 0; i < 2; i++) HW_TRY(hw_scan_foot(job, &parts[i], &each, into, &got[i]));
     if (got[0].foot.side == got[1].foot.side)
@@ -18,10 +26,14 @@ static hw_status scan_both(hw_job *job, const hw_mesh parts[2], const hw_scan_as
     int left = got[0].foot.side == HW_SIDE_LEFT ? 0 : 1;
     found.feet[0] = got[left];
     found.feet[1] = got[1 - left];
+    if (ask->side == HW_SIDE_UNKNOWN && has_landmarks(ask))
+        return hw_fail(
+            job, HW_BAD_INPUT,
+            "the scan shows two feet; with landmarks by hand, state which side they are of");
     if (ask->side != HW_SIDE_UNKNOWN) {
+        int asked = ask->side == HW_SIDE_LEFT ? left : 1 - left;
         found.count = 1;
-        if (ask->side == HW_SIDE_RIGHT) found.feet[0] = found.feet[1];
-        found.feet[0].side_given = true;
+        HW_TRY(hw_scan_foot(job, &parts[asked], ask, into, &found.feet[0]));
     }
     *out = found;
     return HW_OK;

@@ -126,6 +126,13 @@ static hw_status warn_of_how_it_was_taken(hw_job *job, hw_arena *into, const hw_
                  ask->cloud_points);
         HW_TRY(warn(job, into, out, text));
     }
+    if (out->by_hand.count > 0) {
+        snprintf(text, sizeof text,
+                 "%d landmark%s placed by hand; what is measured from %s is said to be by hand.",
+                 out->by_hand.count, out->by_hand.count == 1 ? " was" : "s were",
+                 out->by_hand.count == 1 ? "it" : "them");
+        HW_TRY(warn(job, into, out, text));
+    }
     if (out->holes_filled > 0) {
         snprintf(text, sizeof text,
                  "%d hole%s filled (%.0f mm2 in all); measures that rest on a filling are unknown.",

@@ -56,6 +56,7 @@ typedef struct hw_scan_ask {
     hw_scan_cast cast;  // HW_SCAN_CAST_UNKNOWN: infer
     int cloud_points;   // of a file without triangles (hw_meshfile_facts); 0: it had some
     bool wants_spread;  // repeat the measures for hw_scan_result.spread; some tenths of a second
+    hw_landmarks_by_hand by_hand; // landmarks a person has placed; on their skin
 } hw_scan_ask;
 
 hw_scan_ask hw_scan_ask_default(void);
@@ -71,7 +72,7 @@ typedef struct hw_scan_removed {
     double area_m2;       // of strays and floor
 } hw_scan_removed;
 
-enum { HW_SCAN_WARNINGS_MAX = 8 };
+enum { HW_SCAN_WARNINGS_MAX = 12 };
 
 /// How far measures would have come out differently: from repetitions with noise, another sampling
 /// and another pose, seeded. It says nothing of the scanner's scale, of how the foot was held, or of
@@ -82,6 +83,13 @@ typedef struct hw_scan_spread {
     double noise_m;                      // sd across the surface, seen on it; at least 0.2 mm
     hw_maybe half_width_95[HW_MEASURES]; // of a 95 % interval, in the measure's SI unit
 } hw_scan_spread;
+
+/// What the landmarks placed by hand have changed. The pose is that of the surface either way.
+typedef struct hw_scan_by_hand {
+    int count;                 // of such landmarks; at 0 the rest means nothing
+    hw_landmarks landmarks;    // as they were found
+    hw_foot_measures measures; // with those
+} hw_scan_by_hand;
 
 /// A posed foot and all that was inferred on the way. Confidences run from 0 to 1; they order
 /// cases, they are no probabilities.
@@ -108,7 +116,11 @@ typedef struct hw_scan_result {
     const char *warnings[HW_SCAN_WARNINGS_MAX]; // sentences, in the result's arena
     int warning_count;
     hw_scan_spread spread;
+    hw_scan_by_hand by_hand;
 } hw_scan_result;
+
+/// Whether a measure is another one by the landmarks placed by hand.
+bool hw_scan_is_by_hand(const hw_scan_result *scan, hw_measure which);
 
 /// Makes a posed foot of a scan.
 ///
@@ -117,7 +129,8 @@ typedef struct hw_scan_result {
 ///   fails    HW_BAD_INPUT not one foot: two feet, a whole body, another object, nearly no
 ///            triangles, or a size that is no foot's in the unit given; HW_NO_ANSWER unit or side
 ///            cannot be told and must be given (why: the candidates), or heel and ball carry no
-///            steady plane; HW_NO_MEMORY; HW_CANCELLED
+///            steady plane; HW_NO_MEMORY; HW_CANCELLED; HW_BAD_INPUT also for a landmark by hand that
+///            lies off the skin
 ///   cost     about 2 us a triangle and 0.05 s on one core; figures in docs/real-scans.md
 ///   source   landmarks at shares of foot length: docs/frames.md and foot.h; pose and side: ours
 HW_MUST_USE hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask,

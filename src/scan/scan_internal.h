@@ -86,12 +86,29 @@ HW_MUST_USE hw_status settle_unit(hw_job *job, double length, hw_scan_unit given
                                   hw_scan_result *out);
 
 /// Landmarks on a surface already in the foot frame, m.
-void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only, hw_landmarks *out);
+///
+///   hand  those a person has placed; may be NULL. A sole alone has no toes and no instep to place
+void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only,
+                    const hw_landmarks_by_hand *hand, hw_landmarks *out);
 
 /// The posed surface with its small holes closed, landmarks and measures; those that rest on a
-/// filling become unknown.
+/// filling become unknown, but for landmarks placed by hand.
+///
+///   fails   HW_BAD_INPUT a landmark placed by hand lies off the skin, or they are out of order
 HW_MUST_USE hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
                                        const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out);
+
+/// Whether landmarks placed by hand lie on the skin, and how many there are.
+///
+///   fails   HW_BAD_INPUT one lies off it, or on a part that was not scanned
+HW_MUST_USE hw_status check_by_hand(hw_job *job, const hw_mesh *surface,
+                                    const hw_landmarks_by_hand *hand, bool is_sole_only,
+                                    int *count);
+
+/// Whether landmarks stand in the order of a foot's, so that no length comes out negative.
+///
+///   fails   HW_BAD_INPUT they do not
+HW_MUST_USE hw_status check_order(hw_job *job, const hw_landmarks *at);
 
 /// Repeats the measures of a finished result and fills its `spread`.
 ///

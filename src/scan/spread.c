@@ -204,7 +204,7 @@ static hw_status repeat(hw_job *job, repetition *of, int i)
     for (int k = 0; k < coarse.point_count; k++) // into the frame found this time, m
         coarse.points[k] = hw_vec3_scale(share_of(&s, coarse.points[k]), s.length);
     hw_landmarks at = {0};
-    find_landmarks(&coarse, s.length, s.is_sole_only, &at);
+    find_landmarks(&coarse, s.length, s.is_sole_only, NULL, &at);
     HW_TRY(hw_foot_measure_surface(job, &coarse, &at, &of->load, &of->results[i]));
     of->is_good[i] = true;
     return HW_OK;
@@ -222,12 +222,14 @@ static void repeat_in_parallel(void *with, int i)
 }
 
 // So many times the root mean square distance from the measure as taken; unknown where it came out
-// known in too few repetitions.
+// known in too few repetitions, and where it rests on a landmark placed by hand: how well a hand
+// places it again, repetitions cannot tell.
 static hw_maybe half_width(const repetition *of, hw_measure which)
 {
     hw_maybe taken = hw_foot_measure_of(&of->scan->foot.measures, which);
     double sum = 0.0;
     int count = 0;
+    taken.known = taken.known && !hw_scan_is_by_hand(of->scan, which);
     for (int i = 0; i < RUNS && taken.known; i++) {
         hw_maybe again = hw_foot_measure_of(&of->results[i], which);
         if (!of->is_good[i] || !again.known) continue;

@@ -307,6 +307,42 @@ def test_shared_sole_only_has_no_length():
     assert json.loads(done.stdout)["foot_length_mm"] is None
 
 
+def test_a_landmark_by_hand_changes_measures_load_and_device():
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder, "--json").returncode == 0
+        scan = pathlib.Path(folder, "left-scan.stl")
+        found = json.loads(run("foot", scan, "--loading", "hanging", "--json").stdout)
+        head = found["landmarks"]["metatarsal_head_1"]
+        moved = [head[0] - 8, head[1] + 2, head[2]]
+        word = "metatarsal_head_1=" + ",".join(map(str, moved))
+        by_hand = json.loads(run("foot", scan, "--loading", "hanging", "--landmark", word, "--json").stdout)
+        assert by_hand["landmarks"]["metatarsal_head_1"] == moved, by_hand["landmarks"]
+        assert by_hand["by_hand"]["landmarks"] == ["metatarsal_head_1"]
+        assert by_hand["by_hand"]["landmarks_found"] == found["landmarks"]
+        assert abs(by_hand["truncated_length_mm"] - found["truncated_length_mm"] + 8) < 0.11
+        assert by_hand["by_hand"]["measures_found"]["truncated_length_mm"] == found["truncated_length_mm"]
+        assert "by a landmark placed by hand" in run("foot", scan, "--landmark", word).stdout
+        off = run("foot", scan, "--landmark", "heel_back=-80,0,30")
+        assert off.returncode == 1 and "heel_back lies" in off.stderr
+        assert run("foot", scan, "--landmark", "nose=1,2,3").returncode == 2
+
+        foot = {"scan": {"file": str(scan), "loading": "hanging", "side_confirmed": True},
+                "dorsiflexion_knee_extended_deg": 2}
+        results = []
+        for marks in ({}, {"metatarsal_head_1": moved}):
+            foot["scan"]["landmarks_mm"] = marks
+            done = run("visit", write_case(folder, {"left": foot}), "--out", folder + "/out", "--json")
+            assert done.returncode == 0, done.stderr
+            results.append(json.loads(done.stdout)["feet"]["left"])
+        was, now = results
+        assert "by_hand" in now["scan"] and "by_hand" not in was["scan"]
+        assert was["peak_bw"] != now["peak_bw"], "the load stands on the moved landmark"
+        assert was["orthosis"]["volume_cm3"] != now["orthosis"]["volume_cm3"], "and so does the device"
+        foot["scan"]["landmarks_mm"] = {"nose": [1, 2, 3], "toe_tip": [1, 2]}
+        bad = run("visit", write_case(folder, {"left": foot}), "--out", folder + "/bad")
+        assert bad.returncode == 1 and "landmarks_mm.nose" in bad.stderr and "landmarks_mm.toe_tip" in bad.stderr
+
+
 def test_shared_visit_on_a_real_scan_and_its_wrong_side():
     scan = shared("focus_left_hires_m.obj")
     with tempfile.TemporaryDirectory() as folder:

@@ -12,6 +12,7 @@ int run_shared_tests(void); // real and modelled feet of the shared data
 int run_perturbed_tests(void);
 int run_state_tests(void);
 int run_compare_tests(void);
+int run_by_hand_tests(void);
 
 /// A mesh of the shared feet; only where hw_test_data() is there.
 hw_mesh read_shared(hw_test_room *room, const char *file);
