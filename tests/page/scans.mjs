@@ -92,3 +92,65 @@ export async function test_a_scan_is_compared_with_the_last_visits({ browser, se
     noTroubles(troubles);
     for (const scans of [first, second]) fs.rmSync(scans.folder, { recursive: true });
 }
+
+/** Bright pixels aside: where a landmark's ball is on the screen, of the foot's room. @param {any} page @param {string} name */
+async function placeOnScreen(page, name) {
+    return page.evaluate((mark) => /** @type {any} */ (document.querySelector('.foot-card .room-view')).footScene.screenOf(mark), name);
+}
+
+export async function test_a_landmark_moved_by_hand_is_measured_from_and_undone({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    const scans = demoScans(9);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Runa Slip', 'HB-7200');
+    await goTo(page, 'Foot');
+    await dropScan(page, 'left', scans.left);
+    await isSaved(page);
+    await computed(page);
+    const left = async () => (await readResult(page)).visit.feet.left;
+    const was = await left();
+    const card = page.getByRole('region', { name: 'left foot', exact: true });
+    await card.locator('.landmarks summary').click();
+    // By keys: eight nudges of half a millimetre towards the heel.
+    await card.getByRole('button', { name: 'Metatarsal head 1', exact: true }).click();
+    const room = card.locator('.room-view');
+    await room.focus();
+    for (let i = 0; i < 8; i++) await page.keyboard.press('Alt+ArrowLeft');
+    await card.getByText('by hand, 4 mm').waitFor();
+    await isSaved(page);
+    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: 30000 });
+    await computed(page);
+    const nudged = await left();
+    assert.deepEqual(nudged.scan.by_hand.landmarks, ['metatarsal_head_1']);
+    assert.ok(Math.abs(was.measures.truncated_length_mm - nudged.measures.truncated_length_mm - 4) < 0.11, 'the length to it is four shorter');
+    await card.getByRole('row', { name: /^Truncated length/ }).locator('.by-hand').waitFor();
+    // By dragging over the skin.
+    const from = await placeOnScreen(page, 'heel_medial');
+    await page.mouse.move(from.x, from.y);
+    await page.mouse.down();
+    await page.mouse.move(from.x + 6, from.y - 4, { steps: 3 });
+    await page.mouse.move(from.x + 12, from.y - 8, { steps: 3 });
+    await page.mouse.up();
+    await card.getByRole('row', { name: /^Heel medial/ }).getByText(/by hand, [\d.]+ mm/).waitFor();
+    await isSaved(page);
+    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: 30000 });
+    await computed(page);
+    const dragged = await left();
+    assert.deepEqual(dragged.scan.by_hand.landmarks, ['metatarsal_head_1', 'heel_medial']);
+    assert.notDeepEqual(dragged.scan.landmarks.heel_medial, was.scan.landmarks.heel_medial);
+    await card.scrollIntoViewIfNeeded();
+    await shoot(page, 'landmarks-by-hand');
+    // Undone one by one, then all.
+    await page.locator('.visit-bar').getByRole('button', { name: /^Undo/ }).click();
+    await card.getByRole('row', { name: /^Heel medial/ }).getByText('by hand').waitFor({ state: 'detached' });
+    await isSaved(page);
+    await card.getByRole('button', { name: 'Metatarsal head 1: as found' }).click();
+    await isSaved(page);
+    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: 30000 });
+    await computed(page);
+    const back = await left();
+    assert.equal(back.scan.by_hand, undefined);
+    assert.equal(back.measures.truncated_length_mm, was.measures.truncated_length_mm);
+    noTroubles(troubles);
+    fs.rmSync(scans.folder, { recursive: true });
+}

@@ -34,10 +34,11 @@ const MEASURES = {
 /** @param {string} key @param {any} scan @returns {Reason} */
 export function measureReason(key, scan) {
     const known = MEASURES[key] ?? { what: key };
+    const isByHand = key in (scan?.by_hand?.measures_found ?? {});
     return {
         ...known,
-        inputs: scan ? [`scan of ${scan.triangles_kept} triangles, ${scan.unit}`, `foot held: ${scan.loading}`] : ['typed by hand'],
-        uncertainty: scan?.spread ? `spread of the measuring over ${scan.spread.repetitions} repetitions; how the foot was held is not in it` : NO_SPREAD,
+        inputs: scan ? [`scan of ${scan.triangles_kept} triangles, ${scan.unit}`, `foot held: ${scan.loading}`, isByHand && `landmarks placed by hand: ${scan.by_hand.landmarks.join(', ').replaceAll('_', ' ')}`] : ['typed by hand'],
+        uncertainty: isByHand ? 'how well a hand places the landmark again is not known here' : scan?.spread ? `spread of the measuring over ${scan.spread.repetitions} repetitions; how the foot was held is not in it` : NO_SPREAD,
     };
 }
 

@@ -45,7 +45,7 @@ function Deviation({ side, now, other, isTurnedOver, label, children }) {
     const colours = useMemo(() => far && deviationColours(far, DEVIATION_TOP), [far]);
     return html`
         <p><button type="button" aria-expanded=${isShown} onClick=${() => show(!isShown)}>${isShown ? 'Hide the picture' : 'Show where they differ'}</button></p>
-        ${isShown && html`<${FootView} side=${side} surface=${now} colours=${colours} landmarks=${NONE} chosen="" onChoose=${() => {}} onMove=${() => {}} />
+        ${isShown && html`<${FootView} side=${side} surface=${now} colours=${colours} landmarks=${NONE} />
             <${Scale} label=${label} low=${-DEVIATION_TOP} high=${DEVIATION_TOP} unit="mm" colour=${(/** @type {number} */ share) => css(deviationColour(share))} />
             <p class="note">${label}, mm. ${children}</p>
             ${far && html`<p data-median=${medianOf(far)}>Half of the skin lies within <strong>${number(medianOf(far))} mm</strong>.</p>`}`}`;

@@ -9,6 +9,7 @@ import { Room, geometryOf, matte, SKIN } from './scene.js';
 /** @typedef {import('./scene.js').Scene} Scene */
 
 const NUDGE = 0.5; // mm a key
+const nothing = () => {};
 
 /** Landmarks come as a left foot's; a right foot's y is turned over once, here. @param {Point} at @param {string} side @returns {Point} */
 export function sidePoint([x, y, z], side) {
@@ -16,22 +17,23 @@ export function sidePoint([x, y, z], side) {
 }
 
 class FootScene {
-    /** @param {Scene} room @param {(name: string) => void} onChoose @param {(name: string, at: Point) => void} onMove */
-    constructor(room, onChoose, onMove) {
+    /** @param {Scene} room @param {{choose: (name: string) => void, drag: (name: string, at: Point) => void, drop: (name: string, at: Point) => void, canMove: () => boolean}} calls */
+    constructor(room, calls) {
         this.room = room;
-        this.onChoose = onChoose;
-        this.onMove = onMove;
+        this.calls = calls;
         /** @type {THREE.Mesh|null} */
         this.skin = null;
         this.marks = new THREE.Group();
         room.scene.add(this.marks);
+        /** @type {any} */ (room.host).footScene = this;
         this.ray = new THREE.Raycaster();
         /** @type {any} */
         this.dragged = null;
+        this.to = /** @type {Point|null} */ (null); // where it was dragged to
         const canvas = room.renderer.domElement;
         canvas.addEventListener('pointerdown', (event) => this.down(event));
         canvas.addEventListener('pointermove', (event) => this.move(event));
-        canvas.addEventListener('pointerup', () => this.up());
+        for (const end of ['pointerup', 'pointercancel']) canvas.addEventListener(end, () => this.up());
     }
 
     /** @param {import('../lib/mesh.js').Surface} surface @param {Float32Array|null} colours */
@@ -68,6 +70,15 @@ class FootScene {
         this.room.draw();
     }
 
+    /** Where a landmark is seen, in pixels of the window; for tests. @param {string} name */
+    screenOf(name) {
+        const ball = this.marks.children.find((one) => one.name === name);
+        if (!ball) return null;
+        const box = this.room.renderer.domElement.getBoundingClientRect();
+        const at = ball.position.clone().project(this.room.camera);
+        return { x: box.left + (box.width * (at.x + 1)) / 2, y: box.top + (box.height * (1 - at.y)) / 2 };
+    }
+
     /** @param {PointerEvent} event */
     aim(event) {
         const box = this.room.renderer.domElement.getBoundingClientRect();
@@ -80,10 +91,12 @@ class FootScene {
         this.aim(event);
         const hit = this.ray.intersectObjects(this.marks.children)[0];
         if (!hit) return;
+        this.calls.choose(hit.object.name);
+        if (!this.calls.canMove()) return;
         this.dragged = hit.object;
+        this.to = null;
         this.room.controls.enabled = false;
         this.room.renderer.domElement.setPointerCapture(event.pointerId);
-        this.onChoose(hit.object.name);
     }
 
     /** @param {PointerEvent} event */
@@ -91,10 +104,13 @@ class FootScene {
         if (!this.dragged || !this.skin) return;
         this.aim(event);
         const hit = this.ray.intersectObject(this.skin)[0];
-        if (hit) this.onMove(this.dragged.name, /** @type {Point} */ (hit.point.toArray()));
+        if (!hit) return;
+        this.to = /** @type {Point} */ (hit.point.toArray());
+        this.calls.drag(this.dragged.name, this.to);
     }
 
     up() {
+        if (this.dragged && this.to) this.calls.drop(this.dragged.name, this.to);
         this.dragged = null;
         this.room.controls.enabled = true;
     }
@@ -102,12 +118,13 @@ class FootScene {
 
 /**
  * @param {{side: 'left'|'right', surface: import('../lib/mesh.js').Surface|null, colours?: Float32Array|null, landmarks: Record<string, Point>,
- *   chosen: string, onChoose: (name: string) => void, onMove: (name: string, at: Point) => void}} props landmarks in the side's own frame
+ *   chosen?: string, canMove?: boolean, onChoose?: (name: string) => void, onDrag?: (name: string, at: Point) => void,
+ *   onMove?: (name: string, at: Point) => void}} props landmarks in the side's own frame; onDrag while the pointer is down, onMove at its end and for keys
  */
-export function FootView({ side, surface, colours = null, landmarks, chosen, onChoose, onMove }) {
+export function FootView({ side, surface, colours = null, landmarks, chosen = '', canMove = false, onChoose = nothing, onDrag = nothing, onMove = nothing }) {
     const scene = useRef(/** @type {FootScene|null} */ (null));
-    const calls = useRef({ onChoose, onMove, landmarks, chosen });
-    calls.current = { onChoose, onMove, landmarks, chosen };
+    const calls = useRef({ onChoose, onDrag, onMove, canMove });
+    calls.current = { onChoose, onDrag, onMove, canMove };
     const [isReady, ready] = useState(false);
     useEffect(() => {
         if (isReady && surface) scene.current?.show(surface, colours);
@@ -116,7 +133,7 @@ export function FootView({ side, surface, colours = null, landmarks, chosen, onC
         if (isReady) scene.current?.mark(landmarks, chosen);
     }, [isReady, landmarks, chosen]);
     const onKey = (/** @type {KeyboardEvent} */ event) => {
-        if (!chosen || !event.altKey) return false;
+        if (!chosen || !event.altKey || !canMove || !landmarks[chosen]) return false;
         const step = { ArrowRight: [1, 0, 0], ArrowLeft: [-1, 0, 0], ArrowUp: [0, 0, 1], ArrowDown: [0, 0, -1], PageUp: [0, 1, 0], PageDown: [0, -1, 0] }[event.key];
         if (!step) return false;
         onMove(chosen, /** @type {Point} */ (landmarks[chosen].map((value, i) => value + NUDGE * step[i])));
@@ -125,7 +142,10 @@ export function FootView({ side, surface, colours = null, landmarks, chosen, onC
     return html`<${Room} label=${`The ${side} foot in 3-D, ${Object.keys(landmarks).length} landmarks`} side=${side} onKey=${onKey}
         hint="Arrow keys turn it, plus and minus bring it near or far. With Alt the arrow keys and page keys move the chosen landmark."
         onReady=${(/** @type {Scene} */ room) => {
-            scene.current = new FootScene(room, (name) => calls.current.onChoose(name), (name, at) => calls.current.onMove(name, at));
+            scene.current = new FootScene(room, {
+                choose: (name) => calls.current.onChoose(name), drag: (name, at) => calls.current.onDrag(name, at),
+                drop: (name, at) => calls.current.onMove(name, at), canMove: () => calls.current.canMove,
+            });
             ready(true);
             return () => {
                 scene.current = null;

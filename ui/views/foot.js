@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Foot: a scan dropped, cleaned, confirmed; landmarks and measures; one foot against the other.
-import { html, useState, useMemo, useId } from '../lib/ui.js';
+import { html, useState, useId } from '../lib/ui.js';
 import { visit, person, computation, mayWrite } from '../lib/state.js';
 import { api, Refusal } from '../lib/api.js';
 import { number, bytesText, keyText, keyStem, keyUnit, unitText, sentenceCase } from '../lib/format.js';
@@ -8,14 +8,12 @@ import { MEASURE_KEYS, measureReason, halfWidth } from '../lib/reasons.js';
 import { withValue } from '../lib/paths.js';
 import { address } from '../lib/router.js';
 import { Progress } from '../parts/progress.js';
-import { FootView, sidePoint } from '../parts/foot_scene.js';
+import { Landmarks } from '../parts/foot_landmarks.js';
 import { Why } from '../parts/why.js';
-import { NotYet, SideMark } from '../parts/figure.js';
+import { SideMark } from '../parts/figure.js';
 import { ChoiceField, NumberField } from '../parts/field.js';
-import { useMesh } from '../parts/use_mesh.js';
 import { Compare, AgainstLast } from '../parts/foot_compare.js';
 
-/** @typedef {import('../lib/types.d.ts').Point} Point */
 /** @typedef {'left'|'right'} Side */
 
 const SIDES = /** @type {Side[]} */ (['left', 'right']);
@@ -53,7 +51,7 @@ function OneFoot({ side, record, of }) {
             <h2><${SideMark} side=${side} />${given?.name && html`<small class="file-name">${given.name}</small>`}</h2>
             ${!given && html`<${Drop} side=${side} record=${record} isSmall=${false} />`}
             ${given && scan && html`<${Inferred} side=${side} record=${record} scan=${scan} />`}
-            ${scan && html`<${Seen} side=${side} scan=${scan} />`}
+            ${scan && html`<${Landmarks} side=${side} scan=${scan} record=${record} />`}
             ${of?.measures && html`<${Measures} measures=${{ ...scan, ...of.measures }} scan=${scan} side=${side} sex=${record.at('person.sex')} />`}
             ${given && html`<${Drop} side=${side} record=${record} isSmall />`}
             ${!given && html`<${Typed} side=${side} record=${record} />`}
@@ -119,29 +117,6 @@ function Inferred({ side, record, scan }) {
         </div>`;
 }
 
-/** @param {{side: Side, scan: any}} props */
-function Seen({ side, scan }) {
-    const surface = useMesh(computation.result.value, `${side}_foot.mesh`);
-    const given = useMemo(() => Object.fromEntries(Object.entries(scan.landmarks).map(([name, at]) =>
-        [name, sidePoint(/** @type {Point} */ (at), side)])), [scan, side]);
-    const [moved, setMoved] = useState(/** @type {Record<string, Point>} */ ({}));
-    const [chosen, choose] = useState('');
-    const landmarks = useMemo(() => ({ ...given, ...moved }), [given, moved]);
-    const shift = (/** @type {string} */ name) => (moved[name] ? Math.hypot(...moved[name].map((value, i) => value - given[name][i])) : 0);
-    return html`
-        <${FootView} side=${side} surface=${surface} landmarks=${landmarks} chosen=${chosen} onChoose=${choose}
-            onMove=${(/** @type {string} */ name, /** @type {Point} */ at) => setMoved((all) => ({ ...all, [name]: at }))} />
-        <details class="landmarks"><summary>Landmarks: choose, drag in the picture, or type</summary>
-            <table><thead><tr><th scope="col">Landmark</th><th scope="col">to the toes, mm</th><th scope="col">to the person’s left, mm</th><th scope="col">up, mm</th><th scope="col">moved</th></tr></thead>
-                <tbody>${Object.entries(landmarks).map(([name, at]) => html`<tr class=${name === chosen ? 'is-chosen' : ''}>
-                    <th scope="row"><button type="button" class="quiet" aria-pressed=${name === chosen} onClick=${() => choose(name === chosen ? '' : name)}>${sentenceCase(name.replaceAll('_', ' '))}</button></th>
-                    ${at.map((value, i) => html`<td><input type="number" step="0.5" class="short" aria-label=${`${name.replaceAll('_', ' ')}, ${['to the toes', 'to the left', 'up'][i]}, mm`} value=${value.toFixed(1)}
-                        onChange=${(/** @type {any} */ e) => setMoved({ ...moved, [name]: /** @type {Point} */ (at.map((old, k) => (k === i ? Number(e.currentTarget.value) : old))) })} /></td>`)}
-                    <td>${shift(name) > 0.05 ? `${number(shift(name))} mm` : ''}</td></tr>`)}</tbody></table>
-            ${Object.keys(moved).length > 0 && html`<${NotYet}>measures from landmarks moved by hand: what stands below is from the landmarks as found. <button type="button" class="quiet" onClick=${() => setMoved({})}>Put them back</button></${NotYet}>`}
-        </details>`;
-}
-
 /** Where a measure lies among people, in words. @param {any} percentile @param {string} key @param {string|undefined} sex */
 function amongPeople(percentile, key, sex) {
     const of = percentile?.[keyStem(key)];
@@ -157,8 +132,10 @@ function measured(value, key, scan) {
     return html`<span class="unknown">unknown${why && `: ${why}`}</span>`;
 }
 
-/** Half of the 95 % interval over repetitions of the measuring, where it was asked for. @param {any} scan @param {string} key */
+/** Half of the 95 % interval over repetitions of the measuring, where it was asked for; or that a landmark was moved. @param {any} scan @param {string} key */
 function spreadText(scan, key) {
+    const found = scan?.by_hand?.measures_found ?? {};
+    if (key in found) return html`<span class="by-hand">by hand</span>; found: ${found[key] === null ? 'unknown' : `${number(found[key], /index/.test(key) ? 3 : 1)} ${unitText(keyUnit(key))}`}`;
     const half = halfWidth(scan, key);
     if (half === null) return html`<span class="later">${scan?.spread ? 'unknown' : 'not computed yet'}</span>`;
     return html`±${number(half, /index/.test(key) ? 3 : 1)} ${unitText(keyUnit(key))}`;
