@@ -83,8 +83,7 @@ HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, h
                                          hw_file_set *out);
 
 /// What the page shows: the files above, walk.json, press.json, load.pdf, and for each foot
-/// SIDE_foot.mesh and SIDE_orthosis.mesh: "HWM1", uint32 points, uint32 triangles, float32 x y z each in mm, uint32
-/// corners; little-endian, foot frame, in the side's own shape (a right foot's y is medial +).
+/// SIDE_foot.mesh and SIDE_orthosis.mesh: hw_meshfile_page, foot frame, in the side's own shape (a right foot's y is medial +).
 HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into,
                                         hw_file_set *out);
 

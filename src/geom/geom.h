@@ -19,6 +19,7 @@ typedef struct hw_mesh {
     int point_count;
     int (*triangles)[3]; // triangle_count rows of point indices
     int triangle_count;
+    unsigned char (*colours)[3]; // point_count rows of red, green, blue, for showing; NULL: none
 } hw_mesh;
 
 /// Box of a point set; low > high when there are none.
@@ -32,6 +33,13 @@ hw_box hw_mesh_box(const hw_mesh *mesh);
 /// turned over so that outside stays outside.
 HW_MUST_USE hw_status hw_mesh_place(hw_job *job, const hw_mesh *mesh, const hw_pose *pose,
                                     hw_arena *into, hw_mesh *out);
+
+/// The colours of `mesh`, where it has any, onto a mesh made of its points.
+///
+///   number  per point of `mesh`: 1 + its place in `out`, 0 where it is gone; NULL: all kept their place
+///   fails   HW_NO_MEMORY
+HW_MUST_USE hw_status hw_mesh_keep_colours(hw_job *job, const hw_mesh *mesh, const int *number,
+                                           hw_arena *into, hw_mesh *out);
 
 double hw_mesh_volume(const hw_mesh *mesh); // m3, signed; meaningful for closed surfaces
 double hw_mesh_area(const hw_mesh *mesh);   // m2
@@ -90,7 +98,7 @@ typedef struct hw_mesh_filled {
 
 /// Closes holes up to a width by patches that carry on the curvature around them.
 ///
-///   mesh    turned alike (hw_mesh_turn)
+///   mesh    turned alike (hw_mesh_turn); where it has colours, fillings are grey
 ///   widest  across, m; wider openings stay, as that at the top of a foot
 ///   out     shares nothing with `mesh` where something was filled, else all
 ///   fails   HW_NO_MEMORY

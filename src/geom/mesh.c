@@ -2,6 +2,7 @@
 #include "geom/geom.h"
 
 #include <float.h>
+#include <string.h>
 
 hw_box hw_mesh_box(const hw_mesh *mesh)
 {
@@ -22,6 +23,7 @@ hw_status hw_mesh_place(hw_job *job, const hw_mesh *mesh, const hw_pose *pose, h
     HW_ALLOC(job, into, placed.triangles, mesh->triangle_count);
     for (int i = 0; i < mesh->point_count; i++)
         placed.points[i] = hw_pose_point(pose, mesh->points[i]);
+    HW_TRY(hw_mesh_keep_colours(job, mesh, NULL, into, &placed));
     bool turn_over = hw_pose_mirrors(pose);
     for (int i = 0; i < mesh->triangle_count; i++) {
         const int *corner = mesh->triangles[i];
@@ -30,6 +32,18 @@ hw_status hw_mesh_place(hw_job *job, const hw_mesh *mesh, const hw_pose *pose, h
         placed.triangles[i][2] = corner[turn_over ? 1 : 2];
     }
     *out = placed;
+    return HW_OK;
+}
+
+hw_status hw_mesh_keep_colours(hw_job *job, const hw_mesh *mesh, const int *number, hw_arena *into,
+                               hw_mesh *out)
+{
+    if (!mesh->colours) return HW_OK;
+    HW_ALLOC(job, into, out->colours, out->point_count + 1);
+    for (int i = 0; i < mesh->point_count; i++) {
+        int to = number ? number[i] : i + 1;
+        if (to > 0) memcpy(out->colours[to - 1], mesh->colours[i], sizeof *out->colours);
+    }
     return HW_OK;
 }
 

@@ -4,6 +4,8 @@
 
 #include <string.h>
 
+enum { FILLING_GREY = 170 }; // of a byte: a colour no skin has
+
 enum { LOOP_MAX = 4000, LOOP_LEAST = 3, RINGS_MAX = 12, HOLES_MAX = HW_MESH_HOLES_MAX, TERMS = 6 };
 
 // Open edges as the patch will run along them: those that leave point a are to[from[a]] up to
@@ -216,6 +218,11 @@ static hw_status make_room(hw_job *job, const hw_mesh *mesh, const hole *holes, 
     HW_ALLOC(job, into, copy.triangles, triangles);
     memcpy(copy.points, mesh->points, (size_t)mesh->point_count * sizeof *copy.points);
     memcpy(copy.triangles, mesh->triangles, (size_t)mesh->triangle_count * sizeof *copy.triangles);
+    if (mesh->colours) {
+        HW_ALLOC(job, into, copy.colours, points);
+        memset(copy.colours, FILLING_GREY, (size_t)points * sizeof *copy.colours);
+        memcpy(copy.colours, mesh->colours, (size_t)mesh->point_count * sizeof *copy.colours);
+    }
     *out = copy;
     return HW_OK;
 }
@@ -260,8 +267,10 @@ hw_status hw_mesh_fill(hw_job *job, const hw_mesh *mesh, double widest, hw_arena
         }
     }
     found.filled = count;
-    const hw_mesh added = {out->points, out->point_count, out->triangles + found.first_triangle,
-                           out->triangle_count - found.first_triangle};
+    const hw_mesh added = {.points = out->points,
+                           .point_count = out->point_count,
+                           .triangles = out->triangles + found.first_triangle,
+                           .triangle_count = out->triangle_count - found.first_triangle};
     found.area_m2 = hw_mesh_area(&added);
     hw_scratch_end(tmp);
     *facts = found;

@@ -124,6 +124,7 @@ hw_status hw_mesh_weld(hw_job *job, const hw_mesh *mesh, double tolerance_m, hw_
     HW_ALLOC(job, into, clean.points, clean.point_count);
     for (int i = 0; i < mesh->point_count; i++)
         if (number[i]) clean.points[number[i] - 1] = mesh->points[i];
+    HW_TRY(hw_mesh_keep_colours(job, mesh, number, into, &clean));
     for (int i = 0; i < clean.triangle_count; i++)
         for (int k = 0; k < 3; k++) clean.triangles[i][k] = number[clean.triangles[i][k]] - 1;
     hw_scratch_end(tmp);

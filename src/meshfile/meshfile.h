@@ -32,7 +32,8 @@ typedef struct hw_meshfile_facts {
 ///
 ///   file    the whole file; the format is recognised by content, never by name
 ///   facts   may be NULL
-///   out     points in the file's own units and axes, in `into`
+///   out     points in the file's own units and axes, in `into`; colours of points where PLY, OBJ or
+///           3MF have them and there are triangles
 ///   fails   HW_BAD_FORMAT empty, truncated, counts beyond the bytes, indices beyond the points, no
 ///           faces and fewer than 3,000 points, not a number or infinite, |coordinate| > 1e6, unknown format; HW_NO_MEMORY
 ///   source  docs of the formats as in facts: STL 84 + 50 n; OBJ 1-based and negative indices;
@@ -57,7 +58,7 @@ HW_MUST_USE hw_status hw_meshfile_3mf(hw_job *job, const hw_mesh *solid, const c
                                       hw_arena *into, hw_bytes *out);
 
 /// Binary little-endian PLY with the numbers as they stand, no unit: hw_meshfile_read gives the same
-/// points (bit for bit) and triangles back. For keeping what an upload held, in one plain layout.
+/// points (bit for bit), triangles and colours back. For keeping what an upload held, in one plain layout.
 ///
 ///   fails   HW_BAD_INPUT no triangle, too many
 ///   source  the PLY format as read_ply.c reads it: vertices, then lists of corners
@@ -65,7 +66,8 @@ HW_MUST_USE hw_status hw_meshfile_ply(hw_job *job, const hw_mesh *surface, hw_ar
                                       hw_bytes *out);
 
 /// For the screen: "HWM1", uint32 points, uint32 triangles, float32 x y z in mm, uint32 corners;
-/// little-endian. Not a file anybody else reads.
+/// little-endian; with colours "HWM2", and at the end red, green and blue of each point, a byte each.
+/// Not a file anybody else reads.
 HW_MUST_USE hw_status hw_meshfile_page(hw_job *job, const hw_mesh *surface, hw_arena *into,
                                        hw_bytes *out);
 

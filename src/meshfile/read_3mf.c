@@ -8,7 +8,7 @@
 #include <string.h>
 #include <zlib.h>
 
-enum { OBJECTS_MAX = 512, PLACINGS_MAX = 2048, DEPTH_MAX = 8, RATIO_MAX = 200 };
+enum { OBJECTS_MAX = 512, PLACINGS_MAX = 2048, DEPTH_MAX = 8, RATIO_MAX = 200, GROUPS_MAX = 64 };
 static const size_t allowance = (size_t)4 << 20, model_bytes_max = (size_t)2 << 30;
 
 bool is_zip(hw_bytes file)
@@ -116,10 +116,21 @@ typedef struct object {
     int first_placing, placing_count; // its components
 } object;
 
+// Colours that triangles name by the group's id and a place in it: "colorgroup" of the materials
+// extension, "basematerials" of the core.
+typedef struct colour_group {
+    int id, first, count;
+} colour_group;
+
 typedef struct model {
     hw_vec3 *points;
     int (*triangles)[3];
-    int point_count, triangle_count, capacity;
+    unsigned char (*colours)[3]; // of the points
+    unsigned char (*palette)[3]; // of all groups, one after the other
+    int point_count, triangle_count, palette_count, capacity;
+    colour_group groups[GROUPS_MAX];
+    int group_count;
+    bool has_colours;
     object objects[OBJECTS_MAX];
     int object_count;
     placing placings[PLACINGS_MAX]; // components of objects, then build items
@@ -199,14 +210,57 @@ static bool read_vertex(xmlTextReaderPtr at, model *of)
     return attribute(at, "x", &p->x) && attribute(at, "y", &p->y) && attribute(at, "z", &p->z);
 }
 
+static bool read_group(xmlTextReaderPtr at, model *of)
+{
+    if (of->group_count == GROUPS_MAX) return true; // its colours are passed over
+    colour_group *group = &of->groups[of->group_count++];
+    *group = (colour_group){.first = of->palette_count};
+    return whole(at, "id", &group->id);
+}
+
+// "#RRGGBB" or "#RRGGBBAA"; anything else is black.
+static bool read_colour(xmlTextReaderPtr at, const char *name, model *of)
+{
+    static const char digits[] = "0123456789abcdef0123456789ABCDEF";
+    if (of->group_count == 0 || of->palette_count == of->capacity) return true;
+    unsigned char *colour = of->palette[of->palette_count++];
+    of->groups[of->group_count - 1].count++;
+    xmlChar *text = xmlTextReaderGetAttribute(at, (const xmlChar *)name);
+    for (int i = 0; text && text[0] == '#' && i < 6 && text[i + 1]; i++) {
+        const char *digit = strchr(digits, text[i + 1]);
+        if (digit) colour[i / 2] = (unsigned char)(16 * colour[i / 2] + (digit - digits) % 16);
+    }
+    xmlFree(text);
+    return true;
+}
+
+// A triangle's colours onto its points; where two triangles differ, the later one stands.
+static void colour_triangle(xmlTextReaderPtr at, model *of, const int t[3])
+{
+    int id = 0, place[3];
+    if (!whole(at, "pid", &id) || !whole(at, "p1", &place[0])) return;
+    if (!whole(at, "p2", &place[1]) || !whole(at, "p3", &place[2])) place[1] = place[2] = place[0];
+    for (int i = 0; i < of->group_count; i++) {
+        const colour_group *group = &of->groups[i];
+        int first = of->objects[of->object_count - 1].first_point;
+        if (group->id != id) continue;
+        for (int k = 0; k < 3; k++)
+            if (place[k] < group->count)
+                memcpy(of->colours[first + t[k]], of->palette[group->first + place[k]], 3);
+        of->has_colours = true;
+    }
+}
+
 static bool read_triangle(xmlTextReaderPtr at, model *of)
 {
     if (of->object_count == 0 || of->triangle_count == of->capacity) return false;
     object *o = &of->objects[of->object_count - 1];
     int *t = of->triangles[of->triangle_count++];
     o->triangle_count++;
-    return whole(at, "v1", &t[0]) && whole(at, "v2", &t[1]) && whole(at, "v3", &t[2]) &&
-           t[0] < o->point_count && t[1] < o->point_count && t[2] < o->point_count;
+    bool is_right = whole(at, "v1", &t[0]) && whole(at, "v2", &t[1]) && whole(at, "v3", &t[2]) &&
+                    t[0] < o->point_count && t[1] < o->point_count && t[2] < o->point_count;
+    if (is_right && of->palette_count > 0) colour_triangle(at, of, t);
+    return is_right;
 }
 
 // One element; false where it breaks the standard.
@@ -217,6 +271,10 @@ static bool read_element(xmlTextReaderPtr at, model *of)
     if (strcmp(name, "triangle") == 0) return read_triangle(at, of);
     if (strcmp(name, "model") == 0) return read_unit(at, &of->scale);
     if (strcmp(name, "object") == 0) return read_object(at, of);
+    if (strcmp(name, "colorgroup") == 0 || strcmp(name, "basematerials") == 0)
+        return read_group(at, of);
+    if (strcmp(name, "color") == 0) return read_colour(at, "color", of);
+    if (strcmp(name, "base") == 0) return read_colour(at, "displaycolor", of);
     if (strcmp(name, "component") == 0) {
         if (of->object_count == 0 || of->has_build) return false;
         of->objects[of->object_count - 1].placing_count++;
@@ -286,6 +344,8 @@ static void copy_object(const model *of, const object *o, const double m[12], hw
         hw_vec3 q = {p.x * m[0] + p.y * m[3] + p.z * m[6] + m[9],
                      p.x * m[1] + p.y * m[4] + p.z * m[7] + m[10],
                      p.x * m[2] + p.y * m[5] + p.z * m[8] + m[11]};
+        if (out->colours)
+            memcpy(out->colours[out->point_count], of->colours[o->first_point + i], 3);
         out->points[out->point_count++] = hw_vec3_scale(q, of->scale);
     }
 }
@@ -326,6 +386,7 @@ static hw_status build(hw_job *job, const model *of, hw_arena *into, hw_mesh *ou
             return hw_fail(job, HW_BAD_FORMAT, "the 3MF model builds no triangles");
         HW_ALLOC(job, into, mesh.points, sum.points);
         HW_ALLOC(job, into, mesh.triangles, sum.triangles);
+        if (of->has_colours) HW_ALLOC(job, into, mesh.colours, sum.points);
     }
     *out = mesh;
     return HW_OK;
@@ -345,6 +406,8 @@ hw_status read_3mf(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
     for (size_t i = 0; i < text.count; i++) of->capacity += text.at[i] == '<';
     HW_ALLOC(job, tmp.arena, of->points, of->capacity + 1);
     HW_ALLOC(job, tmp.arena, of->triangles, of->capacity + 1);
+    HW_ALLOC(job, tmp.arena, of->colours, of->capacity + 1);
+    HW_ALLOC(job, tmp.arena, of->palette, of->capacity + 1);
     xmlTextReaderPtr reader =
         xmlReaderForMemory((const char *)text.at, (int)text.count, NULL, NULL,
                            XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING);

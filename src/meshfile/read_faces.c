@@ -164,7 +164,8 @@ hw_status split_faces(hw_job *job, const face_list *list, hw_arena *into, hw_mes
     int widest = 0;
     HW_TRY(survey(job, list, &triangles, &widest));
     hw_scratch tmp = hw_scratch_begin(job, into);
-    hw_mesh mesh = {.points = list->points, .point_count = list->point_count};
+    hw_mesh mesh = {
+        .points = list->points, .point_count = list->point_count, .colours = list->colours};
     splitter s = {.points = list->points, .mesh = &mesh};
     HW_ALLOC(job, into, mesh.triangles, triangles);
     HW_ALLOC(job, tmp.arena, s.ring, widest);

@@ -17,6 +17,7 @@ typedef struct face_list {
     int point_count;
     int *faces;
     size_t face_ints;
+    unsigned char (*colours)[3]; // of the points; NULL: none
 } face_list;
 
 static inline bool is_blank_byte(char c)

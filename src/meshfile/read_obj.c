@@ -26,6 +26,12 @@ static span next_word(span *line)
     return word;
 }
 
+// Colours as they stand in the file; `rows` NULL: there are none.
+typedef struct coloured {
+    double (*rows)[3];
+    int count;
+} coloured;
+
 static hw_status count_lines(hw_job *job, span text, size_t *points, size_t *face_ints)
 {
     while (text.at < text.end) {
@@ -66,11 +72,57 @@ static hw_status read_face(hw_job *job, span line, face_list *list)
     return HW_OK;
 }
 
-static hw_status read_point(hw_job *job, span line, hw_vec3 *point)
+// What follows a point: nothing, a weight, or a colour of three numbers up to 1, or up to 255 where
+// one is greater; then a weight.
+static bool read_colour(span line, double colour[3])
 {
-    HW_TRY(read_coordinate(job, next_word(&line), &point->x));
-    HW_TRY(read_coordinate(job, next_word(&line), &point->y));
-    return read_coordinate(job, next_word(&line), &point->z); // weight and colour may follow
+    for (int i = 0; i < 3; i++) {
+        span word = next_word(&line);
+        if (!hw_text_number(word.at, span_length(word), &colour[i])) return false;
+    }
+    return true;
+}
+
+static hw_status read_point(hw_job *job, span line, coloured *into, face_list *list)
+{
+    hw_vec3 point = {0};
+    double colour[3];
+    HW_TRY(read_coordinate(job, next_word(&line), &point.x));
+    HW_TRY(read_coordinate(job, next_word(&line), &point.y));
+    HW_TRY(read_coordinate(job, next_word(&line), &point.z));
+    bool is_coloured = into->rows && read_colour(line, colour);
+    if (is_coloured) memcpy(into->rows[list->point_count], colour, sizeof colour);
+    into->count += is_coloured;
+    list->points[list->point_count++] = point;
+    return HW_OK;
+}
+
+// Colours of all points or of none.
+static hw_status take_colours(hw_job *job, const coloured *from, hw_arena *into, face_list *list)
+{
+    double most = 0.0;
+    if (from->count == 0 || from->count < list->point_count) return HW_OK;
+    for (int i = 0; i < 3 * from->count; i++) most = fmax(most, from->rows[i / 3][i % 3]);
+    double full = most > 1.0 ? 1.0 : 255.0;
+    HW_ALLOC(job, into, list->colours, list->point_count);
+    for (int i = 0; i < 3 * from->count; i++) {
+        double value = full * from->rows[i / 3][i % 3];
+        list->colours[i / 3][i % 3] = value > 0.0 ? (unsigned char)fmin(255.0, value + 0.5) : 0;
+    }
+    return HW_OK;
+}
+
+// Whether the first point has a colour: then room is made for all.
+static bool is_coloured(span text)
+{
+    double ignored[3];
+    while (text.at < text.end) {
+        span line = next_logical_line(&text), word = next_word(&line);
+        if (!token_is(word, "v")) continue;
+        for (int i = 0; i < 3; i++) next_word(&line);
+        return read_colour(line, ignored);
+    }
+    return false;
 }
 
 hw_status read_obj(hw_job *job, span text, hw_arena *into, hw_mesh *out, hw_meshfile_facts *facts)
@@ -81,11 +133,14 @@ hw_status read_obj(hw_job *job, span text, hw_arena *into, hw_mesh *out, hw_mesh
     face_list list = {0};
     HW_ALLOC(job, into, list.points, points);
     HW_ALLOC(job, tmp.arena, list.faces, face_ints);
+    coloured colours = {0};
+    if (is_coloured(text)) HW_ALLOC(job, tmp.arena, colours.rows, points);
     while (text.at < text.end) {
         span line = next_logical_line(&text), word = next_word(&line);
-        if (token_is(word, "v")) HW_TRY(read_point(job, line, &list.points[list.point_count++]));
+        if (token_is(word, "v")) HW_TRY(read_point(job, line, &colours, &list));
         if (token_is(word, "f")) HW_TRY(read_face(job, line, &list));
     }
+    HW_TRY(take_colours(job, &colours, into, &list));
     HW_TRY(split_faces(job, &list, into, out, facts));
     hw_scratch_end(tmp);
     return HW_OK;

@@ -19,7 +19,7 @@ static const struct {
     {"int", "int32", 4}, {"uint", "uint32", 4}, {"float", "float32", 4}, {"double", "float64", 8},
 };
 
-typedef enum role { PASSED_OVER, X, Y, Z, CORNERS } role;
+typedef enum role { PASSED_OVER, X, Y, Z, RED, GREEN, BLUE, CORNERS } role;
 
 typedef struct property {
     number_type type;
@@ -97,7 +97,11 @@ static role role_of(element_kind kind, span name, bool is_list)
     if (kind != VERTICES || is_list) return PASSED_OVER;
     if (token_is(name, "x")) return X;
     if (token_is(name, "y")) return Y;
-    return token_is(name, "z") ? Z : PASSED_OVER;
+    if (token_is(name, "z")) return Z;
+    static const char *const colours[3] = {"red", "green", "blue"};
+    for (int i = 0; i < 3; i++)
+        if (token_is(name, colours[i])) return (role)(RED + i);
+    return PASSED_OVER;
 }
 
 static hw_status read_property(hw_job *job, span line, header *h)
@@ -252,20 +256,47 @@ static hw_status read_list(hw_job *job, walk *w, const property *p)
     return HW_OK;
 }
 
+// Integers run to 255, reals to 1.
+static unsigned char colour_of(double value, number_type type)
+{
+    double full = type >= F32 ? 255.0 * value : value;
+    return full > 0.0 ? (unsigned char)fmin(255.0, full + 0.5) : 0; // NaN is none
+}
+
+// A colour that is no number is black, not a fault: nothing is measured by it.
+static hw_status read_colour(hw_job *job, walk *w, number_type type, unsigned char *out)
+{
+    double value = 0.0;
+    if (w->encoding == TEXT) {
+        span token = next_token(&w->body);
+        if (token.at == token.end) return cut_off(job);
+        if (!hw_text_number(token.at, span_length(token), &value)) value = 0.0;
+    } else {
+        HW_TRY(read_number(job, &w->body, w->encoding, type, &value));
+    }
+    *out = colour_of(value, type);
+    return HW_OK;
+}
+
 static hw_status read_row(hw_job *job, walk *w, const element *e)
 {
-    hw_vec3 point = {0};
+    double row[Z + 1] = {0}; // by role
+    unsigned char colour[3] = {0};
     for (int i = 0; i < e->property_count; i++) {
         const property *p = &e->properties[i];
-        double *place = p->role == X ? &point.x : p->role == Y ? &point.y : &point.z;
+        bool is_colour = p->role >= RED && p->role <= BLUE;
         if (p->count_type != NO_TYPE)
             HW_TRY(read_list(job, w, p));
-        else if (p->role == PASSED_OVER || !w->list)
+        else if (p->role == PASSED_OVER || !w->list || (is_colour && !w->list->colours))
             HW_TRY(pass_over(job, &w->body, w->encoding, p->type, 1));
+        else if (is_colour)
+            HW_TRY(read_colour(job, w, p->type, &colour[p->role - RED]));
         else
-            HW_TRY(read_number(job, &w->body, w->encoding, p->type, place));
+            HW_TRY(read_number(job, &w->body, w->encoding, p->type, &row[p->role]));
     }
-    if (e->kind == VERTICES && w->list) w->list->points[w->list->point_count++] = point;
+    if (e->kind != VERTICES || !w->list) return HW_OK;
+    if (w->list->colours) memcpy(w->list->colours[w->list->point_count], colour, sizeof colour);
+    w->list->points[w->list->point_count++] = (hw_vec3){row[X], row[Y], row[Z]};
     return HW_OK;
 }
 
@@ -300,6 +331,18 @@ static hw_status check_header(hw_job *job, const header *h, size_t body_bytes, i
     return refuse_points(job, *point_count);
 }
 
+// All three of them, for each point.
+static bool has_colours(const header *h)
+{
+    int found = 0;
+    for (int i = 0; i < h->element_count; i++)
+        for (int k = 0; h->elements[i].kind == VERTICES && k < h->elements[i].property_count; k++) {
+            role of = h->elements[i].properties[k].role;
+            found += of >= RED && of <= BLUE;
+        }
+    return found == 3;
+}
+
 hw_status read_ply(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
                    hw_meshfile_facts *facts)
 {
@@ -315,6 +358,7 @@ hw_status read_ply(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,
     face_list list = {0};
     HW_ALLOC(job, into, list.points, point_count);
     HW_ALLOC(job, tmp.arena, list.faces, counting.face_ints);
+    if (has_colours(h)) HW_ALLOC(job, into, list.colours, point_count);
     walk reading = {.body = body, .encoding = h->encoding, .list = &list};
     HW_TRY(walk_body(job, h, &reading));
     HW_TRY(split_faces(job, &list, into, out, facts));

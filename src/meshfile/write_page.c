@@ -22,11 +22,11 @@ static void put_float(unsigned char **at, double value)
 hw_status hw_meshfile_page(hw_job *job, const hw_mesh *surface, hw_arena *into, hw_bytes *out)
 {
     size_t points = (size_t)surface->point_count, triangles = (size_t)surface->triangle_count;
-    size_t count = HEAD_BYTES + 12 * (points + triangles);
+    size_t count = HEAD_BYTES + 12 * (points + triangles) + (surface->colours ? 3 * points : 0);
     unsigned char *bytes = NULL;
     HW_ALLOC(job, into, bytes, count);
     unsigned char *at = bytes;
-    memcpy(at, "HWM1", 4);
+    memcpy(at, surface->colours ? "HWM2" : "HWM1", 4);
     at += 4;
     put_u32(&at, (uint32_t)points);
     put_u32(&at, (uint32_t)triangles);
@@ -37,6 +37,8 @@ hw_status hw_meshfile_page(hw_job *job, const hw_mesh *surface, hw_arena *into, 
     }
     for (size_t i = 0; i < triangles; i++)
         for (int c = 0; c < 3; c++) put_u32(&at, (uint32_t)surface->triangles[i][c]);
+    for (size_t i = 0; surface->colours && i < points; i++)
+        for (int c = 0; c < 3; c++) *at++ = surface->colours[i][c];
     *out = (hw_bytes){.at = bytes, .count = count};
     return HW_OK;
 }

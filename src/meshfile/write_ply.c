@@ -39,9 +39,13 @@ static int write_head(const hw_mesh *surface, bool as_float, char head[static HE
     const char *type = as_float ? "float" : "double";
     return snprintf(head, HEAD_BYTES_MAX,
                     "ply\nformat binary_little_endian 1.0\nelement vertex %d\n"
-                    "property %s x\nproperty %s y\nproperty %s z\nelement face %d\n"
+                    "property %s x\nproperty %s y\nproperty %s z\n%selement face %d\n"
                     "property list uchar int vertex_indices\nend_header\n",
-                    surface->point_count, type, type, type, surface->triangle_count);
+                    surface->point_count, type, type, type,
+                    surface->colours ? "property uchar red\nproperty uchar green\n"
+                                       "property uchar blue\n"
+                                     : "",
+                    surface->triangle_count);
 }
 
 hw_status hw_meshfile_ply(hw_job *job, const hw_mesh *surface, hw_arena *into, hw_bytes *out)
@@ -53,7 +57,8 @@ hw_status hw_meshfile_ply(hw_job *job, const hw_mesh *surface, hw_arena *into, h
     char head[HEAD_BYTES_MAX];
     int head_bytes = write_head(surface, as_float, head);
     unsigned char *bytes = NULL;
-    size_t count = (size_t)head_bytes + (size_t)surface->point_count * (as_float ? 12 : 24) +
+    size_t row_bytes = (as_float ? 12u : 24u) + (surface->colours ? 3u : 0u);
+    size_t count = (size_t)head_bytes + (size_t)surface->point_count * row_bytes +
                    (size_t)surface->triangle_count * FACE_BYTES;
     HW_ALLOC(job, into, bytes, count);
     unsigned char *at = bytes;
@@ -63,6 +68,7 @@ hw_status hw_meshfile_ply(hw_job *job, const hw_mesh *surface, hw_arena *into, h
         put_real(&at, surface->points[i].x, as_float);
         put_real(&at, surface->points[i].y, as_float);
         put_real(&at, surface->points[i].z, as_float);
+        for (int c = 0; surface->colours && c < 3; c++) *at++ = surface->colours[i][c];
     }
     for (int i = 0; i < surface->triangle_count; i++) {
         *at++ = 3;

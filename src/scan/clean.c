@@ -115,6 +115,7 @@ static hw_status leave_out_unused(hw_job *job, const hw_mesh *mesh, hw_arena *in
     HW_ALLOC(job, into, kept.triangles, kept.triangle_count + 1);
     for (int i = 0; i < mesh->point_count; i++)
         if (place[i]) kept.points[place[i] - 1] = mesh->points[i];
+    HW_TRY(hw_mesh_keep_colours(job, mesh, place, into, &kept));
     for (int i = 0; i < mesh->triangle_count; i++)
         for (int k = 0; k < 3; k++) kept.triangles[i][k] = place[mesh->triangles[i][k]] - 1;
     hw_scratch_end(tmp);
@@ -147,7 +148,8 @@ static hw_status drop_pieces(hw_job *job, const hw_mesh *mesh, hw_arena *into, h
     HW_ALLOC(job, tmp.arena, pieces, count);
     weigh_pieces(mesh, piece_of, pieces, count);
     HW_TRY(choose_pieces(job, pieces, count, hw_mesh_area(mesh)));
-    hw_mesh kept = {.points = mesh->points, .point_count = mesh->point_count};
+    hw_mesh kept = {
+        .points = mesh->points, .point_count = mesh->point_count, .colours = mesh->colours};
     HW_ALLOC(job, tmp.arena, kept.triangles, mesh->triangle_count);
     keep_triangles(mesh, piece_of, pieces, &kept);
     count_removed(pieces, count, removed);
@@ -168,6 +170,7 @@ static hw_status drop_what_is_no_foot(hw_job *job, const hw_mesh *whole, hw_aren
         memcpy(out->triangles, whole->triangles,
                (size_t)whole->triangle_count * sizeof *out->triangles);
         out->points = whole->points;
+        out->colours = whole->colours;
         out->point_count = whole->point_count;
         out->triangle_count = whole->triangle_count;
     } else if (status != HW_OK) {
@@ -206,7 +209,8 @@ hw_status split_surfaces(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mes
     }
     for (int i = 0; i < pieces_found && large == 2; i++) {
         if (!pieces[i].is_large) continue;
-        hw_mesh part = {.points = whole.points, .point_count = whole.point_count};
+        hw_mesh part = {
+            .points = whole.points, .point_count = whole.point_count, .colours = whole.colours};
         HW_ALLOC(job, tmp.arena, part.triangles, pieces[i].triangle_count);
         for (int k = 0; k < pieces_found; k++) pieces[k].is_kept = k == i;
         keep_triangles(&whole, piece_of, pieces, &part);
@@ -239,6 +243,7 @@ hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh
     HW_ALLOC(job, into, points, out->point_count);
     memcpy(points, kept.points, (size_t)kept.point_count * sizeof *points);
     out->points = points;
+    HW_TRY(hw_mesh_keep_colours(job, &kept, NULL, into, out));
     hw_scratch_end(tmp);
     return HW_OK;
 }

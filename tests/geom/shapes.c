@@ -14,7 +14,7 @@ static void *take(hw_arena *into, size_t count, size_t size)
 static hw_mesh room_for(hw_arena *into, int points, int triangles)
 {
     return (hw_mesh){take(into, (size_t)points, sizeof(hw_vec3)), points,
-                     take(into, (size_t)triangles, sizeof(int[3])), triangles};
+                     take(into, (size_t)triangles, sizeof(int[3])), triangles, NULL};
 }
 
 hw_mesh shape_cube(hw_arena *into, double side)

@@ -62,7 +62,7 @@ static void test_check__counts_each_fault_where_it_was_made(void **state)
     assert_int_equal(faults.bad_indices, 2);
     assert_int_equal(faults.flat_triangles, 1);
 
-    hw_mesh fin = {cube.points, 8, hw_arena_take(room.into, 13, sizeof(int[3])), 13};
+    hw_mesh fin = {cube.points, 8, hw_arena_take(room.into, 13, sizeof(int[3])), 13, NULL};
     memcpy(fin.triangles, cube.triangles, 12 * sizeof(int[3]));
     memcpy(fin.triangles[12], (int[3]){0, 1, 7}, sizeof(int[3]));
     faults = check(&room, &fin); // side 0-1 now has three triangles; 1-7 and 7-0 are no old sides
@@ -135,7 +135,7 @@ static void test_pieces__are_numbered_from_the_largest(void **state)
     hw_test_room room = hw_test_open();
     hw_mesh small = shape_cube(room.into, 1.0), large = shape_cube(room.into, 3.0);
     hw_mesh both = {hw_arena_take(room.into, 16, sizeof(hw_vec3)), 16,
-                    hw_arena_take(room.into, 24, sizeof(int[3])), 24};
+                    hw_arena_take(room.into, 24, sizeof(int[3])), 24, NULL};
     for (int i = 0; i < 8; i++) {
         both.points[i] = small.points[i];
         both.points[8 + i] = large.points[i];

@@ -62,7 +62,7 @@ static void test_near__flat_triangles_are_points_and_sides(void **state)
     hw_test_room room = hw_test_open();
     hw_vec3 points[] = {{0, 0, 0}, {1, 0, 0}, {2, 0, 0}};
     int side[1][3] = {{0, 1, 2}}, point[1][3] = {{1, 1, 1}};
-    hw_mesh mesh = {points, 3, side, 1};
+    hw_mesh mesh = {points, 3, side, 1, NULL};
     const hw_near *near = NULL;
     CHECK_OK(&room.job, hw_near_build(&room.job, &mesh, room.into, &near));
     CHECK_NEAR(hw_near_distance(near, (hw_vec3){1.5, 3, 4}, NULL), 5.0, 1e-12, "m");

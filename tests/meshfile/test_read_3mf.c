@@ -104,6 +104,31 @@ static void test_3mf__units_transforms_and_components_are_followed(void **state)
     hw_test_close(&room);
 }
 
+// source  3MF Consortium, materials and properties extension 1.2.1 (colorgroup), core (basematerials)
+static void test_3mf__colours_of_triangles_come_to_their_points(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh mesh = read_model(
+        &room,
+        MODEL("millimeter",
+              "<resources><m:colorgroup xmlns:m=\"http://schemas.microsoft.com/3dmanufacturing/"
+              "material/2015/02\" id=\"7\"><m:color color=\"#FF0000\"/><m:color "
+              "color=\"#00ff0080\"/><m:color color=\"#0000AB\"/></m:colorgroup><object id=\"4\">"
+              "<mesh><vertices><vertex x=\"0\" y=\"0\" z=\"0\"/><vertex x=\"1\" y=\"0\" "
+              "z=\"0\"/><vertex x=\"0\" y=\"2\" z=\"0\"/></vertices><triangles><triangle v1=\"0\" "
+              "v2=\"2\" v3=\"1\" pid=\"7\" p1=\"0\" p2=\"1\" p3=\"2\"/></triangles></mesh>"
+              "</object></resources><build><item objectid=\"4\"/></build>"));
+    const unsigned char want[3][3] = {{255, 0, 0}, {0, 0, 0xAB}, {0, 255, 0}};
+    assert_non_null(mesh.colours);
+    assert_memory_equal(mesh.colours, want, sizeof want);
+    mesh = read_model(&room, MODEL("millimeter", "<resources><object id=\"4\">" TETRA
+                                                 "</object></resources><build><item "
+                                                 "objectid=\"4\"/></build>"));
+    assert_null(mesh.colours);
+    hw_test_close(&room);
+}
+
 static void test_3mf__what_breaks_the_standard_is_refused(void **state)
 {
     (void)state;
@@ -211,6 +236,7 @@ int run_read_3mf_tests(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_3mf__what_is_written_is_read),
         cmocka_unit_test(test_3mf__units_transforms_and_components_are_followed),
+        cmocka_unit_test(test_3mf__colours_of_triangles_come_to_their_points),
         cmocka_unit_test(test_3mf__what_breaks_the_standard_is_refused),
         cmocka_unit_test(test_3mf__a_package_cut_anywhere_is_refused),
         cmocka_unit_test(test_xyz__points_as_text_get_a_surface),

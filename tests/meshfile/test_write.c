@@ -141,7 +141,7 @@ static void test_3mf__each_defect_is_refused_with_its_count_and_kind(void **stat
     for (size_t i = 0; i < sizeof defects / sizeof *defects; i++) {
         hw_test_room room = hw_test_open();
         defect d = defects[i];
-        hw_mesh mesh = {d.points, d.point_count, d.triangles, d.triangle_count};
+        hw_mesh mesh = {d.points, d.point_count, d.triangles, d.triangle_count, NULL};
         hw_bytes file = {0};
         CHECK_FAILS(&room.job, hw_meshfile_3mf(&room.job, &mesh, "t", room.into, &file),
                     HW_BAD_INPUT, d.part);
@@ -163,7 +163,7 @@ static void test_3mf__points_that_rounding_would_join_are_refused(void **state)
         for (int k = 0; k < 3; k++) triangles[i][k] = tetra_faces[i % 4][k] + (i < 4 ? 0 : 4);
     }
     points[5].y += 1e-9; // corner 1 of the second, beside corner 0 of the first
-    hw_mesh mesh = {points, 8, triangles, 8};
+    hw_mesh mesh = {points, 8, triangles, 8, NULL};
     hw_mesh_faults faults = {0};
     hw_bytes file = {0};
     CHECK_OK(&room.job, hw_mesh_check(&room.job, &mesh, &faults));

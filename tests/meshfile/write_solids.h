@@ -13,7 +13,7 @@ static const double tetra_volume = 8e-6 / 6.0; // m3
 static hw_vec3 tetra_points[4] = {
     {-0.005, 0.1, -0.02}, {0.005, 0.1, -0.02}, {-0.005, 0.12, -0.02}, {-0.005, 0.1, 0.02}};
 static int tetra_faces[4][3] = {{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 0, 3}};
-static const hw_mesh tetra = {tetra_points, 4, tetra_faces, 4};
+static const hw_mesh tetra = {tetra_points, 4, tetra_faces, 4, NULL};
 
 static inline hw_bytes stl_of(hw_test_room *room, const hw_mesh *solid)
 {

@@ -154,3 +154,53 @@ export async function test_a_landmark_moved_by_hand_is_measured_from_and_undone(
     noTroubles(troubles);
     fs.rmSync(scans.folder, { recursive: true });
 }
+
+/** A binary STL as a PLY whose points are blue, red at the toes. @param {string} file */
+function colouredPly(file) {
+    const stl = fs.readFileSync(file);
+    const triangles = stl.readUInt32LE(80);
+    const head = `ply\nformat binary_little_endian 1.0\nelement vertex ${3 * triangles}\nproperty float x\nproperty float y\nproperty float z\nproperty uchar red\nproperty uchar green\nproperty uchar blue\nelement face ${triangles}\nproperty list uchar int vertex_indices\nend_header\n`;
+    const points = Buffer.alloc(15 * 3 * triangles);
+    const faces = Buffer.alloc(13 * triangles);
+    for (let i = 0; i < triangles; i++) {
+        faces[13 * i] = 3;
+        for (let k = 0; k < 3; k++) {
+            const at = 15 * (3 * i + k);
+            stl.copy(points, at, 84 + 50 * i + 12 + 12 * k, 84 + 50 * i + 24 + 12 * k);
+            points.set(stl.readFloatLE(84 + 50 * i + 12 + 12 * k) > 0 ? [220, 30, 30] : [30, 30, 220], at + 12);
+            faces.writeInt32LE(3 * i + k, 13 * i + 1 + 4 * k);
+        }
+    }
+    const ply = file.replace('.stl', '.ply');
+    fs.writeFileSync(ply, Buffer.concat([Buffer.from(head), points, faces]));
+    return ply;
+}
+
+export async function test_a_scanners_colours_are_shown_and_can_be_put_away({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    const scans = demoScans(10);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Tove Mole', 'HB-7300');
+    await goTo(page, 'Foot');
+    await dropScan(page, 'left', colouredPly(scans.left));
+    await computed(page);
+    const card = page.getByRole('region', { name: 'left foot', exact: true });
+    const surface = await page.evaluate(async () => {
+        const { computation } = await import('/lib/state.js');
+        const mesh = await computation.mesh(computation.result.value, 'left_foot.mesh');
+        return { points: mesh.points.length / 3, colours: mesh.colours?.length, some: [...new Set(mesh.colours)].sort((a, b) => a - b) };
+    });
+    assert.equal(surface.colours, 3 * surface.points);
+    assert.ok([30, 220].every((value) => surface.some.includes(value)), `the file's colours came through: ${surface.some}`);
+    const hasColours = () => page.evaluate(() => /** @type {any} */ (document.querySelector('.foot-card .room-view')).footScene.skin.material.vertexColors);
+    const button = card.getByRole('button', { name: 'Colours as scanned' });
+    assert.equal(await hasColours(), true);
+    await card.locator('.room-view').scrollIntoViewIfNeeded();
+    await shoot(page, 'scanned-colours');
+    await button.click();
+    await page.waitForTimeout(100);
+    assert.equal(await hasColours(), false);
+    assert.equal(await button.getAttribute('aria-pressed'), 'false');
+    noTroubles(troubles);
+    fs.rmSync(scans.folder, { recursive: true });
+}

@@ -27,7 +27,7 @@ static hw_mesh a_solid(hw_test_room *room, hw_vec3 size, double power)
 {
     enum { AROUND = 48, UP = 24 };
     hw_mesh m = {hw_arena_take(room->into, AROUND * (UP + 1), sizeof(hw_vec3)), AROUND * (UP + 1),
-                 hw_arena_take(room->into, 2 * AROUND * UP, sizeof(int[3])), 0};
+                 hw_arena_take(room->into, 2 * AROUND * UP, sizeof(int[3])), 0, NULL};
     for (int j = 0; j <= UP; j++)
         for (int i = 0; i < AROUND; i++) {
             double a = 2.0 * HW_PI * i / AROUND, b = HW_PI * j / UP - HW_PI / 2;
@@ -67,7 +67,7 @@ static void test_scan__two_feet_are_one_too_many(void **state)
     hw_mesh one = a_foot(&room, 3000);
     int n = one.point_count, t = one.triangle_count;
     hw_mesh both = {hw_arena_take(room.into, 2 * (size_t)n, sizeof(hw_vec3)), 2 * n,
-                    hw_arena_take(room.into, 2 * (size_t)t, sizeof(int[3])), 2 * t};
+                    hw_arena_take(room.into, 2 * (size_t)t, sizeof(int[3])), 2 * t, NULL};
     for (int i = 0; i < 2 * n; i++) {
         both.points[i] = one.points[i % n];
         if (i >= n) both.points[i].y = 0.2 - both.points[i].y;

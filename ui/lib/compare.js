@@ -46,6 +46,11 @@ export function paint(values, colourOf) {
     return out;
 }
 
+/** Bytes of the scanner as floats of the renderer's space. @param {Uint8Array} bytes */
+export function scannedColours(bytes) {
+    return paint(Array.from({ length: bytes.length / 3 }, (_, i) => i), (i) => [bytes[3 * i] / 255, bytes[3 * i + 1] / 255, bytes[3 * i + 2] / 255]);
+}
+
 /** @param {Float32Array} distances mm @param {number} top of the scale, mm */
 export function deviationColours(distances, top) {
     return paint(distances, (d) => deviationColour(0.5 + d / (2 * top)));

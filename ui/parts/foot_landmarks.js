@@ -5,6 +5,7 @@ import { html, useMemo, useState } from '../lib/ui.js';
 import { computation, mayWrite } from '../lib/state.js';
 import { number, sentenceCase } from '../lib/format.js';
 import { same } from '../lib/paths.js';
+import { scannedColours } from '../lib/compare.js';
 import { FootView, sidePoint } from './foot_scene.js';
 import { useMesh } from './use_mesh.js';
 
@@ -35,6 +36,8 @@ export function Landmarks({ side, scan, record }) {
     const [dragged, drag] = useState(/** @type {Points} */ ({}));
     const [chosen, choose] = useState('');
     const landmarks = useMemo(() => ({ ...found, ...byHand, ...dragged }), [found, byHand, dragged]);
+    const [isPlain, plain] = useState(false);
+    const colours = useMemo(() => (surface?.colours && !isPlain ? scannedColours(surface.colours) : null), [surface, isPlain]);
     const canMove = mayWrite('visit');
     const measured = Object.fromEntries((scan.by_hand?.landmarks ?? []).map((/** @type {string} */ name) => [name, scan.landmarks[name]]));
     const place = (/** @type {string} */ name, /** @type {Point|undefined} */ at) => {
@@ -50,8 +53,9 @@ export function Landmarks({ side, scan, record }) {
         return `by hand, ${number(Math.hypot(...landmarks[name].map((value, i) => value - found[name][i])))} mm`;
     };
     return html`
-        <${FootView} side=${side} surface=${surface} landmarks=${landmarks} chosen=${chosen} onChoose=${choose} canMove=${canMove}
+        <${FootView} side=${side} surface=${surface} colours=${colours} landmarks=${landmarks} chosen=${chosen} onChoose=${choose} canMove=${canMove}
             onDrag=${(/** @type {string} */ name, /** @type {Point} */ at) => drag({ [name]: at })} onMove=${place} />
+        ${surface?.colours && html`<p class="actions"><button type="button" class="quiet" aria-pressed=${!isPlain} onClick=${() => plain(!isPlain)}>Colours as scanned</button></p>`}
         <details class="landmarks"><summary>Landmarks${Object.keys(byHand).length > 0 && `: ${Object.keys(byHand).length} by hand`}${canMove && '; choose, drag in the picture, nudge by keys, or type'}</summary>
             <table><thead><tr><th scope="col">Landmark</th>${AXES.map((axis) => html`<th scope="col">${axis}, mm</th>`)}<th scope="col">moved</th></tr></thead>
                 <tbody>${Object.keys(scan.landmarks).map((name) => html`<${LandmarkRow} key=${name} name=${name} at=${landmarks[name]} moved=${moved(name)} isChosen=${name === chosen}

@@ -72,6 +72,13 @@ test('a surface is read, a cut one refused', () => {
     const surface = readMesh(bytes);
     assert.equal(surface.points[3], 5);
     assert.deepEqual([...surface.corners], [0, 0, 2]);
+    assert.equal(surface.colours, null);
+    const coloured = new ArrayBuffer(bytes.byteLength + 9);
+    new Uint8Array(coloured).set(new Uint8Array(bytes));
+    new Uint8Array(coloured).set([0x48, 0x57, 0x4d, 0x32]);
+    new Uint8Array(coloured).set([1, 2, 3], bytes.byteLength);
+    assert.deepEqual([...(readMesh(coloured).colours ?? [])].slice(0, 3), [1, 2, 3]);
+    assert.throws(() => readMesh(coloured.slice(0, bytes.byteLength)), /cut off/);
     assert.throws(() => readMesh(bytes.slice(0, 40)), /cut off/);
     assert.throws(() => readMesh(new ArrayBuffer(20)), /not a surface/);
 });
