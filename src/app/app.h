@@ -76,13 +76,13 @@ HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int pa
                                       hw_report *out, hw_faults *faults);
 
 /// The files of a visit: an STL and a 3MF a foot, plan.pdf, letter.pdf, patient.pdf,
-/// order.pdf where there is a device, consent.pdf where an injection or shockwave is available,
+/// order.pdf and fit.pdf where there is a device, consent.pdf where an injection or shockwave is available,
 /// plan.ics of a released plan, visit.json. What is not released says
 /// so in its name and inside.
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
 
-/// What the page shows: the files above, walk.json, press.json, load.pdf, and for each foot
+/// What the page shows: the files above, walk.json, press.json, fit.json, load.pdf, and for each foot
 /// SIDE_foot.mesh and SIDE_orthosis.mesh: hw_meshfile_page, foot frame, in the side's own shape (a right foot's y is medial +).
 HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into,
                                         hw_file_set *out);
@@ -118,7 +118,7 @@ typedef struct hw_app_batch_sum {
 HW_MUST_USE hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
                                    hw_app_batch_sum *out);
 
-/// Only the files that make a device, with orthosis.json.
+/// Only the files that make a device, with fit.pdf and orthosis.json.
 HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_file_set *out);
 

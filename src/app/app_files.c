@@ -48,6 +48,14 @@ static hw_status add_devices(hw_job *job, const hw_report *report, hw_arena *int
     return HW_OK;
 }
 
+static hw_status add_fit_picture(hw_job *job, const hw_report *report, hw_arena *into,
+                                 hw_file_set *out)
+{
+    hw_bytes picture = {0};
+    HW_TRY(hw_report_fit_pdf(job, report, into, &picture));
+    return hw_file_set_add(job, out, "fit.pdf", picture);
+}
+
 hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,
                                 hw_file_set *out)
 {
@@ -58,6 +66,7 @@ hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *
                        report->feet[0].is_given ? report->feet[0].orthosis_why
                                                 : report->feet[1].orthosis_why);
     HW_TRY(add_devices(job, report, into, &files));
+    HW_TRY(add_fit_picture(job, report, into, &files));
     HW_TRY(hw_report_orthosis_json(job, report, into, &json));
     HW_TRY(hw_file_set_add(job, &files, "orthosis.json", json));
     *out = files;
@@ -72,6 +81,7 @@ static hw_status add_papers(hw_job *job, const hw_report *report, hw_arena *into
     if (report->feet[0].orthosis || report->feet[1].orthosis) {
         HW_TRY(hw_report_order_pdf(job, report, into, &order));
         HW_TRY(hw_file_set_add(job, out, "order.pdf", order));
+        HW_TRY(add_fit_picture(job, report, into, out));
     }
     if (hw_report_consent_count(report) == 0) return HW_OK;
     HW_TRY(hw_report_consent_pdf(job, report, into, &consent));

@@ -36,13 +36,15 @@ static hw_status add_meshes(hw_job *job, const hw_report_foot *of, hw_arena *int
 hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
 {
     hw_file_set files = {0};
-    hw_bytes walk = {0}, picture = {0}, press = {0};
+    hw_bytes walk = {0}, picture = {0}, press = {0}, fit = {0};
     HW_TRY(hw_app_visit_files(job, report, into, &files));
     HW_TRY(hw_report_walk_json(job, report, into, &walk));
     HW_TRY(hw_report_load_pdf(job, report, into, &picture));
     HW_TRY(hw_file_set_add(job, &files, "walk.json", walk));
     HW_TRY(hw_report_press_json(job, report, into, &press));
     HW_TRY(hw_file_set_add(job, &files, "press.json", press));
+    HW_TRY(hw_report_fit_json(job, report, into, &fit));
+    HW_TRY(hw_file_set_add(job, &files, "fit.json", fit));
     HW_TRY(hw_file_set_add(job, &files, "load.pdf", picture));
     for (int i = 0; i < 2; i++) HW_TRY(add_meshes(job, &report->feet[i], into, &files));
     *out = files;

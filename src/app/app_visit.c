@@ -173,6 +173,19 @@ static hw_status add_orthosis(hw_job *job, const hw_visit *visit, hw_side side, 
     return HW_OK;
 }
 
+// The device's top against the skin it was shaped on.
+static hw_status add_fit(hw_job *job, hw_arena *into, hw_report_foot *foot)
+{
+    const hw_orthosis *made = foot->orthosis;
+    hw_scan_fit *fit = NULL;
+    if (!made) return HW_OK;
+    const hw_fit_top top = {made->top, made->nu, made->nv};
+    HW_ALLOC(job, into, fit, 1);
+    HW_TRY(hw_scan_fit_of(job, &foot->scan->foot, &top, into, fit));
+    foot->fit = fit;
+    return HW_OK;
+}
+
 static hw_status check_side(hw_job *job, hw_side side, const hw_scan_result *scan)
 {
     if (scan->inferred_side == side || scan->inferred_side == HW_SIDE_UNKNOWN ||
@@ -274,6 +287,7 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
         if (!foot->is_given) continue;
         if (parts & HW_APP_ORTHOSIS) {
             HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
+            HW_TRY(add_fit(job, into, foot));
             HW_TRY(add_press(job, visit, into, foot));
         }
         if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));

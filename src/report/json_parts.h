@@ -20,6 +20,8 @@ void json_measure_half_width(hw_json_out *out, const char *key, hw_measure which
 
 void json_load(hw_json_out *out, const hw_report_foot *foot);
 void json_walk(hw_json_out *out, const hw_report_foot *foot);
+void json_fit(hw_json_out *out, const hw_report_foot *foot);
+void json_fit_map(hw_json_out *out, const hw_report_foot *foot);
 void json_press(hw_json_out *out, const hw_report_foot *foot);
 void json_press_map(hw_json_out *out, const hw_report_foot *foot);
 void json_orthosis(hw_json_out *out, const hw_report_foot *foot);

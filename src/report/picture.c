@@ -48,6 +48,7 @@ static void frame(const hw_mesh *surface, picture *out)
 typedef struct layer {
     double *depth; // -DBL_MAX where nothing is
     double *slant; // cosine between the surface's normal and the eye, 0..1
+    int *triangle; // which
     int columns, rows;
 } layer;
 
@@ -56,7 +57,7 @@ static double edge(hw_vec3 a, hw_vec3 b, double x, double y)
     return (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x);
 }
 
-static void cover(layer *onto, const hw_vec3 corner[3], double slant)
+static void cover(layer *onto, const hw_vec3 corner[3], double slant, int triangle)
 {
     double area = edge(corner[0], corner[1], corner[2].x, corner[2].y);
     if (fabs(area) < 1e-12) return;
@@ -80,6 +81,7 @@ static void cover(layer *onto, const hw_vec3 corner[3], double slant)
             if (depth <= onto->depth[at]) continue;
             onto->depth[at] = depth;
             onto->slant[at] = slant;
+            onto->triangle[at] = triangle;
         }
 }
 
@@ -90,7 +92,7 @@ static void cover_all(const hw_mesh *surface, const picture *on, layer *onto)
         hw_vec3 a = surface->points[t[0]], b = surface->points[t[1]], c = surface->points[t[2]];
         hw_vec3 normal = hw_vec3_unit(hw_vec3_cross(hw_vec3_sub(b, a), hw_vec3_sub(c, a)));
         const hw_vec3 corner[3] = {to_view(on, a), to_view(on, b), to_view(on, c)};
-        cover(onto, corner, fabs(hw_vec3_dot(normal, on->view.towards)));
+        cover(onto, corner, fabs(hw_vec3_dot(normal, on->view.towards)), i);
     }
 }
 
@@ -100,8 +102,19 @@ static bool crosses_contour(const layer *of, int at, int other, double step)
     return floor(of->depth[at] / step) != floor(of->depth[other] / step);
 }
 
+// A triangle's own colour lit only a little: it is read against a scale.
+static void own_colour(const hw_mesh *surface, int triangle, double light, unsigned char pixel[3])
+{
+    for (int k = 0; k < 3; k++) {
+        double sum = 0.0;
+        for (int c = 0; c < 3; c++) sum += surface->colours[surface->triangles[triangle][c]][k];
+        pixel[k] = (unsigned char)lround(sum / 3.0 * (0.8 + 0.2 * light));
+    }
+}
+
 // Skin in one hue whose lightness alone carries the form, so that it reads in grey; contours darker.
-static void colour(const layer *of, const picture_view *view, unsigned char (*pixels)[3])
+static void colour(const layer *of, const hw_mesh *surface, const picture_view *view,
+                   unsigned char (*pixels)[3])
 {
     static const double skin[3] = {0.93, 0.87, 0.80};
     for (int row = 0; row < of->rows; row++)
@@ -113,6 +126,10 @@ static void colour(const layer *of, const picture_view *view, unsigned char (*pi
                         (crosses_contour(of, at, at + 1, view->contour_step) ||
                          crosses_contour(of, at, at + of->columns, view->contour_step));
             if (line) light *= 0.72;
+            if (surface->colours && of->depth[at] > -DBL_MAX) {
+                own_colour(surface, of->triangle[at], of->slant[at], pixels[at]);
+                continue;
+            }
             for (int k = 0; k < 3; k++)
                 pixels[at][k] = of->depth[at] == -DBL_MAX
                                     ? 255
@@ -133,9 +150,10 @@ hw_status picture_draw(hw_job *job, const hw_mesh *surface, const picture_view *
     HW_ALLOC(job, into, drawn.pixels, count);
     HW_ALLOC(job, tmp.arena, nearest.depth, count);
     HW_ALLOC(job, tmp.arena, nearest.slant, count);
+    HW_ALLOC(job, tmp.arena, nearest.triangle, count);
     for (int i = 0; i < count; i++) nearest.depth[i] = -DBL_MAX;
     cover_all(surface, &drawn, &nearest);
-    colour(&nearest, view, drawn.pixels);
+    colour(&nearest, surface, view, drawn.pixels);
     hw_scratch_end(tmp);
     *out = drawn;
     return HW_OK;

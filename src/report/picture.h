@@ -27,7 +27,7 @@ typedef struct picture {
 picture_view picture_from_below(double metre_per_pixel);
 picture_view picture_from_medial(hw_side side, double metre_per_pixel);
 
-/// Draws `surface`. White where there is none.
+/// Draws `surface`, in its colours where it has any. White where there is none.
 ///
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status picture_draw(hw_job *job, const hw_mesh *surface, const picture_view *view,

@@ -31,7 +31,8 @@ typedef struct hw_report_foot {
     const hw_orthosis *orthosis;
     const hw_orthosis_order *order;
     const char *orthosis_why;
-    const hw_press *press; // how the device bears the foot; NULL: press_why
+    const hw_scan_fit *fit; // how the device lies against this foot; NULL without one
+    const hw_press *press;  // how the device bears the foot; NULL: press_why
     const char *press_why;
     bool is_in_full; // spread of the measures, and all moments of the press; else the preview
 } hw_report_foot;
@@ -128,6 +129,16 @@ HW_MUST_USE hw_status hw_report_patient_pdf(hw_job *job, const hw_report *report
 /// The maps of the page: per foot the device's top grid with pressure, sink and stress in mid-stance.
 HW_MUST_USE hw_status hw_report_press_json(hw_job *job, const hw_report *report, hw_arena *into,
                                            hw_bytes *out);
+
+/// For the page: per foot the device's top grid with the gap to the skin.
+HW_MUST_USE hw_status hw_report_fit_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                         hw_bytes *out);
+
+/// The same as a picture with figures, a page of A4 a device.
+///
+///   fails   HW_BAD_INPUT no device was made
+HW_MUST_USE hw_status hw_report_fit_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                        hw_bytes *out);
 
 /// Nothing is open, and no row stands against a hard shell under this foot.
 bool hw_report_device_released(const hw_report *report, hw_side side);

@@ -39,6 +39,12 @@ static void each_foot(hw_json_out *out, const hw_report *report,
     hw_json_close(out);
 }
 
+static void json_device(hw_json_out *out, const hw_report_foot *foot)
+{
+    json_orthosis(out, foot);
+    json_fit(out, foot);
+}
+
 static void whole_foot(hw_json_out *out, const hw_report_foot *foot)
 {
     if (foot->scan) {
@@ -52,7 +58,7 @@ static void whole_foot(hw_json_out *out, const hw_report_foot *foot)
         hw_json_close(out);
     }
     json_load(out, foot);
-    json_orthosis(out, foot);
+    json_device(out, foot);
 }
 
 hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *scan, hw_arena *into,
@@ -79,6 +85,13 @@ hw_status hw_report_walk_json(hw_job *job, const hw_report *report, hw_arena *in
     return end(job, &json, out);
 }
 
+hw_status hw_report_fit_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = begin(report, into);
+    each_foot(&json, report, json_fit_map);
+    return end(job, &json, out);
+}
+
 hw_status hw_report_press_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
     hw_json_out json = begin(report, into);
@@ -93,7 +106,7 @@ hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena
     hw_json_text(&json, "pair", report->note);
     if (report->plan) hw_json_bool(&json, "released", report->plan->released);
     if (report->plan) hw_json_text(&json, "verdict", report->plan->verdict);
-    each_foot(&json, report, json_orthosis);
+    each_foot(&json, report, json_device);
     return end(job, &json, out);
 }
 

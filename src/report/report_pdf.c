@@ -80,6 +80,11 @@ hw_status hw_report_order_pdf(hw_job *job, const hw_report *report, hw_arena *in
     return print(job, report, "Order for", sheet_order_pages, into, out);
 }
 
+hw_status hw_report_fit_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    return print(job, report, "Fit for", sheet_fit_pages, into, out);
+}
+
 hw_status hw_report_consent_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
     return print(job, report, "Consent record of", sheet_consent_pages, into, out);

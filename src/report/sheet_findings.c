@@ -157,6 +157,7 @@ static hw_status foot_pictures(sheet *on, const hw_report_foot *foot, const char
         hw_mesh surface = {0};
         hw_pose exit_pose = hw_foot_exit(foot->scan->foot.side);
         HW_TRY(hw_mesh_place(on->job, &foot->scan->foot.surface, &exit_pose, on->into, &surface));
+        surface.colours = NULL; // the form is what is shown
         HW_TRY(plantar_picture(on, foot, &surface,
                                (frame){room.x, room.y + 4, 0.42 * room.width, room.height - 4}));
         HW_TRY(medial_picture(

@@ -199,6 +199,7 @@ static hw_status draw(scan_page *on, const char *person)
     const hw_foot *foot = &on->scan->foot;
     on->exit = hw_foot_exit(foot->side);
     HW_TRY(hw_mesh_place(on->job, &foot->surface, &on->exit, on->into, &on->surface));
+    on->surface.colours = NULL; // the form is what a letter needs
     hw_pdf_page(on->pdf);
     put_words(on, person);
     HW_TRY(put_views(on));

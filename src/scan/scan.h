@@ -16,6 +16,7 @@
 #define HW_SCAN_H
 
 #include "compare.h" // IWYU pragma: export
+#include "fit.h"     // IWYU pragma: export
 #include "foot/foot.h"
 
 /// Length units that scan files use. They never say which.

@@ -366,8 +366,12 @@ def test_shared_uncorrected_shell_follows_the_real_sole():
     with tempfile.TemporaryDirectory() as folder:
         done = run("orthosis", write_case(folder, {"left": foot}), "--out", folder + "/o", "--json")
         assert done.returncode == 0, done.stderr
-        made = json.loads(done.stdout)["feet"]["left"]["orthosis"]
+        left = json.loads(done.stdout)["feet"]["left"]
+        made = left["orthosis"]
         assert made["deviation_from_scan_max_mm"] <= 0.3, made
+        # the gap map says the same of a device without corrections, by another way
+        assert left["fit"]["air_max_mm"] <= 0.3 and left["fit"]["overlap_max_mm"] <= 0.3, left["fit"]
+        assert pathlib.Path(folder, "o", "fit.pdf").read_bytes().startswith(b"%PDF-")
         assert made["volume_cm3"] > 10 and made["mass_g"] > 10
         # a real hanging foot's instep is beyond the model's calibration; its load is still said
         load = run("load", pathlib.Path(folder, "case.json"), "--json")

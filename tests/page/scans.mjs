@@ -46,6 +46,26 @@ export async function test_the_device_is_painted_by_what_presses_it({ browser, s
     noTroubles(troubles);
 }
 
+export async function test_a_device_is_laid_against_its_foot({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    await openDemo(page);
+    await computed(page);
+    await goTo(page, 'Foot');
+    const card = page.getByRole('region', { name: 'Foot against its device' });
+    const { fit } = (await readResult(page)).visit.feet.left;
+    const row = card.getByRole('row', { name: /^Medial arch/ }).first();
+    const arch = fit.parts.find((one) => one.region === 'medial arch');
+    assert.equal(Number(await row.getByRole('cell').nth(1).textContent()), Number(arch.air_max_mm.toFixed(1)));
+    assert.ok(arch.gap_mean_mm > 0.5, `the ordered arch fill leaves air under the arch: ${arch.gap_mean_mm}`);
+    await card.getByRole('button', { name: 'Show where the left device touches' }).click();
+    await page.waitForFunction(() => /** @type {any} */ ([...document.querySelectorAll('.room-view')]).some((room) => room.footScene?.skin?.material.vertexColors));
+    await card.scrollIntoViewIfNeeded();
+    await page.waitForTimeout(400);
+    await shoot(page, 'fit');
+    noTroubles(troubles);
+}
+
 export async function test_papers_are_at_hand_where_they_are_needed({ browser, server }) {
     const { page, troubles } = await open(browser);
     await signIn(page, server, 'clinician');

@@ -33,6 +33,7 @@ int main(void)
     int failed = run_state_tests();
     failed += run_compare_tests();
     failed += run_by_hand_tests();
+    failed += run_fit_tests();
     failed += run_invented_tests();
     failed += run_refusal_tests();
     failed += run_perturbed_tests();

@@ -13,6 +13,7 @@ int run_perturbed_tests(void);
 int run_state_tests(void);
 int run_compare_tests(void);
 int run_by_hand_tests(void);
+int run_fit_tests(void);
 
 /// A mesh of the shared feet; only where hw_test_data() is there.
 hw_mesh read_shared(hw_test_room *room, const char *file);

@@ -44,7 +44,7 @@ export class Computation {
         this.asked = 0; // number of the newest question
         this.waiting = new Map(); // job id -> call
         this.meshes = new Map(); // hash -> promise of a mesh
-        this.maps = new Map(); // hash -> promise of a press.json
+        this.mapFiles = new Map(); // hash -> promise of a press.json or fit.json
         this.timer = 0;
     }
 
@@ -70,7 +70,7 @@ export class Computation {
         this.visitId = '';
         this.waiting.clear();
         this.meshes.clear();
-        this.maps.clear();
+        this.mapFiles.clear();
         batch(() => {
             this.result.value = null;
             this.trial.value = null;
@@ -222,15 +222,20 @@ export class Computation {
         return this.meshes.get(hash);
     }
 
-    /** The maps of how a device is pressed, or null where a result has none. @param {Result} of @returns {Promise<any>} */
-    pressMaps(of) {
-        const hash = of.files['press.json'];
+    /** Maps of devices, a JSON file of the result, or null where it has none. @param {Result} of @param {'press.json'|'fit.json'} name @returns {Promise<any>} */
+    maps(of, name) {
+        const hash = of.files[name];
         if (!hash) return Promise.resolve(null);
-        if (!this.maps.has(hash)) {
-            if (this.maps.size > 3) this.maps.clear(); // a megabyte each
-            this.maps.set(hash, api.fileBytes(hash, 'press.json').then(jsonOf));
+        if (!this.mapFiles.has(hash)) {
+            if (this.mapFiles.size > 5) this.mapFiles.clear(); // a megabyte each
+            this.mapFiles.set(hash, api.fileBytes(hash, name).then(jsonOf));
         }
-        return this.maps.get(hash);
+        return this.mapFiles.get(hash);
+    }
+
+    /** How a device is pressed. @param {Result} of @returns {Promise<any>} */
+    pressMaps(of) {
+        return this.maps(of, 'press.json');
     }
 
     stop() {

@@ -12,7 +12,7 @@ export const MAPS = [
     { key: 'stress_MPa', name: 'Stress', unit: 'MPa', what: 'Stress of the shell, the greater of top and bottom' },
 ];
 
-/** The grid of the device's top as triangles. @param {PressMap} map @returns {import('./mesh.js').Surface} */
+/** The grid of the device's top as triangles. @param {{rows: number, columns: number, top_mm: number[]}} map @returns {import('./mesh.js').Surface} */
 export function gridSurface({ rows, columns, top_mm }) {
     if (top_mm.length !== 3 * rows * columns) throw new Error('The map of the device does not fit its grid.');
     const corners = new Uint32Array(6 * (rows - 1) * (columns - 1));

@@ -12,6 +12,7 @@ export const PAPERS = {
     'consent.pdf': { name: 'Record of consent', what: 'a page for each act it is needed for' },
     'plan.ics': { name: 'Calendar', what: 'the dates of the plan, for a calendar program' },
     'load.pdf': { name: 'Picture of the load', what: 'the foot at five instants, the curve, causes and levers' },
+    'fit.pdf': { name: 'Picture of the fit', what: 'each device against its foot, gaps in colours and in figures' },
     'order.pdf': { name: 'Order sheet', what: 'for the maker: both devices as ordered and as measured' },
 };
 

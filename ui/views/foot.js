@@ -12,6 +12,7 @@ import { Landmarks } from '../parts/foot_landmarks.js';
 import { Why } from '../parts/why.js';
 import { SideMark } from '../parts/figure.js';
 import { ChoiceField, NumberField } from '../parts/field.js';
+import { Fit } from '../parts/foot_fit.js';
 import { Compare, AgainstLast } from '../parts/foot_compare.js';
 
 /** @typedef {'left'|'right'} Side */
@@ -28,6 +29,7 @@ export function Foot() {
         ${['left', 'right'].some((side) => record.at(`feet.${side}.scan`)) && html`<${Chain} feet=${feet} />`}
         <div class="feet">${SIDES.map((side) => html`<${OneFoot} side=${side} record=${record} of=${feet[side]} key=${side} />`)}</div>
         ${feet.left?.scan && feet.right?.scan && html`<${Compare} left=${feet.left} right=${feet.right} />`}
+        <${Fit} feet=${feet} />
         <${AgainstLast} record=${record} />`;
 }
 
