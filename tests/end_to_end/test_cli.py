@@ -5,6 +5,8 @@
 Prints "tally: PASSED FAILED SKIPPED" as its last line. Tests on the shared open data (HEELWRIGHT_DATA) are
 left out by name where it is absent.
 """
+import csv
+import io
 import json
 import os
 import pathlib
@@ -305,6 +307,30 @@ def test_shared_sole_only_has_no_length():
     done = run("foot", shared("sole_only_hires_left_mm.ply"), "--json")
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["foot_length_mm"] is None
+
+
+def test_the_c_example_measures_many_scans():
+    many = 1000 if os.environ.get("HEELWRIGHT_SUITE") == "whole" else 12
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder, "--json").returncode == 0
+        scans = [pathlib.Path(folder, f"{side}-scan.stl") for side in ("left", "right")]
+        links = [pathlib.Path(folder, f"scan-{i}.stl") for i in range(many)]
+        for i, link in enumerate(links):
+            link.symlink_to(scans[i % 2])
+        no_foot = pathlib.Path(folder, "no-foot.stl")
+        no_foot.write_text("solid x\n")
+        example = ROOT / "build/release/example_measure"
+        done = subprocess.run([example, *links], capture_output=True, text=True, timeout=600)
+        rows = list(csv.DictReader(io.StringIO(done.stdout)))
+        assert done.returncode == 0 and len(rows) == many, done.stderr
+        for i, row in enumerate(rows):
+            assert row["file"] == str(links[i]) and row["side"] == ("left", "right")[i % 2], row
+        known = json.loads(run("foot", scans[0], "--json").stdout)  # the program says the same
+        for key in ("foot_length_mm", "ball_breadth_mm", "heel_breadth_mm", "arch_apex_height_mm"):
+            assert abs(float(rows[0][key]) - known[key]) < 0.051, (key, rows[0], known[key])
+        done = subprocess.run([example, links[0], no_foot], capture_output=True, text=True, timeout=60)
+        rows = list(csv.DictReader(io.StringIO(done.stdout)))
+        assert done.returncode == 1 and rows[0]["side"] == "left" and "triangle" in rows[1]["why"], rows
 
 
 def test_a_landmark_by_hand_changes_measures_load_and_device():

@@ -56,7 +56,7 @@ function OneFit({ side, fit }) {
         <table class="measures"><thead><tr><th scope="col">Part</th><th scope="col" class="num">Mean gap, mm</th><th scope="col" class="num">Most air, mm</th><th scope="col" class="num">Most inside the skin, mm</th></tr></thead>
             <tbody>${fit.parts.map((/** @type {any} */ part) => html`<tr key=${part.region}><th scope="row">${sentenceCase(part.region)}</th><td class="num">${signed(part.gap_mean_mm)}</td><td class="num">${number(part.air_max_mm)}</td><td class="num">${number(part.overlap_max_mm)}</td></tr>`)}</tbody></table>
         <p><button type="button" aria-expanded=${isShown} onClick=${() => show(!isShown)}>${isShown ? `Hide the picture of the ${side} device` : `Show where the ${side} device touches`}</button></p>
-        ${isShown && html`<${FootView} side=${side} surface=${surface} colours=${colours} landmarks=${NONE} />
+        ${isShown && html`<${FootView} side=${side} surface=${surface} colours=${colours} landmarks=${NONE} place="top" name="device" />
             <${Scale} label=${label} low=${-top} high=${top} unit="mm" colour=${(/** @type {number} */ share) => css(deviationColour(share))} />
             <p class="note">${label}, mm.</p>`}`;
 }

@@ -118,10 +118,10 @@ class FootScene {
 
 /**
  * @param {{side: 'left'|'right', surface: import('../lib/mesh.js').Surface|null, colours?: Float32Array|null, landmarks: Record<string, Point>,
- *   chosen?: string, canMove?: boolean, onChoose?: (name: string) => void, onDrag?: (name: string, at: Point) => void,
+ *   place?: string, name?: string, chosen?: string, canMove?: boolean, onChoose?: (name: string) => void, onDrag?: (name: string, at: Point) => void,
  *   onMove?: (name: string, at: Point) => void}} props landmarks in the side's own frame; onDrag while the pointer is down, onMove at its end and for keys
  */
-export function FootView({ side, surface, colours = null, landmarks, chosen = '', canMove = false, onChoose = nothing, onDrag = nothing, onMove = nothing }) {
+export function FootView({ side, surface, colours = null, landmarks, place = 'aslant', name = 'foot', chosen = '', canMove = false, onChoose = nothing, onDrag = nothing, onMove = nothing }) {
     const scene = useRef(/** @type {FootScene|null} */ (null));
     const calls = useRef({ onChoose, onDrag, onMove, canMove });
     calls.current = { onChoose, onDrag, onMove, canMove };
@@ -139,7 +139,7 @@ export function FootView({ side, surface, colours = null, landmarks, chosen = ''
         onMove(chosen, /** @type {Point} */ (landmarks[chosen].map((value, i) => value + NUDGE * step[i])));
         return true;
     };
-    return html`<${Room} label=${`The ${side} foot in 3-D, ${Object.keys(landmarks).length} landmarks`} side=${side} onKey=${onKey}
+    return html`<${Room} label=${`The ${side} ${name} in 3-D, ${Object.keys(landmarks).length} landmarks`} side=${side} place=${place} onKey=${onKey}
         hint="Arrow keys turn it, plus and minus bring it near or far. With Alt the arrow keys and page keys move the chosen landmark."
         onReady=${(/** @type {Scene} */ room) => {
             scene.current = new FootScene(room, {
@@ -151,5 +151,5 @@ export function FootView({ side, surface, colours = null, landmarks, chosen = ''
                 scene.current = null;
                 ready(false);
             };
-        }}><span class="room-side">${side === 'left' ? 'Left foot' : 'Right foot'}</span></${Room}>`;
+        }}><span class="room-side">${side === 'left' ? 'Left' : 'Right'} ${name}</span></${Room}>`;
 }
