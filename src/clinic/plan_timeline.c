@@ -236,6 +236,26 @@ static hw_status date_options(calendar *to)
     return HW_OK;
 }
 
+// What is to be done about a heel whose pain has another cause.
+static hw_status add_next_steps(calendar *to)
+{
+    hw_planner *planner = to->planner;
+    for (int i = 0; i < planner->differential_count; i++) {
+        const hw_differential *of = &planner->differentials[i];
+        for (int k = 1; k < HW_CAUSE_COUNT; k++) {
+            if (of->outcome != HW_OUTCOME_NOT_FASCIA) continue;
+            if (of->causes[k].fits != HW_VERDICT_YES) continue;
+            hw_entry entry = {
+                .kind = HW_ENTRY_REVIEW, .date = planner->findings->visit_date, .side = of->side};
+            HW_TRY(hw_text_format(planner->job, planner->into, &entry.text, "%s heel, %s: %s",
+                                  hw_side_word(of->side), of->causes[k].row->name,
+                                  of->causes[k].row->next_step));
+            add_entry(to, entry);
+        }
+    }
+    return HW_OK;
+}
+
 static void put_by_date(hw_entry *entries, int count)
 {
     for (int i = 1; i < count; i++)
@@ -251,12 +271,14 @@ hw_status hw_plan_timeline(hw_planner *planner, const hw_entry **entries, int *c
     if (planner->option_count == 0) return HW_OK;
     calendar to = {.planner = planner};
     // Each option: its sessions and at most one review.
-    const int room = planner->option_count * (SESSIONS_MOST + 1) + REVIEW_COUNT;
+    const int room =
+        planner->option_count * (SESSIONS_MOST + 1) + REVIEW_COUNT + 2 * HW_CAUSE_COUNT;
     HW_ALLOC(planner->job, planner->into, to.entries, room);
     HW_ALLOC(planner->job, planner->into, to.acts, planner->findings->past_count + room);
     for (int i = 0; i < planner->findings->past_count; i++)
         to.acts[to.act_count++] = planner->findings->past[i];
     HW_TRY(date_options(&to));
+    HW_TRY(add_next_steps(&to));
     for (int i = 0; i < REVIEW_COUNT; i++)
         add_entry(&to, (hw_entry){.kind = HW_ENTRY_REVIEW,
                                   .date = hw_date_plus(planner->findings->visit_date,
