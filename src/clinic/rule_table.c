@@ -451,7 +451,7 @@ static const hw_rule rules[] = {
         "Pregnancy.", "common-practice"),
     ROW(CAUTION, "needling-immunosuppressant", ACT(DRY_NEEDLING), TAKES(HW_MED_IMMUNOSUPPRESSANT),
         ALWAYS, HOLDS, "An immunosuppressant: risk of infection.", "common-practice"),
-    ROW(STOP, "surgery-after-steroid", ACT(SURGERY), DAYS_SINCE(ACT(CORTICOSTEROID), 90), ALWAYS,
+    ROW(STOP, "surgery-after-steroid", ACT(SURGERY), DAYS_SINCE(ACT(CORTICOSTEROID), 92), ALWAYS,
         HOLDS, "Less than three months since a corticosteroid at the site.", "common-practice"),
 };
 

@@ -24,6 +24,7 @@ export async function test_another_cause_than_the_fascia_is_a_complete_outcome({
     await choose(page, 'Left foot: toe raised in standing brings on the pain', 'negative');
     await causes.getByText('Windlass, standing').waitFor();
     assert.match(await causes.textContent(), /0\.68 \(/, 'De Garceau 2003: 0.68');
+    await causes.scrollIntoViewIfNeeded();
     await axe(page, 'causes');
     await shoot(page, 'causes');
     noTroubles(troubles);
