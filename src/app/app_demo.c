@@ -144,6 +144,7 @@ static void write_history(hw_json_out *json, const person *who)
 static void write_foot(hw_json_out *json, const person *who, hw_side side)
 {
     bool hurts = side == who->hurts;
+    bool is_pad = who->weeks % 11 == 3; // a few have a sore fat pad, not a sore fascia
     hw_json_open(json, hw_side_word(side), '{');
     hw_json_open(json, "scan", '{');
     hw_json_text(json, "file", side == HW_SIDE_LEFT ? "left-scan.stl" : "right-scan.stl");
@@ -155,7 +156,12 @@ static void write_foot(hw_json_out *json, const person *who, hw_side side)
         hw_json_open(json, "heel_pain", '{');
         hw_json_int(json, "weeks_since_onset", who->weeks);
         hw_json_int(json, "first_step_pain_0_10", who->first_step_pain);
+        hw_json_text(json, "pain_pattern",
+                     is_pad ? "with long standing" : "first steps, then eases");
         hw_json_close(json);
+        hw_json_text(json, "tender_at", is_pad ? "heel pad" : "fascia origin");
+        hw_json_text(json, "windlass_test_standing",
+                     is_pad || who->weeks % 3 ? "negative" : "positive");
     } else {
         hw_json_text(json, "heel_pain", "none");
     }

@@ -44,10 +44,14 @@ typedef struct cli_command {
 /// The text on standard output; HW_IO_FAILED.
 hw_status cli_print(cli_room *room, hw_bytes text);
 
+/// What else it may be, a line each (reason.c).
+void cli_print_differential(const hw_differential *of);
+
 hw_status cli_compare(cli_room *room, const cli_words *words);
 hw_status cli_foot(cli_room *room, const cli_words *words);
 hw_status cli_load(cli_room *room, const cli_words *words);
 hw_status cli_orthosis(cli_room *room, const cli_words *words);
+hw_status cli_redflags(cli_room *room, const cli_words *words);
 hw_status cli_plan(cli_room *room, const cli_words *words);
 hw_status cli_visit(cli_room *room, const cli_words *words);
 hw_status cli_followup(cli_room *room, const cli_words *words);

@@ -120,6 +120,8 @@ hw_status cli_plan(cli_room *room, const cli_words *words)
     }
     printf("%s\n", report.plan->verdict);
     print_questions(report.plan);
+    for (int i = 0; i < report.plan->differential_count; i++)
+        printf("%s\n", report.plan->differentials[i].sentence);
     for (int i = 0; i < report.plan->option_count; i++) {
         const hw_option *option = &report.plan->options[i];
         printf("  %-34s %-8s %s\n", hw_act_rows()[option->act].word,

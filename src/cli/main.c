@@ -18,6 +18,8 @@ static const cli_command commands[] = {
      "the load on the plantar fascia through a step, and what each treatment changes"},
     {"orthosis", cli_orthosis, "CASE", "--out --json", true,
      "shapes the orthoses of a case and writes STL and 3MF"},
+    {"redflags", cli_redflags, "CASE", "--json", false,
+     "red flags, and what else than the plantar fascia it may be"},
     {"plan", cli_plan, "CASE", "--json", false,
      "screening, options with dose and reasons, weekly timeline"},
     {"visit", cli_visit, "CASE", "--out --json", true,

@@ -17,14 +17,15 @@
 #define HW_CLINIC_CLINIC_H
 
 #include "base/base.h"
-#include "caseload.h" // IWYU pragma: export
-#include "dose.h"     // IWYU pragma: export
-#include "findings.h" // IWYU pragma: export
-#include "follow.h"   // IWYU pragma: export
-#include "harms.h"    // IWYU pragma: export
-#include "names.h"    // IWYU pragma: export
-#include "plan.h"     // IWYU pragma: export
-#include "rules.h"    // IWYU pragma: export
-#include "trials.h"   // IWYU pragma: export
+#include "caseload.h"     // IWYU pragma: export
+#include "differential.h" // IWYU pragma: export
+#include "dose.h"         // IWYU pragma: export
+#include "findings.h"     // IWYU pragma: export
+#include "follow.h"       // IWYU pragma: export
+#include "harms.h"        // IWYU pragma: export
+#include "names.h"        // IWYU pragma: export
+#include "plan.h"         // IWYU pragma: export
+#include "rules.h"        // IWYU pragma: export
+#include "trials.h"       // IWYU pragma: export
 
 #endif

@@ -106,6 +106,22 @@ typedef enum hw_finding_id {
     HW_FINDING_FIRST_STEP_PAIN_0_10,
     HW_FINDING_AVERAGE_PAIN_0_10,
     HW_FINDING_ACTIVITY_PAIN_0_10,
+    // later additions, of any scope
+    HW_FINDING_PAIN_PATTERN,
+    HW_FINDING_BACK_PAIN,
+    HW_FINDING_MORNING_STIFFNESS_MIN,
+    HW_FINDING_BURNING,
+    HW_FINDING_DORSIFLEXION_EVERSION_TEST,
+    HW_FINDING_TRIPLE_COMPRESSION_TEST,
+    HW_FINDING_ABDUCTOR_TENDER,
+    HW_FINDING_FIFTH_TOE_ABDUCTION,
+    HW_FINDING_HEEL_PAD_FEEL,
+    HW_FINDING_HEEL_PAD_LOADED_MM,
+    HW_FINDING_STRAIGHT_LEG_RAISE,
+    HW_FINDING_ANKLE_REFLEX,
+    HW_FINDING_BRUISE_OR_GAP,
+    HW_FINDING_ARCH_NODULE,
+    HW_FINDING_RESISTED_TENDON_TEST,
     HW_FINDING_COUNT,
 } hw_finding_id;
 
@@ -167,6 +183,11 @@ bool hw_finding_possible(const hw_finding_row *row, double number);
 /// As base's answer: what is absent is unknown, never no.
 hw_answer hw_finding_answer(hw_finding finding);
 hw_maybe hw_finding_number(hw_finding finding);
+
+enum { HW_PATTERN_FIRST_STEPS = 0, HW_PATTERN_WORSE_EACH_STEP, HW_PATTERN_LONG_STANDING };
+enum { HW_TOE_STRONG = 0, HW_TOE_WEAK };
+enum { HW_PAD_FIRM = 0, HW_PAD_THIN };
+enum { HW_REFLEX_PRESENT = 0, HW_REFLEX_REDUCED };
 
 /// A treatment, as given in the past, planned, or offered. Words in hw_act_rows.
 typedef enum hw_act {

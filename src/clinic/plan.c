@@ -286,6 +286,36 @@ static hw_status note_feet(hw_planner *planner)
     return HW_OK;
 }
 
+static hw_status judge_causes(hw_planner *planner)
+{
+    for (int i = 0; i < 2; i++) {
+        if (!hurts(planner->findings, both_sides[i])) continue;
+        hw_situation one = planner->visit;
+        one.side = both_sides[i];
+        HW_TRY(hw_differ(planner->job, &one, planner->into,
+                         &planner->differentials[planner->differential_count++]));
+    }
+    return HW_OK;
+}
+
+// Every painful heel has another cause: a complete outcome, not a plan that failed.
+static bool is_all_elsewhere(const hw_planner *planner)
+{
+    for (int i = 0; i < planner->differential_count; i++)
+        if (planner->differentials[i].outcome != HW_OUTCOME_NOT_FASCIA) return false;
+    return planner->differential_count > 0;
+}
+
+static hw_status keep_differentials(const hw_planner *planner, hw_plan *plan)
+{
+    const int count = planner->differential_count;
+    hw_differential *kept = NULL;
+    HW_ALLOC(planner->job, planner->into, kept, count > 0 ? count : 1);
+    for (int i = 0; i < count; i++) kept[i] = planner->differentials[i];
+    plan->differentials = kept, plan->differential_count = count;
+    return HW_OK;
+}
+
 static hw_status write_verdict(const hw_planner *planner, hw_plan *plan)
 {
     hw_job *job = planner->job;
@@ -298,6 +328,10 @@ static hw_status write_verdict(const hw_planner *planner, hw_plan *plan)
     if (open > 0)
         return hw_text_format(job, planner->into, &plan->verdict, "NOT RELEASED: %d %s open", open,
                               are);
+    if (is_all_elsewhere(planner))
+        return hw_text_format(job, planner->into, &plan->verdict,
+                              "Released, and not the plantar fascia: %s",
+                              plan->differentials[0].sentence);
     const int others = plan->question_count;
     if (others > 0)
         return hw_text_format(job, planner->into, &plan->verdict,
@@ -342,6 +376,8 @@ hw_status hw_clinic_plan(hw_job *job, const hw_findings *findings, hw_arena *int
     HW_TRY(require_all(&planner));
     plan.blocking_count = planner.questions.count;
     HW_TRY(add_questions(&planner, &flags.questions));
+    HW_TRY(judge_causes(&planner));
+    HW_TRY(keep_differentials(&planner, &plan));
     HW_TRY(add_options(&planner));
     HW_TRY(note_feet(&planner));
     HW_TRY(hw_plan_timeline(&planner, &plan.timeline, &plan.entry_count));

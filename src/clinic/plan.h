@@ -4,6 +4,7 @@
 #ifndef HW_CLINIC_PLAN_H
 #define HW_CLINIC_PLAN_H
 
+#include "differential.h"
 #include "dose.h"
 
 typedef struct hw_option {
@@ -48,7 +49,9 @@ typedef struct hw_plan {
     const char *verdict;        // one sentence: released, or not and why
     const hw_reason *red_flags; // that stand, the most urgent first
     int red_flag_count;
-    hw_urgency urgency;           // the most urgent
+    hw_urgency urgency;                   // the most urgent
+    const hw_differential *differentials; // of each painful heel
+    int differential_count;
     const hw_question *questions; // all open ones; those that block the release first
     int question_count;
     int blocking_count;

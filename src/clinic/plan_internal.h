@@ -18,6 +18,8 @@ typedef struct hw_planner {
     int option_count;
     const char **notes; // HW_PLAN_NOTES
     int note_count;
+    hw_differential differentials[2];
+    int differential_count;
     bool flagged; // a red flag stands and is not overruled
 } hw_planner;
 

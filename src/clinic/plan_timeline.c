@@ -23,14 +23,46 @@ static const hw_rule *standing_row(const hw_situation *one, hw_act act)
     return NULL;
 }
 
+// Whether a row about days or counts cannot be said on that day: an undated act may lie close to it.
+static bool is_open_on(const hw_situation *one, hw_act act)
+{
+    int count = 0;
+    const hw_rule *rows = hw_rule_rows(&count);
+    for (int i = 0; i < count; i++) {
+        const hw_rule *rule = &rows[i];
+        if (rule->retired || rule->unanswered != HW_UNANSWERED_HOLDS) continue;
+        if (!(rule->acts & (1u << act)) || !hw_test_is_of_time(&rule->when)) continue;
+        if (hw_rule_overruled(rule, one->findings)) continue;
+        if (hw_rule_judge(rule, one) == HW_VERDICT_UNKNOWN) return true;
+    }
+    return false;
+}
+
+// A number of a dose, the lower end; `otherwise` where it has none.
+static int whole_number(const hw_dose_row *dose, const char *name, int otherwise)
+{
+    const hw_dose_number *number = dose ? hw_dose_number_of(dose, name) : NULL;
+    return number ? (int)number->low : otherwise;
+}
+
+// An act as the calendar counts it: a course of tablets runs on; the other home programmes disturb
+// nothing.
+static hw_past_act as_done(hw_act act, hw_date date, hw_side side)
+{
+    hw_past_act done = {.act = act, .date = date, .side = side};
+    if (act == HW_ACT_NSAID)
+        done.until = hw_date_plus(date, DAYS_PER_WEEK * whole_number(hw_dose_of(act), "weeks", 0));
+    return done;
+}
+
 // The same looking forward: a row that this act, done on the day of `one`, would raise against one
-// planned later.
+// planned for that day or later: of two on one day nobody knows which comes first.
 static const hw_rule *disturbed_row(const hw_situation *one, hw_act act)
 {
-    const hw_past_act now = {.act = act, .date = one->date, .side = one->side};
+    const hw_past_act now = as_done(act, one->date, one->side);
     for (int i = 0; i < one->act_count; i++) {
         const hw_past_act *later = &one->acts[i];
-        if (!later->date.known || hw_date_days(one->date, later->date) <= 0) continue;
+        if (!later->date.known || hw_date_days(one->date, later->date) < 0) continue;
         hw_situation then = *one;
         then.acts = &now, then.act_count = 1;
         then.date = later->date, then.side = later->side;
@@ -116,13 +148,6 @@ static const usual *usual_of(hw_act act)
     return NULL;
 }
 
-// A number of a dose, the lower end; `otherwise` where it has none.
-static int whole_number(const hw_dose_row *dose, const char *name, int otherwise)
-{
-    const hw_dose_number *number = dose ? hw_dose_number_of(dose, name) : NULL;
-    return number ? (int)number->low : otherwise;
-}
-
 // Dated are the available, the held, and those that only days or counts stop: their date moves.
 static bool can_be_dated(const hw_option *option)
 {
@@ -143,10 +168,11 @@ static bool waits_for_answers(const hw_option *option)
 }
 
 static hw_status condition_of(calendar *to, const hw_option *option, const char *usually,
-                              const char **out)
+                              const hw_situation *then, const char **out)
 {
     const char *flag = to->planner->flagged ? "once the red flags are cleared" : NULL;
-    const char *held = waits_for_answers(option) ? "once the open questions are answered" : NULL;
+    const bool is_open = waits_for_answers(option) || is_open_on(then, option->act);
+    const char *held = is_open ? "once the open questions are answered" : NULL;
     const char *parts[] = {usually, flag, held};
     *out = NULL;
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
@@ -174,12 +200,7 @@ static hw_status add_session(calendar *to, const hw_option *option, hw_entry ent
     if (entry.sessions > 1)
         HW_TRY(hw_text_format(planner->job, planner->into, &entry.text, "%s: session %d of %d",
                               entry.text, entry.session, entry.sessions));
-    hw_past_act *act = &to->acts[to->act_count++];
-    *act = (hw_past_act){.act = option->act, .date = entry.date, .side = option->side};
-    // A course of tablets runs on; the other home programmes disturb nothing.
-    if (option->act == HW_ACT_NSAID)
-        act->until =
-            hw_date_plus(entry.date, DAYS_PER_WEEK * whole_number(option->dose, "weeks", 0));
+    to->acts[to->act_count++] = as_done(option->act, entry.date, option->side);
     add_entry(to, entry);
     return HW_OK;
 }
@@ -205,7 +226,6 @@ static hw_status date_option(calendar *to, const hw_option *option, int week, co
     const int gap = whole_number(option->dose, "days between", DAYS_PER_WEEK);
     HW_ASSERT(sessions >= 1 && sessions <= SESSIONS_MOST);
     hw_entry entry = {.act = option->act, .side = option->side, .sessions = sessions};
-    HW_TRY(condition_of(to, option, usually, &entry.only_if));
     hw_date from = hw_date_plus(to->planner->findings->visit_date, DAYS_PER_WEEK * week);
     for (int session = 1; session <= sessions; session++) {
         hw_situation one = to->planner->visit;
@@ -213,6 +233,8 @@ static hw_status date_option(calendar *to, const hw_option *option, int week, co
         entry.session = session;
         entry.date = hw_earliest(&one, option->act, from, &entry.moved_by);
         if (!entry.date.known) return note_undated(to, option, "no free day within two years");
+        one.date = entry.date;
+        HW_TRY(condition_of(to, option, usually, &one, &entry.only_if));
         HW_TRY(add_session(to, option, entry));
         from = hw_date_plus(entry.date, gap);
     }
@@ -236,6 +258,26 @@ static hw_status date_options(calendar *to)
     return HW_OK;
 }
 
+// What is to be done about a heel whose pain has another cause.
+static hw_status add_next_steps(calendar *to)
+{
+    hw_planner *planner = to->planner;
+    for (int i = 0; i < planner->differential_count; i++) {
+        const hw_differential *of = &planner->differentials[i];
+        for (int k = 1; k < HW_CAUSE_COUNT; k++) {
+            if (of->outcome != HW_OUTCOME_NOT_FASCIA) continue;
+            if (of->causes[k].fits != HW_VERDICT_YES) continue;
+            hw_entry entry = {
+                .kind = HW_ENTRY_REVIEW, .date = planner->findings->visit_date, .side = of->side};
+            HW_TRY(hw_text_format(planner->job, planner->into, &entry.text, "%s heel, %s: %s",
+                                  hw_side_word(of->side), of->causes[k].row->name,
+                                  of->causes[k].row->next_step));
+            add_entry(to, entry);
+        }
+    }
+    return HW_OK;
+}
+
 static void put_by_date(hw_entry *entries, int count)
 {
     for (int i = 1; i < count; i++)
@@ -251,12 +293,14 @@ hw_status hw_plan_timeline(hw_planner *planner, const hw_entry **entries, int *c
     if (planner->option_count == 0) return HW_OK;
     calendar to = {.planner = planner};
     // Each option: its sessions and at most one review.
-    const int room = planner->option_count * (SESSIONS_MOST + 1) + REVIEW_COUNT;
+    const int room =
+        planner->option_count * (SESSIONS_MOST + 1) + REVIEW_COUNT + 2 * HW_CAUSE_COUNT;
     HW_ALLOC(planner->job, planner->into, to.entries, room);
     HW_ALLOC(planner->job, planner->into, to.acts, planner->findings->past_count + room);
     for (int i = 0; i < planner->findings->past_count; i++)
         to.acts[to.act_count++] = planner->findings->past[i];
     HW_TRY(date_options(&to));
+    HW_TRY(add_next_steps(&to));
     for (int i = 0; i < REVIEW_COUNT; i++)
         add_entry(&to, (hw_entry){.kind = HW_ENTRY_REVIEW,
                                   .date = hw_date_plus(planner->findings->visit_date,

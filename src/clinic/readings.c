@@ -229,6 +229,14 @@ static hw_reading read_both_heels(const hw_findings *findings)
     return left == HW_ANSWER_YES && right == HW_ANSWER_YES ? value(1.0) : absent;
 }
 
+// No more than a no is said by silence: what is missing may still make it the fascia.
+static hw_reading read_not_fascia(const hw_situation *one)
+{
+    const hw_verdict fits = hw_fits_fascia(one);
+    if (fits == HW_VERDICT_UNKNOWN) return absent;
+    return value(fits == HW_VERDICT_NO ? 1.0 : 0.0);
+}
+
 hw_reading hw_read(const hw_test *test, const hw_situation *one)
 {
     const hw_findings *findings = one->findings;
@@ -267,12 +275,15 @@ hw_reading hw_read(const hw_test *test, const hw_situation *one)
         return read_steroid_day_total(one);
     case HW_SUBJECT_BOTH_HEELS:
         return read_both_heels(findings);
+    case HW_SUBJECT_NOT_FASCIA:
+        return read_not_fascia(one);
     }
     return absent;
 }
 
 bool hw_test_is_of_foot(const hw_test *test)
 {
+    if (test->subject == HW_SUBJECT_NOT_FASCIA) return true;
     if (test->subject != HW_SUBJECT_FINDING) return false;
     const hw_scope scope = hw_finding_rows()[test->key].scope;
     return scope == HW_SCOPE_FOOT || scope == HW_SCOPE_HEEL_PAIN;
@@ -351,6 +362,8 @@ hw_status hw_reading_text(hw_job *job, const hw_test *test, const hw_situation *
         const hw_named *found = first_in_group(names, lookup, test->key);
         return hw_text_copy(job, into, found ? found->name : "", out);
     }
+    if (test->subject == HW_SUBJECT_NOT_FASCIA)
+        return hw_text_copy(job, into, "the pattern of the findings", out);
     if (test->subject != HW_SUBJECT_FINDING)
         return number_text(job, test->subject, hw_read(test, one).number, into, out);
     const hw_finding finding = hw_finding_at(one->findings, one->side, (hw_finding_id)test->key);
@@ -393,6 +406,17 @@ static hw_status finding_question(hw_job *job, const hw_test *test, const hw_sit
     return hw_text_format(job, into, &out->text, "%s foot: %s?", side, row->what);
 }
 
+// Of the two findings that decide the fascia's pattern, the one that is missing.
+static hw_status pattern_question(hw_job *job, const hw_situation *one, hw_arena *into,
+                                  hw_question *out)
+{
+    const hw_finding tender = hw_finding_at(one->findings, one->side, HW_FINDING_TENDER_AT);
+    const hw_finding_id id =
+        tender.given == HW_GIVEN_VALUE ? HW_FINDING_PAIN_PATTERN : HW_FINDING_TENDER_AT;
+    const hw_test test = {HW_SUBJECT_FINDING, id, HW_IS, 0};
+    return finding_question(job, &test, one, into, out);
+}
+
 hw_status hw_reading_question(hw_job *job, const hw_test *test, const hw_situation *one,
                               hw_arena *into, hw_question *out)
 {
@@ -401,6 +425,7 @@ hw_status hw_reading_question(hw_job *job, const hw_test *test, const hw_situati
     const hw_names *names = list_of(test->subject, one->findings, &lookup, &out->key);
     if (names) return list_question(job, names, lookup, into, out);
     if (test->subject == HW_SUBJECT_FINDING) return finding_question(job, test, one, into, out);
+    if (test->subject == HW_SUBJECT_NOT_FASCIA) return pattern_question(job, one, into, out);
     static const struct {
         hw_subject subject;
         const char *key, *text;

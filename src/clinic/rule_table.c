@@ -380,6 +380,11 @@ static const hw_rule rules[] = {
         "It is tender elsewhere than where the fascia starts: is it the fascia?",
         "common-practice"),
 
+    ROW(STOP, "not-the-fascia",
+        SHOCKWAVE | INJECTION | ACT(DRY_NEEDLING) | ACT(FASCIA_STRETCH) | IMPACT,
+        PERSON(NOT_FASCIA, IS, 1), ALWAYS, ASKS,
+        "The findings do not fit the plantar fascia: what is meant for it waits.", "martin-2014"),
+
     // Devices, tape, splint, boot, hands, dry needles.
     ROW(STOP, "device-sensation", ACT(ORTHOSIS), WORD(MONOFILAMENT, FILAMENT_NOT_FELT), ALWAYS,
         HOLDS, "Protective sensation is lost: no hard shell without review; soft full contact.",
@@ -446,7 +451,7 @@ static const hw_rule rules[] = {
         "Pregnancy.", "common-practice"),
     ROW(CAUTION, "needling-immunosuppressant", ACT(DRY_NEEDLING), TAKES(HW_MED_IMMUNOSUPPRESSANT),
         ALWAYS, HOLDS, "An immunosuppressant: risk of infection.", "common-practice"),
-    ROW(STOP, "surgery-after-steroid", ACT(SURGERY), DAYS_SINCE(ACT(CORTICOSTEROID), 90), ALWAYS,
+    ROW(STOP, "surgery-after-steroid", ACT(SURGERY), DAYS_SINCE(ACT(CORTICOSTEROID), 92), ALWAYS,
         HOLDS, "Less than three months since a corticosteroid at the site.", "common-practice"),
 };
 

@@ -17,7 +17,7 @@
 #include <stdint.h>
 
 /// Changes with any change to a row; stored visits cite it.
-#define HW_RULES_VERSION "2026-11-25.1"
+#define HW_RULES_VERSION "2026-11-25.2"
 
 typedef struct hw_source {
     const char *key;
@@ -61,6 +61,7 @@ typedef enum hw_subject {
     HW_SUBJECT_ANAESTHETIC_FRACTION, // of the maximum, all agents, both feet, that day
     HW_SUBJECT_STEROID_DAY_TOTAL,    // mg of hydrocortisone's equivalent, both feet, that day
     HW_SUBJECT_BOTH_HEELS,           // 1 when both hurt
+    HW_SUBJECT_NOT_FASCIA,           // 1 when the fascia's pattern does not fit this heel
 } hw_subject;
 
 typedef enum hw_comparison {

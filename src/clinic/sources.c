@@ -271,6 +271,36 @@ static const hw_source sources[] = {
     {"hazard-log", "hazard list of this program",
      "a control the program's own hazard list asks for", "choice", "", "derived", "developer",
      "2026-11"},
+    {"martin-2014", "from memory: Martin 2014 JOSPT 44:A1",
+     "guideline: pain at first steps and after long loading, tender at the origin, windlass, "
+     "limited dorsiflexion; consider other causes",
+     "guideline", "", "memory", "developer", "2026-11"},
+    {"yi-2011", "from memory: Yi 2011 Ann Rehabil Med",
+     "of 250 people with heel pain 53.2 % plantar fascia, 14.8 % fat pad; loaded pad under 3 mm as "
+     "atrophy",
+     "case series", "250 people", "memory", "developer", "2026-11"},
+    {"degarceau-2003", "De Garceau 2003 Foot Ankle Int 24:251",
+     "windlass positive standing in 7 of 22, unloaded in 3 of 22 with plantar fasciitis, in none "
+     "of 53 without",
+     "diagnostic accuracy", "75 people", "seen", "developer", "2026-11"},
+    {"alshami-2007", "Alshami 2007 Foot Ankle Int 28:499",
+     "windlass and dorsiflexion-eversion strain both the fascia and the nerves beside it",
+     "cadaver study", "6 legs", "seen", "developer", "2026-11"},
+    {"sabir-2005", "from memory: Sabir 2005 J Ultrasound Med",
+     "ultrasound against MRI: sensitivity 80 %, specificity 88.5 %", "diagnostic accuracy",
+     "about 60 people", "memory", "developer", "2026-11"},
+    {"kinoshita-2001", "Kinoshita 2001 JBJS Am 83:1835",
+     "dorsiflexion-eversion positive in 36 of 44 operated feet, in none of 100 healthy ones",
+     "diagnostic accuracy", "144 feet", "seen", "developer", "2026-11"},
+    {"abouelela-2012", "Abouelela 2012 Foot 22:146",
+     "triple compression: sensitivity 85.9 %, specificity 100 %", "diagnostic accuracy",
+     "90 people", "seen", "developer", "2026-11"},
+    {"baxter-1992", "from memory: Baxter 1992 CORR",
+     "first branch of the lateral plantar nerve: perhaps up to 20 % of chronic heel pain",
+     "case series", "", "memory", "developer", "2026-11"},
+    {"deville-2000", "from memory: Deville 2000 Spine",
+     "straight leg raise: sensitivity 0.91, specificity 0.26", "review", "", "memory", "developer",
+     "2026-11"},
 };
 
 const hw_source *hw_source_rows(int *count)

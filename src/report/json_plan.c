@@ -142,19 +142,25 @@ static void entry(hw_json_out *out, const hw_entry *of)
     hw_json_close(out);
 }
 
+void json_screen(hw_json_out *out, const hw_plan *plan)
+{
+    hw_json_open(out, "red_flags", '[');
+    for (int i = 0; i < plan->red_flag_count; i++) reason(out, &plan->red_flags[i]);
+    hw_json_close(out);
+    json_differential(out, plan);
+    hw_json_open(out, "open_questions", '[');
+    for (int i = 0; i < plan->question_count; i++) question(out, &plan->questions[i]);
+    hw_json_close(out);
+    hw_json_int(out, "open_questions_that_block", plan->blocking_count);
+}
+
 void json_plan(hw_json_out *out, const hw_report *report)
 {
     const hw_plan *plan = report->plan;
     hw_json_bool(out, "released", plan->released);
     hw_json_text(out, "verdict", plan->verdict);
     hw_json_text(out, "rules_version", plan->rules_version);
-    hw_json_open(out, "red_flags", '[');
-    for (int i = 0; i < plan->red_flag_count; i++) reason(out, &plan->red_flags[i]);
-    hw_json_close(out);
-    hw_json_open(out, "open_questions", '[');
-    for (int i = 0; i < plan->question_count; i++) question(out, &plan->questions[i]);
-    hw_json_close(out);
-    hw_json_int(out, "open_questions_that_block", plan->blocking_count);
+    json_screen(out, plan);
     hw_json_open(out, "options", '[');
     for (int i = 0; i < plan->option_count; i++) option(out, report, &plan->options[i]);
     hw_json_close(out);

@@ -79,6 +79,10 @@ HW_MUST_USE hw_status hw_report_walk_json(hw_job *job, const hw_report *report, 
 HW_MUST_USE hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena *into,
                                               hw_bytes *out);
 
+/// What `heelwright redflags` prints: red flags, open questions, the differential of each heel.
+HW_MUST_USE hw_status hw_report_screen_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                            hw_bytes *out);
+
 /// What `heelwright plan` prints: verdict, open questions, options, timeline.
 HW_MUST_USE hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into,
                                           hw_bytes *out);

@@ -110,6 +110,13 @@ hw_status hw_report_orthosis_json(hw_job *job, const hw_report *report, hw_arena
     return end(job, &json, out);
 }
 
+hw_status hw_report_screen_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = begin(report, into);
+    json_screen(&json, report->plan);
+    return end(job, &json, out);
+}
+
 hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
     hw_json_out json = begin(report, into);

@@ -91,9 +91,26 @@ static double found_row(sheet *on, double y, hw_finding_id id, const char *name)
     return line(on, y, text);
 }
 
+// Another cause is said in its own words; what cannot be said is said to be so.
+static double causes(sheet *on, double y)
+{
+    const hw_plan *plan = on->report->plan;
+    char text[500];
+    for (int i = 0; i < plan->differential_count; i++) {
+        const hw_differential *of = &plan->differentials[i];
+        snprintf(text, sizeof text, "%s.", of->sentence);
+        text[0] = (char)(text[0] >= 'a' && text[0] <= 'z' ? text[0] - 32 : text[0]);
+        y = line(on, y, text);
+        for (int k = HW_CAUSE_FASCIA + 1; k < HW_CAUSE_COUNT; k++)
+            if (of->causes[k].fits == HW_VERDICT_YES && y < SHEET_FLOOR - 90.0)
+                y = line(on, y, of->causes[k].row->letter);
+    }
+    return y;
+}
+
 static double found(sheet *on, double y)
 {
-    y = red_flags(on, y);
+    y = causes(on, red_flags(on, y));
     y = found_row(on, y, HW_FINDING_MONOFILAMENT, "Protective sensation (10 g monofilament)");
     y = found_row(on, y, HW_FINDING_PULSES, "Foot pulses");
     y = found_row(on, y, HW_FINDING_TENDER_AT, "Most tender at");

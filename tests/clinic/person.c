@@ -28,6 +28,8 @@ static hw_finding harmless(const hw_finding_row *row)
         {HW_FINDING_FOOT_POSTURE_INDEX, 3.0},
         {HW_FINDING_STEPS_PER_DAY, 8000.0},
         {HW_FINDING_LONGEST_RUN_30_DAYS_KM, 8.0},
+        {HW_FINDING_MORNING_STIFFNESS_MIN, 0.0},
+        {HW_FINDING_HEEL_PAD_LOADED_MM, 8.0},
     };
     if (row->id == HW_FINDING_BLOOD_IDENTITY_CHECKED) return hw_finding_of_word(HW_WORD_YES);
     if (row->kind != HW_KIND_NUMBER) return hw_finding_of_word(0);

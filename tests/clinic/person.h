@@ -22,5 +22,7 @@ int test_clinic_judge(void);
 int test_clinic_trials(void);
 int test_clinic_follow(void);
 int test_clinic_caseload(void);
+int test_clinic_differential(void);
+int test_clinic_cases(void);
 
 #endif

@@ -317,7 +317,7 @@ static void test_rows__limits_are_those_of_their_sources(void **state)
         {"nsaid-after-prp", 14},        // prp-clinic-pages: from 2 weeks
         {"impact-after-injection", 14}, // common practice
         {"load-after-shockwave", 2},    // common practice: 48 h
-        {"surgery-after-steroid", 90},  // common practice: three months
+        {"surgery-after-steroid", 92},  // common practice: three months
         {"boot-body-mass", 30},         // common practice
         {"home-pain", 5},               // silbernagel-2007
     };

@@ -8,6 +8,7 @@ import { ChoiceField, FindingField, NumberField } from '../parts/field.js';
 import { FootMap } from '../parts/foot_map.js';
 import { SideMark } from '../parts/figure.js';
 import { Progress } from '../parts/progress.js';
+import { Causes } from '../parts/causes.js';
 
 /** @typedef {import('../lib/record.js').EditedRecord} EditedRecord */
 /** @typedef {import('../lib/types.d.ts').Finding} Finding */
@@ -29,7 +30,8 @@ export function Findings() {
                 ${i === 0 && html`<${Maps} record=${record} row=${group.rows.find((row) => row.key === 'tender_at')} />`}
                 <${FeetHead} />
                 ${group.rows.map((row) => html`<${BothFeet} record=${record} row=${row} key=${row.key} />`)}
-            </section>`)}`;
+            </section>`)}
+        <${Causes} />`;
 }
 
 /** @param {{record: EditedRecord, rows: Finding[]}} props */
