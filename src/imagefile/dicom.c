@@ -158,6 +158,34 @@ static hw_status join_fragments(hw_job *job, const hw_bytes *fragments, int coun
     return HW_OK;
 }
 
+// Bytes written as 16-bit words of a big-endian file stand in swapped pairs: PS3.5 8.1.2 and annex A.3.
+static hw_status unswap(hw_job *job, hw_bytes value, hw_arena *tmp, hw_bytes *out)
+{
+    unsigned char *bytes = NULL;
+    HW_ALLOC(job, tmp, bytes, value.count + 1);
+    for (size_t i = 0; i + 1 < value.count; i += 2)
+        bytes[i] = value.at[i + 1], bytes[i + 1] = value.at[i];
+    *out = (hw_bytes){bytes, value.count & ~(size_t)1};
+    return HW_OK;
+}
+
+// The bytes of each frame of a picture that is not encapsulated.
+static hw_status cut_frames(hw_job *job, const dicom_element *pixels, const dicom_pixels *how,
+                            hw_arena *tmp, hw_bytes *frames)
+{
+    hw_bytes value = pixels->value;
+    size_t due =
+        (size_t)how->columns * (size_t)how->rows * (size_t)how->samples * (size_t)(how->bits / 8);
+    if (strcmp(how->colour, "YBR_FULL_422") == 0) due = due / 3 * 2;
+    if (how->is_big && how->bits == 8 && strcmp(pixels->kind, "OW") == 0)
+        HW_TRY(unswap(job, value, tmp, &value));
+    if (value.count / (size_t)how->frames < due)
+        return hw_fail(job, HW_BAD_FORMAT, "the pixels are %zu bytes; %d frames need %zu",
+                       value.count, how->frames, due * (size_t)how->frames);
+    for (int i = 0; i < how->frames; i++) frames[i] = (hw_bytes){value.at + (size_t)i * due, due};
+    return HW_OK;
+}
+
 // The bytes of each frame.
 static hw_status find_frames(hw_job *job, const dicom_set *set, const dicom_pixels *how,
                              const dicom_syntax *syntax, hw_arena *tmp, hw_bytes *frames)
@@ -169,18 +197,7 @@ static hw_status find_frames(hw_job *job, const dicom_set *set, const dicom_pixe
     if (pixels->is_open != syntax->is_encapsulated)
         return hw_fail(job, HW_BAD_FORMAT, "the pixels are not packed as the file's head says (%s)",
                        syntax->name);
-    if (!syntax->is_encapsulated) {
-        size_t each = pixels->value.count / (size_t)how->frames;
-        size_t due = (size_t)how->columns * (size_t)how->rows * (size_t)how->samples *
-                     (size_t)(how->bits / 8);
-        if (strcmp(how->colour, "YBR_FULL_422") == 0) due = due / 3 * 2;
-        if (each < due)
-            return hw_fail(job, HW_BAD_FORMAT, "the pixels are %zu bytes; %d frames need %zu",
-                           pixels->value.count, how->frames, due * (size_t)how->frames);
-        for (int i = 0; i < how->frames; i++)
-            frames[i] = (hw_bytes){pixels->value.at + (size_t)i * due, due};
-        return HW_OK;
-    }
+    if (!syntax->is_encapsulated) return cut_frames(job, pixels, how, tmp, frames);
     HW_ALLOC(job, tmp, fragments, FRAGMENTS_MAX);
     HW_TRY(dicom_items(job, set, pixels, FRAGMENTS_MAX, fragments, &count));
     // The first item is the offset table.
