@@ -20,6 +20,7 @@ UNIT_WORD = re.compile(r"\b(?!hw_)\w+_(?:mm|cm|deg|kPa|mg|mL)\b")
 # The folders that may include an outside header whose name starts so.
 OWNERS = {"jansson": "json", "cairo": "pdf", "pango": "pdf", "qpdf": "pdf", "zlib": "meshfile",
           "zip": "meshfile", "libxml": "meshfile", "sqlite3": "sql", "libpq": "sql",
+          "png": "imagefile", "turbojpeg": "imagefile", "tiffio": "imagefile", "openjpeg": "imagefile", "charls": "imagefile",
           "Rmath": "stats", "suitesparse": "fem", "cblas": "fem", "nlopt": "stats orthosis", "sodium": "seal", "microhttpd": "httpd", "gnutls": "httpd", "seccomp": "sandbox",
           "sys/wait": "sandbox", "sys/resource": "sandbox", "sys/prctl": "sandbox",
           "fcntl": "files sandbox httpd", "unistd": "files sandbox httpd", "sys/stat": "files"}

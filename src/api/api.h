@@ -46,9 +46,6 @@ int hw_api_port(const hw_api *api);
 /// The code that makes the first owner; NULL when there are users.
 const char *hw_api_first_use_code(const hw_api *api);
 
-/// The tasks of the sandboxed child: main hands them to hw_sandbox_child.
-const hw_sandbox_task *hw_api_sandbox_tasks(int *count);
-
 /// The table of routes as JSON: for the tests and the documents.
 HW_MUST_USE hw_status hw_api_routes(hw_job *job, hw_arena *into, hw_bytes *out);
 

@@ -2,29 +2,10 @@
 // Scans in, files out. What comes from outside is read in a shut-in process; what is kept is the
 // plain PLY that process wrote.
 #include "api_internal.h"
-#include "meshfile/meshfile.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-// In the child.
-static hw_status read_scan(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
-{
-    hw_mesh mesh = {0};
-    HW_TRY(hw_meshfile_read(job, in, into, &mesh, NULL));
-    return hw_meshfile_ply(job, &mesh, into, out);
-}
-
-// 5 million triangles of STL: 250 MB in, 800 MB of points and corners, 250 MB out.
-static const hw_sandbox_task tasks[] = {
-    {"scan", read_scan, {(size_t)4 << 30, 60, 90, (size_t)400 << 20}}};
-
-const hw_sandbox_task *hw_api_sandbox_tasks(int *count)
-{
-    *count = sizeof tasks / sizeof *tasks;
-    return tasks;
-}
 
 // The count in the head the child wrote; only shown, nothing relies on it.
 static long faces_of(hw_bytes ply)
@@ -53,7 +34,7 @@ hw_status answer_file_add(api_call *call)
     HW_TRY(read_name(call, &name));
     HW_TRY(hw_store_get(call->job, call->api->store, (hw_store_ref){"person", call->args[0], 0},
                         call->into, &person));
-    HW_TRY(hw_sandbox_run(call->job, &tasks[0], call->request->body, call->into, &kept));
+    HW_TRY(hw_app_read(call->job, HW_APP_READ_SCAN, call->request->body, call->into, &kept));
     hw_store_file file = {.bytes = kept, .person = call->args[0], .who = call->session.user.id};
     HW_TRY(hw_store_file_put(call->job, call->api->store, &file, hash));
     hw_json_out out = api_begin(call);

@@ -13,6 +13,7 @@
 
 #include "files/files.h"
 #include "report/report.h"
+#include "sandbox/sandbox.h"
 
 /// What a job may take: a scan of 20 million triangles needs most of it.
 #define HW_APP_MEMORY_BYTES ((size_t)6 << 30)
@@ -36,6 +37,34 @@ typedef struct hw_app_source {
 
 /// A folder, which must outlive the source.
 hw_app_source hw_app_folder(const char *folder);
+
+/// Files from outside that are parsed in a shut-in process only.
+typedef enum hw_app_kind {
+    HW_APP_READ_SCAN,  // becomes a PLY
+    HW_APP_READ_IMAGE, // a packed picture: hw_image_unpack
+    HW_APP_READS,
+} hw_app_kind;
+
+/// Their tasks, for hw_sandbox_child at the top of main.
+const hw_sandbox_task *hw_app_tasks(int *count);
+
+/// Parses the bytes in a shut-in process.
+///
+///   fails   as hw_meshfile_read, hw_image_read and hw_sandbox_run
+HW_MUST_USE hw_status hw_app_read(hw_job *job, hw_app_kind kind, hw_bytes bytes, hw_arena *into,
+                                  hw_bytes *out);
+
+/// An ultrasound picture: read (shut in, unless it is packed already), measured, traced, as asked.
+///
+///   fails   as hw_app_read, hw_us_measure and hw_us_trace
+HW_MUST_USE hw_status hw_app_image(hw_job *job, hw_bytes file, const hw_image_ask *ask,
+                                   hw_arena *into, hw_image_result *out);
+HW_MUST_USE hw_status hw_app_image_at(hw_job *job, const char *path, const hw_image_ask *ask,
+                                      hw_arena *into, hw_image_result *out);
+
+/// The frame as PNG, with the trace drawn in.
+HW_MUST_USE hw_status hw_app_image_png(hw_job *job, const hw_image_result *result, hw_arena *into,
+                                       hw_bytes *out);
 
 /// One scan file, posed and measured.
 ///

@@ -32,6 +32,9 @@ static const cli_command commands[] = {
      "writes an invented case with invented scans and does its visit"},
     {"batch", cli_batch, "DIR", "--out", true,
      "reads all scans and cases below a folder into one CSV (--out FILE); goes on after a stop"},
+    {"image", cli_image, "FILE",
+     "--frame --ruler --caliper --box --site --edges --thickness --picture --json", false,
+     "an ultrasound picture: its scale, a caliper, the two edges of a band traced (a proposal)"},
     {"fhir", cli_fhir, "CASE", "--out", true,
      "the visit as an HL7 FHIR R4 bundle: visit-bundle.json"},
     {"fhir-read", cli_fhir_read, "BUNDLE", "--out", true, "the case file out of a bundle of ours"},
@@ -71,6 +74,12 @@ static void print_help(FILE *to)
         "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
         "  --out DIR                            where files go, all of them or none\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
+        "  --ruler X,Y,X,Y,MM                   two marks of a picture's depth scale, pixels\n"
+        "  --caliper X,Y,X,Y                    a distance on the picture, pixels\n"
+        "  --box LEFT,TOP,RIGHT,BOTTOM          around the band whose edges are traced, pixels\n"
+        "  --site X, --edges steps|lines, --thickness MM,MM\n"
+        "                                       where it counts, what its edges are, how thick\n"
+        "  --frame N                            of a film, 1 the first\n"
         "  --person CODE                        stands on the picture: a code, never a name\n"
         "  --seed N                             of the invented person, 1 by default\n"
         "  --json                               the whole result on standard output\n"
@@ -207,6 +216,9 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);
     if (strcmp(option, "--lease") == 0)
         return read_number(value, HW_STORE_LEASE_MAX_S, &words->lease_s) && words->lease_s > 0;
+    bool is_of_image = false,
+         is_read = cli_image_option(option, value, &words->image, &is_of_image);
+    if (is_of_image) return is_read;
     const char **place = text_place(option, words);
     if (place) *place = value;
     return place && value[0] != 0;
@@ -278,7 +290,7 @@ static int run(const cli_command *command, const cli_words *words)
 int main(int count, char **texts)
 {
     int task_count = 0;
-    const hw_sandbox_task *tasks = hw_api_sandbox_tasks(&task_count);
+    const hw_sandbox_task *tasks = hw_app_tasks(&task_count);
     hw_sandbox_child(count, texts, tasks, task_count); // started as a reader: never comes back
     if (count >= 2 && (hw_text_same(texts[1], "help") || strcmp(texts[1], "--help") == 0)) {
         print_help(stdout);

@@ -13,6 +13,7 @@
 #define HW_DEMO_H
 
 #include "foot/foot.h"
+#include "imagefile/imagefile.h"
 
 typedef enum hw_demo_toes {
     HW_DEMO_TOES_FIRST_LONGEST = 0,
@@ -70,5 +71,28 @@ HW_MUST_USE hw_status hw_demo_foot(hw_job *job, const hw_demo_foot_order *order,
 ///   fails   as hw_demo_foot
 HW_MUST_USE hw_status hw_demo_posed(hw_job *job, const hw_demo_foot_order *order, hw_arena *into,
                                     hw_foot *out);
+
+/// An invented B-mode picture of a band between two layers, as a linear probe shows a fascia between the
+/// heel's fat pad and the muscle: fully developed speckle, compressed as machines do.
+typedef struct hw_demo_band_order {
+    double width_m, height_m, pixel_m;
+    double depth_m;              // of the upper edge at the left
+    double thickness_m;          // across the band, everywhere
+    double slope;                // of the band, rising to the right: negative
+    double sag_m;                // of its middle, downwards
+    double above, inside, below; // mean brightness, dB, 0 the brightest, -60 black
+    double line;                 // of a bright line along each edge, dB; -60: none
+    uint64_t seed;
+} hw_demo_band_order;
+
+/// 25 x 20 mm, a band of 4 mm brighter than both layers, level, no lines.
+hw_demo_band_order hw_demo_band_order_default(void);
+
+/// Paints it; grey, one frame, without scale, as a screen grab is.
+HW_MUST_USE hw_status hw_demo_band(hw_job *job, const hw_demo_band_order *order, hw_arena *into,
+                                   hw_image *out);
+
+/// Depth of an edge (0 upper, 1 lower) at a distance from the left, m.
+double hw_demo_band_edge(const hw_demo_band_order *order, int edge, double x_m);
 
 #endif

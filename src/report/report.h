@@ -12,6 +12,7 @@
 #define HW_REPORT_H
 
 #include "record/record.h"
+#include "ultrasound/ultrasound.h"
 
 enum { HW_REPORT_CHANGES_MAX = 16 };
 
@@ -52,6 +53,25 @@ HW_MUST_USE hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *sca
 /// The same for one or both feet of a file; both stand under "feet" by their side.
 HW_MUST_USE hw_status hw_report_feet_json(hw_job *job, const hw_scan_pair *pair, hw_arena *into,
                                           hw_bytes *out);
+
+/// What is asked of an ultrasound picture.
+typedef struct hw_image_ask {
+    hw_us_ask measure;
+    bool has_caliper, has_box;
+    hw_us_point caliper[2];
+    hw_us_box box; // of the band to trace
+} hw_image_ask;
+
+typedef struct hw_image_result {
+    hw_image image;
+    hw_image_ask ask;
+    hw_us_caliper caliper;     // where asked
+    const hw_us_traced *trace; // NULL: not asked
+} hw_image_result;
+
+/// What `heelwright image` prints: what the file says, regions, caliper, both edges.
+HW_MUST_USE hw_status hw_report_image_json(hw_job *job, const hw_image_result *result,
+                                           hw_arena *into, hw_bytes *out);
 
 /// What `heelwright compare` prints: how two scans lie on each other and differ.
 HW_MUST_USE hw_status hw_report_compare_json(hw_job *job, const hw_scan_result *first,

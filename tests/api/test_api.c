@@ -397,7 +397,7 @@ static void test_api__starts_with_a_code_and_without_one_where_there_are_users(v
 int main(int count, char **texts)
 {
     int task_count = 0;
-    const hw_sandbox_task *tasks_of_child = hw_api_sandbox_tasks(&task_count);
+    const hw_sandbox_task *tasks_of_child = hw_app_tasks(&task_count);
     hw_sandbox_child(count, texts, tasks_of_child, task_count);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_table__every_row_says_what_it_is_and_stands_once),

@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What comes from outside is parsed in a shut-in process; what comes back is our own plain form.
+#include "app/app.h"
+#include "meshfile/meshfile.h"
+
+static hw_status read_scan(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
+{
+    hw_mesh mesh = {0};
+    HW_TRY(hw_meshfile_read(job, in, into, &mesh, NULL));
+    return hw_meshfile_ply(job, &mesh, into, out);
+}
+
+static hw_status read_image(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
+{
+    hw_image image = {0};
+    HW_TRY(hw_image_read(job, in, into, &image));
+    return hw_image_pack(job, &image, into, out);
+}
+
+// 5 million triangles of STL: 250 MB in, 800 MB of points and corners, 250 MB out. A film: 400 MB of pixels
+// decoded, and once more as they go out.
+static const hw_sandbox_task tasks[HW_APP_READS] = {
+    [HW_APP_READ_SCAN] = {"scan", read_scan, {(size_t)4 << 30, 60, 90, (size_t)400 << 20}},
+    [HW_APP_READ_IMAGE] = {"image", read_image, {(size_t)4 << 30, 60, 90, (size_t)420 << 20}},
+};
+
+const hw_sandbox_task *hw_app_tasks(int *count)
+{
+    *count = HW_APP_READS;
+    return tasks;
+}
+
+hw_status hw_app_read(hw_job *job, hw_app_kind kind, hw_bytes bytes, hw_arena *into, hw_bytes *out)
+{
+    return hw_sandbox_run(job, &tasks[kind], bytes, into, out);
+}
