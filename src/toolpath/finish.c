@@ -14,7 +14,7 @@ static const double narrow =
     25e-6; // rows and points are not put closer: the outline is met within it
 static const double pad = 1.2e-3;        // by which a row between reaches beyond where it is needed
 static const double merge = 4e-3;        // two stretches closer than this become one
-static const double scallop_share = 0.8; // of the scallop asked for, planned for
+static const double ridge_share = 0.75; // of the scallop asked for, planned for; chords take the rest
 
 enum { STRIP_BYTES = 256 << 20 };
 
@@ -344,7 +344,7 @@ static double link_height(const void *with, double x, double y)
 static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_ask *ask,
                          hw_arena *into, finisher *on)
 {
-    double radius = ask->finish->radius_m, ridge = scallop_share * ask->scallop_m;
+    double radius = ask->finish->radius_m, ridge = ridge_share * ask->scallop_m;
     hw_box box = hw_mesh_box(side->shape);
     HW_TRY(hw_drop_build(job, side->shape, radius, into, &on->shape));
     if (side->tabs) HW_TRY(hw_drop_build(job, side->tabs, radius, into, &on->tabs));
