@@ -1,0 +1,269 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What was cut against what was wanted, place by place: the distance of the cut surface from the design,
+// measured at right angles. Where stock is left, it is asked what the best possible pass of the ball would
+// have left there (the design closed by the ball): that much nobody can take away.
+#include "gcode_internal.h"
+
+static const double exact_from =
+    3e-6; // m: a difference in height below that is not looked at closer
+static const double unreached_slack = 3e-6; // m: of the closing on a grid
+
+typedef struct comparer {
+    const gcode_field *field;
+    const hw_gcode_ask *ask;
+    const hw_near *near;
+    hw_gcode_map *map;
+    double *design;              // heights of the design at the map's places, -INFINITY: none
+    double *resting;             // of the ball's tip at them; NAN: not asked yet
+    int first_column, first_row; // of the map in the field
+    double radius, hidden;       // of the ball; of a gouge, between places
+    const hw_box *holds;
+    int hold_count;
+} comparer;
+
+typedef struct row_sum {
+    double gouge, ridge, unreached;
+    int seen, unreached_places, held;
+} row_sum;
+
+// -- the design from above
+
+static hw_vec3 turned(hw_vec3 p, double height)
+{
+    return (hw_vec3){p.x, -p.y, height - p.z};
+}
+
+// The design as it lies on this side.
+static hw_status lay(hw_job *job, const hw_mesh *shape, bool is_turned, double height,
+                     hw_arena *into, hw_mesh *out)
+{
+    *out = *shape;
+    if (!is_turned) return HW_OK;
+    HW_ALLOC(job, into, out->points, shape->point_count);
+    for (int i = 0; i < shape->point_count; i++) out->points[i] = turned(shape->points[i], height);
+    return HW_OK;
+}
+
+// Heights of one triangle at the places under it. The turn (x, -y, -z) keeps what faces up apart from what
+// faces down, so no normal is asked for: the highest counts.
+static void draw(const hw_mesh *shape, int t, const hw_gcode_map *map, double *design)
+{
+    const int *c = shape->triangles[t];
+    hw_vec3 a = shape->points[c[0]], b = shape->points[c[1]], d = shape->points[c[2]];
+    double area = (b.x - a.x) * (d.y - a.y) - (b.y - a.y) * (d.x - a.x);
+    if (fabs(area) < 1e-16) return;
+    double low_x = fmin(a.x, fmin(b.x, d.x)), high_x = fmax(a.x, fmax(b.x, d.x));
+    double low_y = fmin(a.y, fmin(b.y, d.y)), high_y = fmax(a.y, fmax(b.y, d.y));
+    int first_i = (int)fmax(0.0, ceil((low_x - map->low_x) / map->step));
+    int last_i = (int)fmin(map->columns - 1.0, floor((high_x - map->low_x) / map->step));
+    int first_j = (int)fmax(0.0, ceil((low_y - map->low_y) / map->step));
+    int last_j = (int)fmin(map->rows - 1.0, floor((high_y - map->low_y) / map->step));
+    for (int j = first_j; j <= last_j; j++)
+        for (int i = first_i; i <= last_i; i++) {
+            double x = map->low_x + i * map->step, y = map->low_y + j * map->step;
+            double u = ((b.x - x) * (d.y - y) - (b.y - y) * (d.x - x)) / area;
+            double v = ((d.x - x) * (a.y - y) - (d.y - y) * (a.x - x)) / area;
+            double w = 1.0 - u - v;
+            if (u < 0.0 || v < 0.0 || w < 0.0) continue;
+            double *height = &design[(size_t)j * (size_t)map->columns + (size_t)i];
+            *height = fmax(*height, u * a.z + v * b.z + w * d.z);
+        }
+}
+
+// -- what no pass of the ball can take away
+
+static double resting_tip(comparer *on, int i, int j)
+{
+    const hw_gcode_map *map = on->map;
+    double *kept = &on->resting[(size_t)j * (size_t)map->columns + (size_t)i];
+    if (!isnan(*kept)) return *kept;
+    int reach = (int)(on->radius / map->step);
+    double best = -INFINITY;
+    for (int n = -reach; n <= reach; n++)
+        for (int m = -reach; m <= reach; m++) {
+            if (i + m < 0 || j + n < 0 || i + m >= map->columns || j + n >= map->rows) continue;
+            double away2 = (m * m + n * n) * map->step * map->step;
+            double here = on->design[(size_t)(j + n) * (size_t)map->columns + (size_t)(i + m)];
+            if (away2 > on->radius * on->radius) continue;
+            best = fmax(best, here + sqrt(on->radius * on->radius - away2) - on->radius);
+        }
+    *kept = best;
+    return best;
+}
+
+// The lowest that a ball resting on the design anywhere near comes over this place.
+static double lowest_left(comparer *on, int i, int j)
+{
+    const hw_gcode_map *map = on->map;
+    int reach = (int)(on->radius / map->step);
+    double best = INFINITY;
+    for (int n = -reach; n <= reach; n++)
+        for (int m = -reach; m <= reach; m++) {
+            if (i + m < 0 || j + n < 0 || i + m >= map->columns || j + n >= map->rows) continue;
+            double away2 = (m * m + n * n) * map->step * map->step;
+            if (away2 > on->radius * on->radius) continue;
+            best = fmin(best, resting_tip(on, i + m, j + n) + on->radius -
+                                  sqrt(on->radius * on->radius - away2));
+        }
+    return best;
+}
+
+// -- one place
+
+static bool is_held(const comparer *on, double x, double y)
+{
+    for (int k = 0; k < on->hold_count; k++) {
+        const hw_box *box = &on->holds[k];
+        if (x > box->low.x - on->radius && x < box->high.x + on->radius &&
+            y > box->low.y - on->radius && y < box->high.y + on->radius)
+            return true;
+    }
+    return false;
+}
+
+// Normal distance, below the design negative. What is over a place is never further from the design than
+// the difference of the heights.
+static double distance_of(const comparer *on, double x, double y, double height, double design)
+{
+    double over = height - design;
+    if (fabs(over) <= exact_from) return over;
+    double away = hw_near_distance(on->near, (hw_vec3){x, y, height}, NULL);
+    return over < 0.0 ? -away : away;
+}
+
+static unsigned char judge_place(comparer *on, int i, int j, double off, row_sum *sum)
+{
+    const hw_gcode_map *map = on->map;
+    double x = map->low_x + i * map->step, y = map->low_y + j * map->step;
+    sum->seen++;
+    if (off < 0.0 && -off + on->hidden > sum->gouge) sum->gouge = -off + on->hidden;
+    if (-off + on->hidden > on->ask->gouge_max_m) return HW_GCODE_GOUGED;
+    if (off <= on->ask->ridge_max_m) {
+        sum->ridge = fmax(sum->ridge, off);
+        return HW_GCODE_MET;
+    }
+    if (is_held(on, x, y)) {
+        sum->held++;
+        return HW_GCODE_HELD;
+    }
+    double design = on->design[(size_t)j * (size_t)map->columns + (size_t)i];
+    double best = distance_of(on, x, y, fmax(design, lowest_left(on, i, j)), design);
+    if (off <= on->ask->ridge_max_m + best + unreached_slack && best > unreached_slack) {
+        sum->unreached = fmax(sum->unreached, off);
+        sum->unreached_places++;
+        return HW_GCODE_UNREACHED;
+    }
+    sum->ridge = fmax(sum->ridge, off);
+    return HW_GCODE_LEFT;
+}
+
+// Distances of a row; they cost most, and each row is a thread's own.
+static void measure_row(void *with, int j)
+{
+    comparer *on = with;
+    hw_gcode_map *map = on->map;
+    size_t row = (size_t)j * (size_t)map->columns;
+    const double *height = on->field->height +
+                           (size_t)(j + on->first_row) * (size_t)on->field->columns +
+                           on->first_column;
+    for (int i = 0; i < map->columns; i++) {
+        double design = on->design[row + (size_t)i];
+        map->off_m[row + (size_t)i] = NAN;
+        if (design == -INFINITY) continue;
+        map->off_m[row + (size_t)i] = (float)distance_of(
+            on, map->low_x + i * map->step, map->low_y + j * map->step, height[i], design);
+    }
+}
+
+static void judge_all(comparer *on)
+{
+    hw_gcode_map *map = on->map;
+    row_sum sum = {0};
+    for (int j = 0; j < map->rows; j++)
+        for (int i = 0; i < map->columns; i++) {
+            size_t at = (size_t)j * (size_t)map->columns + (size_t)i;
+            if (isnan(map->off_m[at])) continue;
+            map->state[at] = judge_place(on, i, j, (double)map->off_m[at], &sum);
+        }
+    double place = map->step * map->step;
+    map->gouge_m = sum.gouge;
+    map->ridge_m = sum.ridge;
+    map->unreached_m = sum.unreached;
+    map->seen_m2 = place * sum.seen;
+    map->unreached_m2 = place * sum.unreached_places;
+    map->held_m2 = place * sum.held;
+}
+
+// -- the map
+
+// The part of the field over the design, with a rim as wide as the ball.
+static void frame(const gcode_field *field, const hw_box *box, double rim, comparer *on)
+{
+    hw_gcode_map *map = on->map;
+    int first_i = (int)floor((box->low.x - rim - field->low_x) / field->step);
+    int first_j = (int)floor((box->low.y - rim - field->low_y) / field->step);
+    int last_i = (int)ceil((box->high.x + rim - field->low_x) / field->step);
+    int last_j = (int)ceil((box->high.y + rim - field->low_y) / field->step);
+    on->first_column = first_i < 0 ? 0 : first_i;
+    on->first_row = first_j < 0 ? 0 : first_j;
+    map->columns = (last_i < field->columns ? last_i : field->columns - 1) - on->first_column + 1;
+    map->rows = (last_j < field->rows ? last_j : field->rows - 1) - on->first_row + 1;
+    map->step = field->step;
+    map->low_x = field->low_x + on->first_column * field->step;
+    map->low_y = field->low_y + on->first_row * field->step;
+}
+
+static hw_status fill_map(hw_job *job, comparer *on, const hw_mesh *shape, hw_arena *into)
+{
+    hw_gcode_map *map = on->map;
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    size_t count = (size_t)map->columns * (size_t)map->rows;
+    HW_TRY(hw_near_build(job, shape, tmp.arena, &on->near));
+    HW_ALLOC(job, into, map->off_m, count);
+    HW_ALLOC(job, into, map->state, count);
+    HW_ALLOC(job, tmp.arena, on->design, count);
+    HW_ALLOC(job, tmp.arena, on->resting, count);
+    for (size_t k = 0; k < count; k++) on->design[k] = -INFINITY, on->resting[k] = NAN;
+    for (int t = 0; t < shape->triangle_count; t++) draw(shape, t, map, on->design);
+    hw_parallel(map->rows, measure_row, on);
+    judge_all(on);
+    hw_scratch_end(tmp);
+    return hw_job_ask(job);
+}
+
+hw_status gcode_compare(hw_job *job, const gcode_field *field, const hw_gcode_rules *rules,
+                        const hw_gcode_ask *ask, const int side_and_part[2], hw_arena *into,
+                        hw_gcode_map *out)
+{
+    const hw_gcode_design *design = &ask->designs[side_and_part[1]];
+    double height = rules->stock.high.z, radius = rules->tools[ask->finish_tool].radius_m;
+    bool is_turned = side_and_part[0] == 1;
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_gcode_map map = {0};
+    hw_box holds[HW_GCODE_HOLDS_MAX];
+    hw_mesh shape = {0};
+    for (int k = 0; k < design->hold_count; k++) {
+        hw_box box = design->holds[k];
+        holds[k] = box;
+        if (is_turned) {
+            hw_vec3 a = turned(box.low, height), b = turned(box.high, height);
+            holds[k] = (hw_box){{a.x, b.y, b.z}, {b.x, a.y, a.z}};
+        }
+    }
+    comparer on = {.field = field,
+                   .ask = ask,
+                   .map = &map,
+                   .radius = radius,
+                   .hidden = field->step * field->step / (4.0 * radius),
+                   .holds = holds,
+                   .hold_count = design->hold_count};
+    HW_TRY(lay(job, design->shape, is_turned, height, tmp.arena, &shape));
+    hw_box box = hw_mesh_box(&shape);
+    frame(field, &box, radius, &on);
+    if (map.columns < 1 || map.rows < 1)
+        return hw_fail(job, HW_BAD_INPUT, "the design does not lie in the block");
+    HW_TRY(fill_map(job, &on, &shape, into));
+    hw_scratch_end(tmp);
+    *out = map;
+    return HW_OK;
+}
