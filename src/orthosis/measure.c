@@ -48,7 +48,7 @@ static hw_status measure_walls(hw_job *job, const hw_foot *foot, const unsigned 
     for (int k = 0; k < grid; k++) {
         double wall = hw_near_distance(to_lower, device->top[k], NULL);
         device->thickness_min_m = fmin(device->thickness_min_m, wall);
-        if (!shown[k]) continue;
+        if (shown[k] != SOLE_SHOWN) continue;
         double away = hw_near_distance(to_foot, device->top[k], NULL);
         device->deviation_max_m = fmax(device->deviation_max_m, away);
         device->deviation_mean_m += away;
@@ -81,7 +81,7 @@ static double filled_area(const hw_orthosis *device, const unsigned char *shown)
     double twice = 0.0;
     for (int t = 0; t < device->top_triangle_count; t++) {
         const int *c = device->solid.triangles[t];
-        if (shown[c[0]] && shown[c[1]] && shown[c[2]]) continue;
+        if (shown[c[0]] && shown[c[1]] && shown[c[2]]) continue; // none of them SOLE_HIDDEN
         hw_vec3 a = device->top[c[0]], ab = hw_vec3_sub(device->top[c[1]], a);
         twice += hw_vec3_norm(hw_vec3_cross(ab, hw_vec3_sub(device->top[c[2]], a)));
     }

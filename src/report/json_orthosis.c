@@ -6,7 +6,7 @@
 static void order_as_made(hw_json_out *out, const hw_orthosis_order *of)
 {
     hw_json_open(out, "order", '{');
-    hw_json_text(out, "length", "three-quarter");
+    hw_json_text(out, "length", hw_orthosis_length_word(of->length));
     hw_json_text(out, "shell", hw_shell_material_word(of->material));
     hw_json_text(out, "loading", hw_loading_word(of->loading));
     hw_json_number(out, "thickness_mm", hw_mm_from_m(of->shell_thickness_m), 2);

@@ -53,14 +53,12 @@ static const char *post_words(double rad, char text[static 80])
 
 static double ordered(sheet *on, const hw_report_foot *foot, double y)
 {
-    static const char *const lengths[] = {"three-quarter, ends behind the metatarsal heads",
-                                          "to the sulcus", "full"};
     char text[80];
     const hw_orthosis_order *of = foot->order;
     hw_pdf_tag(on->pdf, "Table");
     y = row(on, y, "Side", foot->orthosis->side == HW_SIDE_LEFT ? "LEFT FOOT" : "RIGHT FOOT");
     y = row(on, y, "Shell material", hw_shell_material_word(of->material));
-    y = row(on, y, "Length", lengths[of->length]);
+    y = row(on, y, "Length", hw_orthosis_length_word(of->length));
     y = row(on, y, "Foot when captured", hw_loading_word(of->loading));
     y = length_row(on, y, "Shell thickness", of->shell_thickness_m);
     y = length_row(on, y, "Heel cup depth", of->heel_cup_depth_m);
