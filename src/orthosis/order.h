@@ -99,7 +99,7 @@ typedef struct hw_orthosis_order {
     double recess_depth_m; // round, under the tender point
     double recess_width_m;
     double tender_x_m;       // tender point from the back of the heel
-    double tender_y_m;       // from the foot's axis, lateral +
+    double tender_y_m;       // from the heel's middle, lateral +
     double met_height_m;     // of dome or bar
     double medial_flange_m;  // height of the flange above the plain edge, along the arch
     double lateral_flange_m; // likewise on the lateral border

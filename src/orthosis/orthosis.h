@@ -13,6 +13,7 @@
 #ifndef HW_ORTHOSIS_H
 #define HW_ORTHOSIS_H
 
+#include "fit.h" // IWYU pragma: export
 #include "foot/foot.h"
 #include "order.h" // IWYU pragma: export
 #include "press.h" // IWYU pragma: export
@@ -46,6 +47,9 @@ typedef struct hw_orthosis {
     double volume_m3, mass_kg;
     double balance_rad;            // by which the cup was turned to balance the heel, varus +
     double rounding_radius_m;      // of the rim: half the thickness
+    double cup_depth_m;            // measured: lowest point of the heel to the crest behind it
+    double heel_stack_m;           // measured: what lies under that point
+    hw_maybe post_rad;             // measured: the flat base under the heel, varus +; none: unknown
     double thickness_min_m;        // measured: top grid to bottom surface
     double deviation_max_m;        // top grid to the foot's surface as scanned, corrections
     double deviation_mean_m;       // included; where the scan shows the surface
@@ -67,6 +71,10 @@ typedef struct hw_orthosis {
 HW_MUST_USE hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot,
                                         const hw_orthosis_order *order, hw_arena *into,
                                         hw_orthosis *out);
+
+/// The device against the order's shoe; rows of what is over, never a refusal.
+void hw_orthosis_fit(const hw_foot *foot, const hw_orthosis *device, const hw_orthosis_order *order,
+                     hw_fit_row out[HW_FITS]);
 
 /// Presses the foot on the device: pressures, sink, stress, stiffness.
 ///
