@@ -63,6 +63,42 @@ static void write_acts(hw_json_out *out)
     hw_json_close(out);
 }
 
+// What an orthosis may be ordered with: its words, and its numbers with their ranges.
+static void write_order_words(hw_json_out *out)
+{
+    hw_json_open(out, "shells", '[');
+    for (int i = 0; i < HW_SHELL_MATERIALS; i++)
+        hw_json_text(out, NULL, hw_shell_material_word((hw_shell_material)i));
+    hw_json_close(out);
+    hw_json_open(out, "lengths", '[');
+    for (int i = 0; i < HW_ORTHOSIS_LENGTHS; i++)
+        hw_json_text(out, NULL, hw_orthosis_length_word((hw_orthosis_length)i));
+    hw_json_close(out);
+    hw_json_open(out, "metatarsal_pads", '[');
+    for (int i = 0; i < HW_MET_PADS; i++) hw_json_text(out, NULL, hw_met_pad_word((hw_met_pad)i));
+    hw_json_close(out);
+    hw_json_open(out, "top_covers", '[');
+    for (int i = 0; i < HW_COVERS; i++) hw_json_text(out, NULL, hw_top_cover_word((hw_top_cover)i));
+    hw_json_close(out);
+    hw_json_open(out, "order_terms", '[');
+    for (int i = 0; i < HW_TERMS; i++) {
+        const hw_order_row *row = &hw_order_rows()[i];
+        char key[HW_ORDER_KEY];
+        hw_order_key((hw_order_term)i, key);
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "key", key);
+        hw_json_text(out, "name", row->name);
+        hw_json_number(out, "low",
+                       hw_order_in_unit(row, row->zero_is_none ? fmin(0.0, row->low) : row->low),
+                       2);
+        hw_json_number(out, "high", hw_order_in_unit(row, row->high), 2);
+        hw_json_text(out, "unit", row->is_angle ? "deg" : "mm");
+        hw_json_text(out, "source", row->source);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
 hw_status answer_vocabulary(api_call *call)
 {
     int substances = 0, conditions = 0;
@@ -71,10 +107,7 @@ hw_status answer_vocabulary(api_call *call)
     for (int i = 0; i < HW_FINDING_COUNT; i++) write_finding(&out, &hw_finding_rows()[i]);
     hw_json_close(&out);
     write_acts(&out);
-    hw_json_open(&out, "shells", '[');
-    hw_json_text(&out, NULL, hw_shell_material_word(HW_SHELL_POLYPROPYLENE));
-    hw_json_text(&out, NULL, hw_shell_material_word(HW_SHELL_PA12));
-    hw_json_close(&out);
+    write_order_words(&out);
     const hw_name_row *rows = hw_substance_rows(&substances);
     write_names(&out, "medicines", rows, substances);
     rows = hw_condition_rows(&conditions);

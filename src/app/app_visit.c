@@ -36,11 +36,17 @@ static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *
                                 const hw_press *press)
 {
     hw_mech_change change = hw_mech_change_none(row->name);
-    change.has_orthosis = row->orthosis;
+    change.has_orthosis = row->orthosis && order->length != HW_ORTHOSIS_HEEL_CUP;
     if (press && press->shell_N_per_m > 0.0) // within what the model takes
         change.shell_N_per_m = fmin(1e6, fmax(1e3, press->shell_N_per_m));
     change.arch_fill_m = row->orthosis ? -order->arch_fill_m : 0.0; // fill lowers the arch
-    change.heel_raise_m = row->heel_raise_m;
+    change.heel_raise_m = row->heel_raise_m + (row->orthosis ? order->heel_raise_m : 0.0);
+    change.forefoot_wedge_rad = row->orthosis ? -order->forefoot_post_rad : 0.0; // valgus lifts the
+                                                                                 // lateral heads
+    change.orthosis_reaches_heads =
+        row->orthosis &&
+        (order->length == HW_ORTHOSIS_SULCUS || order->length == HW_ORTHOSIS_FULL) &&
+        hw_shell_row_of(order->material)->is_soft;
     change.calf_gain_rad = hw_rad_from_deg(row->calf_gain_deg);
     change.mass_factor = row->mass_factor;
     change.toe_factor = row->toe_factor;
@@ -170,6 +176,9 @@ static hw_status add_orthosis(hw_job *job, const hw_visit *visit, hw_side side, 
     if (status != HW_OK) return keep_why(job, into, &foot->orthosis_why);
     foot->orthosis = made;
     foot->order = order;
+    hw_orthosis_fit(&foot->scan->foot, made, order, foot->fit);
+    for (int i = 0; i < HW_TERMS; i++)
+        foot->order_whys[i] = hw_visit_order_why(visit, side, (hw_order_term)i);
     return HW_OK;
 }
 

@@ -69,6 +69,53 @@ hw_status grid_normals(hw_job *job, const hw_vec3 *points, hw_arena *into, hw_ve
     return HW_OK;
 }
 
+// A point of a cell of the grid, u along and v across in 0..1, and its edges' directions there.
+typedef struct cell_point {
+    hw_vec3 at, along, across;
+} cell_point;
+
+static cell_point in_cell(const hw_vec3 *points, int i, int j, const double uv[2])
+{
+    hw_vec3 a = points[grid_index(i, j)], b = points[grid_index(i + 1, j)];
+    hw_vec3 c = points[grid_index(i, j + 1)], d = points[grid_index(i + 1, j + 1)];
+    hw_vec3 near = hw_vec3_mix(a, c, uv[1]), far = hw_vec3_mix(b, d, uv[1]);
+    hw_vec3 left = hw_vec3_mix(a, b, uv[0]), right = hw_vec3_mix(c, d, uv[0]);
+    return (cell_point){hw_vec3_mix(near, far, uv[0]), hw_vec3_sub(far, near),
+                        hw_vec3_sub(right, left)};
+}
+
+// The least of the brick's Jacobian determinant at the points where Gauss's rule of two stands, m3.
+static double least_jacobian(const hw_vec3 *top, const hw_vec3 *bottom, int i, int j)
+{
+    const double low = 0.5 - 0.5 / sqrt(3.0), ends[2] = {low, 1.0 - low};
+    double least = 1.0;
+    for (int k = 0; k < 8; k++) {
+        const double uv[2] = {ends[k & 1], ends[k >> 1 & 1]};
+        double up = ends[k >> 2];
+        cell_point high = in_cell(top, i, j, uv), deep = in_cell(bottom, i, j, uv);
+        hw_vec3 along = hw_vec3_mix(deep.along, high.along, up);
+        hw_vec3 across = hw_vec3_mix(deep.across, high.across, up);
+        hw_vec3 through = hw_vec3_sub(high.at, deep.at);
+        least = fmin(least, hw_vec3_dot(hw_vec3_cross(along, across), through));
+    }
+    return least;
+}
+
+hw_status grid_check(hw_job *job, const hw_vec3 *top, const hw_vec3 *bottom)
+{
+    for (int i = 0; i + 1 < GRID_U; i++)
+        for (int j = 0; j + 1 < GRID_V; j++) {
+            if (least_jacobian(top, bottom, i, j) > 0.0) continue;
+            hw_vec3 here = top[grid_index(i, j)];
+            return hw_fail(job, HW_NO_ANSWER,
+                           "the device is bent too sharply near x = %.0f mm for a wall of %.1f "
+                           "mm: a brick of it is turned inside out",
+                           hw_mm_from_m(here.x),
+                           hw_mm_from_m(hw_vec3_distance(here, bottom[grid_index(i, j)])));
+        }
+    return HW_OK;
+}
+
 enum { RIM_STEPS = 6 }; // of the half circle between top and bottom edge
 
 // The point `step` of the rim at loop place k: from the top's edge (0) round to the bottom's.

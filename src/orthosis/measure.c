@@ -48,7 +48,7 @@ static hw_status measure_walls(hw_job *job, const hw_foot *foot, const unsigned 
     for (int k = 0; k < grid; k++) {
         double wall = hw_near_distance(to_lower, device->top[k], NULL);
         device->thickness_min_m = fmin(device->thickness_min_m, wall);
-        if (!shown[k]) continue;
+        if (shown[k] != SOLE_SHOWN) continue;
         double away = hw_near_distance(to_foot, device->top[k], NULL);
         device->deviation_max_m = fmax(device->deviation_max_m, away);
         device->deviation_mean_m += away;
@@ -81,11 +81,45 @@ static double filled_area(const hw_orthosis *device, const unsigned char *shown)
     double twice = 0.0;
     for (int t = 0; t < device->top_triangle_count; t++) {
         const int *c = device->solid.triangles[t];
-        if (shown[c[0]] && shown[c[1]] && shown[c[2]]) continue;
+        if (shown[c[0]] && shown[c[1]] && shown[c[2]]) continue; // none of them SOLE_HIDDEN
         hw_vec3 a = device->top[c[0]], ab = hw_vec3_sub(device->top[c[1]], a);
         twice += hw_vec3_norm(hw_vec3_cross(ab, hw_vec3_sub(device->top[c[2]], a)));
     }
     return 0.5 * twice;
+}
+
+// Depth of the cup behind the heel's lowest point, and what lies under that point.
+static void measure_cup(const hw_foot *foot, hw_orthosis *device)
+{
+    double back = foot->landmarks.heel_back.x, crest = -DBL_MAX;
+    int lowest = 0;
+    for (int k = 0; k < GRID_U * GRID_V; k++)
+        if (device->top[k].x < foot->landmarks.heel_medial.x &&
+            device->top[k].z < device->top[lowest].z)
+            lowest = k;
+    for (int k = 0; k < device->solid.point_count; k++)
+        if (device->solid.points[k].x < back + 0.015)
+            crest = fmax(crest, device->solid.points[k].z);
+    device->cup_depth_m = crest - device->top[lowest].z;
+    device->heel_stack_m = hw_vec3_distance(device->top[lowest], device->bottom[lowest]);
+}
+
+// The plane of least squares through the bottom around the heel's middle.
+static void measure_post(const hw_foot *foot, hw_orthosis *device)
+{
+    const hw_landmarks *at = &foot->landmarks;
+    double x0 = 0.5 * (at->heel_medial.x + at->heel_lateral.x);
+    double y0 = 0.5 * (at->heel_medial.y + at->heel_lateral.y);
+    double a[9] = {0}, b[3] = {0};
+    for (int k = 0; k < GRID_U * GRID_V; k++) {
+        const double u[3] = {1.0, device->bottom[k].x - x0, device->bottom[k].y - y0};
+        if (fabs(u[1]) > 0.4 * x0 || fabs(u[2]) > 0.010) continue;
+        for (int i = 0; i < 3; i++) {
+            b[i] += u[i] * device->bottom[k].z;
+            for (int j = 0; j < 3; j++) a[3 * i + j] += u[i] * u[j];
+        }
+    }
+    if (hw_solve_small(3, a, b)) device->post_rad = hw_known(atan(b[2]));
 }
 
 hw_status measure_device(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
@@ -97,6 +131,10 @@ hw_status measure_device(hw_job *job, const hw_foot *foot, const hw_orthosis_ord
     device->filled_area_m2 = filled_area(device, shown);
     for (int k = 0; k < GRID_LOOP; k++) device->outline[k] = device->top[grid_loop(k)];
     HW_TRY(measure_walls(job, foot, shown, device));
-    measure_distal(foot, device);
+    measure_cup(foot, device);
+    if ((order->rearfoot_post_rad != 0.0 && !order->rearfoot_intrinsic) ||
+        order->heel_raise_m > 0.0)
+        measure_post(foot, device); // as typed: zero is none
+    if (!device->is_long && !device->is_cup) measure_distal(foot, device);
     return HW_OK;
 }

@@ -1,15 +1,108 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What may be ordered, and what a foot forbids without a look at its surface.
+// The tables of an order: materials, words, terms with their ranges, defaults.
 #include "orthosis_internal.h"
+
+// Moduli, strengths: facts of docs/press.md. EVA: between what a hardness formula for rubbers gives
+// a firm sheet and what the trade states of a milled shell, which differ by an order of magnitude.
+static const hw_shell_row shells[HW_SHELL_MATERIALS] = {
+    [HW_SHELL_POLYPROPYLENE] = {"polypropylene", 1300e6, 1100e6, 1600e6, 0.42, 905.0, 9e6, 14e6,
+                                0.002, 0.006, 0.004, false, false,
+                                "common practice; fatigue unsure"},
+    [HW_SHELL_PA12] = {"PA12", 1650e6, 1200e6, 1800e6, 0.39, 970.0, 10.8e6, 20e6, 0.002, 0.006,
+                       0.0037, false, false,
+                       "common practice; fatigue: Munguia & Dalgarno, abstract"},
+    [HW_SHELL_CARBON] = {"carbon", 45000e6, 20000e6, 60000e6, 0.30, 1500.0, 100e6, 300e6, 0.0016,
+                         0.003, 0.0018, false, false, "common practice; fatigue unsure"},
+    [HW_SHELL_EVA] = {"EVA", 5e6, 2e6, 30e6, 0.10, 200.0, 0.0, 0.0, 0.005, 0.015, 0.008, true, true,
+                      "common practice, unsure"},
+    [HW_SHELL_CORK] = {"cork", 12e6, 5e6, 20e6, 0.05, 300.0, 0.0, 0.0, 0.005, 0.015, 0.008, true,
+                       true, "unsure"},
+    [HW_SHELL_TPU] = {"TPU", 50e6, 20e6, 100e6, 0.45, 1100.0, 0.0, 0.0, 0.002, 0.008, 0.004, false,
+                      true, "common practice"},
+};
+
+const hw_shell_row *hw_shell_row_of(hw_shell_material material)
+{
+    return &shells[material];
+}
 
 const char *hw_shell_material_word(hw_shell_material material)
 {
-    return material == HW_SHELL_PA12 ? "PA12" : "polypropylene";
+    return shells[material].word;
 }
 
 double hw_shell_material_density(hw_shell_material material)
 {
-    return material == HW_SHELL_PA12 ? 970.0 : 905.0;
+    return shells[material].density;
+}
+
+const char *hw_orthosis_length_word(hw_orthosis_length length)
+{
+    static const char *const words[HW_ORTHOSIS_LENGTHS] = {"three-quarter", "heel cup", "sulcus",
+                                                           "full"};
+    return words[length];
+}
+
+const char *hw_met_pad_word(hw_met_pad pad)
+{
+    static const char *const words[HW_MET_PADS] = {"none", "dome", "bar"};
+    return words[pad];
+}
+
+const char *hw_top_cover_word(hw_top_cover cover)
+{
+    static const char *const words[HW_COVERS] = {"none", "EVA", "PU foam", "leather", "microfibre"};
+    return words[cover];
+}
+
+#define AT(field) offsetof(hw_orthosis_order, field)
+#define DEGREES(n) ((n)*HW_PI / 180.0)
+#define TRADE "common practice"
+
+static const hw_order_row rows[HW_TERMS] = {
+    {"thickness", "shell thickness", AT(shell_thickness_m), 0.0016, 0.015, false, false, TRADE},
+    {"heel_cup", "heel cup depth", AT(heel_cup_depth_m), 0.006, 0.030, false, false, TRADE},
+    {"arch_fill", "arch fill", AT(arch_fill_m), 0.0, 0.008, false, true, TRADE},
+    {"heel_expansion", "heel expansion", AT(heel_expansion_m), 0.0, 0.005, false, true, TRADE},
+    {"border_expansion", "border expansion", AT(border_expansion_m), 0.0, 0.006, false, true,
+     TRADE},
+    {"rearfoot_post", "rearfoot post", AT(rearfoot_post_rad), DEGREES(-10), DEGREES(10), true, true,
+     TRADE},
+    {"forefoot_post", "forefoot post", AT(forefoot_post_rad), DEGREES(-6), DEGREES(6), true, true,
+     TRADE},
+    {"heel_raise", "heel raise", AT(heel_raise_m), 0.0, 0.012, false, true, TRADE},
+    {"skive", "medial heel skive", AT(skive_depth_m), 0.001, 0.008, false, true,
+     "depths: Bonanno 2012; 15 degrees: from memory: Kirby 1992"},
+    {"groove_depth", "fascia groove depth", AT(groove_depth_m), 0.001, 0.004, false, true, TRADE},
+    {"groove_width", "fascia groove width", AT(groove_width_m), 0.008, 0.012, false, false, TRADE},
+    {"recess_depth", "heel recess depth", AT(recess_depth_m), 0.002, 0.006, false, true, TRADE},
+    {"recess_width", "heel recess width", AT(recess_width_m), 0.025, 0.040, false, false, TRADE},
+    {"tender_x", "tender point from the heel's back", AT(tender_x_m), 0.015, 0.080, false, false,
+     "of this foot"},
+    {"tender_y", "tender point to the outer side", AT(tender_y_m), -0.025, 0.025, false, true,
+     "of this foot"},
+    {"met_pad", "metatarsal pad height", AT(met_height_m), 0.002, 0.008, false, true, TRADE},
+    {"medial_flange", "medial flange", AT(medial_flange_m), 0.004, 0.025, false, true, TRADE},
+    {"lateral_flange", "lateral flange", AT(lateral_flange_m), 0.004, 0.015, false, true, TRADE},
+    {"ray_cut", "first-ray cut-out", AT(ray_cut_m), 0.005, 0.030, false, true, TRADE},
+    {"cover_thickness", "top cover thickness", AT(cover_thickness_m), 0.001, 0.006, false, true,
+     TRADE},
+    {"distal_gap", "distal gap", AT(distal_gap_m), 0.003, 0.010, false, false, TRADE},
+};
+
+const hw_order_row *hw_order_rows(void)
+{
+    return rows;
+}
+
+double hw_order_value(const hw_orthosis_order *order, hw_order_term term)
+{
+    return *(const double *)((const char *)order + rows[term].offset);
+}
+
+void hw_order_set(hw_orthosis_order *order, hw_order_term term, double value)
+{
+    *(double *)((char *)order + rows[term].offset) = value;
 }
 
 hw_orthosis_order hw_orthosis_order_default(hw_loading loading)
@@ -19,6 +112,9 @@ hw_orthosis_order hw_orthosis_order_default(hw_loading loading)
     order.heel_cup_depth_m = 0.014;
     order.arch_fill_m = 0.004;
     order.distal_gap_m = 0.006;
+    order.groove_width_m = 0.010;
+    order.recess_width_m = 0.030;
+    order.tender_x_m = 0.040; // where the fascia begins on a foot of 250 mm
     if (loading == HW_LOADING_HANGING)
         order.heel_expansion_m = 0.002, order.border_expansion_m = 0.003;
     if (loading == HW_LOADING_SITTING)
@@ -26,72 +122,12 @@ hw_orthosis_order hw_orthosis_order_default(hw_loading loading)
     return order;
 }
 
-typedef struct range_row {
-    const char *key;
-    size_t offset;
-    double low, high; // m or rad
-    double per_unit;  // of what is printed
-    const char *unit;
-} range_row;
-
-#define MILLIMETRE (1.0 / HW_MM_PER_M), "mm"
-#define DEGREE (HW_PI / 180.0), "degrees"
-#define AT(field) offsetof(hw_orthosis_order, field)
-
-static const range_row ranges[] = {
-    {"shell thickness", AT(shell_thickness_m), 0.002, 0.006, MILLIMETRE},
-    {"heel cup depth", AT(heel_cup_depth_m), 0.006, 0.030, MILLIMETRE},
-    {"arch fill", AT(arch_fill_m), 0.0, 0.008, MILLIMETRE},
-    {"heel expansion", AT(heel_expansion_m), 0.0, 0.005, MILLIMETRE},
-    {"border expansion", AT(border_expansion_m), 0.0, 0.006, MILLIMETRE},
-    {"rearfoot post", AT(rearfoot_post_rad), -0.1745329252, 0.1745329252, DEGREE},
-    {"distal gap", AT(distal_gap_m), 0.003, 0.010, MILLIMETRE},
-};
-
-static hw_status check_ranges(hw_job *job, const hw_orthosis_order *order, hw_faults *faults)
+void hw_orthosis_order_of_material(hw_orthosis_order *order, hw_shell_material material)
 {
-    const double slack = 1e-9; // a value typed at its limit is at its limit
-    for (size_t i = 0; i < sizeof ranges / sizeof *ranges; i++) {
-        const range_row *row = &ranges[i];
-        double value = *(const double *)((const char *)order + row->offset);
-        if (value >= row->low - slack && value <= row->high + slack) continue;
-        HW_TRY(hw_faults_add(job, faults, row->key, "%g %s; a shell takes %g to %g",
-                             value / row->per_unit, row->unit, row->low / row->per_unit,
-                             row->high / row->per_unit));
-    }
-    return HW_OK;
-}
-
-// An arch fill as high as the arch would put the device below the ground the foot stands on.
-static hw_status check_fill(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
-                            hw_faults *faults)
-{
-    const hw_landmarks *at = &foot->landmarks;
-    if (!at->arch_apex_known || order->arch_fill_m <= fmax(0.0, at->arch_apex.z)) return HW_OK;
-    return hw_faults_add(job, faults, "arch fill",
-                         "%g mm is more than this arch is high (%.1f mm); order less",
-                         hw_mm_from_m(order->arch_fill_m), hw_mm_from_m(at->arch_apex.z));
-}
-
-hw_status order_check(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order)
-{
-    hw_scratch tmp = hw_scratch_begin(job, NULL);
-    hw_faults faults = {.into = tmp.arena};
-    const hw_landmarks *at = &foot->landmarks;
-    if (foot->side == HW_SIDE_UNKNOWN)
-        HW_TRY(hw_faults_add(job, &faults, "side", "the foot's side is not known"));
-    if (order->length != HW_ORTHOSIS_THREE_QUARTER)
-        HW_TRY(hw_faults_add(job, &faults, "length", "only a three-quarter shell can be made yet"));
-    if (order->loading != foot->loading)
-        HW_TRY(hw_faults_add(job, &faults, "loading",
-                             "the order is for a foot scanned %s, this one was scanned %s",
-                             hw_loading_word(order->loading), hw_loading_word(foot->loading)));
-    if (!(at->mth1.x - at->heel_back.x > 0.06) || !(at->mth5.y - at->mth1.y > 0.03))
-        HW_TRY(hw_faults_add(job, &faults, "landmarks",
-                             "heel and metatarsal heads are not where a foot has them"));
-    HW_TRY(check_ranges(job, order, &faults));
-    HW_TRY(check_fill(job, foot, order, &faults));
-    hw_status status = hw_faults_status(job, &faults);
-    hw_scratch_end(tmp);
-    return status;
+    const double plastic = shells[HW_SHELL_POLYPROPYLENE].young;
+    if (material == HW_SHELL_PA12) // bending stiffness of a plate goes by E t3
+        order->shell_thickness_m *= cbrt(plastic / shells[HW_SHELL_PA12].young);
+    else if (material != HW_SHELL_POLYPROPYLENE)
+        order->shell_thickness_m = shells[material].usual;
+    order->material = material;
 }

@@ -7,7 +7,7 @@ static const double least_shown = 0.90; // of the device's top that the scan mus
 typedef struct layout {
     sole_chart chart;
     chart_place *places;  // grid
-    unsigned char *shown; // grid: 1 where the scan shows the sole
+    unsigned char *shown; // grid: sole_sight
 } layout;
 
 // Refuses a scan that shows too little of the sole.
@@ -15,7 +15,7 @@ static hw_status check_shown(hw_job *job, const layout *of)
 {
     const int all = GRID_U * GRID_V;
     int shown = 0;
-    for (int k = 0; k < all; k++) shown += of->shown[k];
+    for (int k = 0; k < all; k++) shown += of->shown[k] != SOLE_HIDDEN;
     if (shown >= least_shown * all) return HW_OK;
     return hw_fail(job, HW_BAD_INPUT,
                    "the scan shows %.1f %% of the sole the shell would lie on; it takes %.0f %%",
@@ -29,10 +29,11 @@ static hw_status lay_out(hw_job *job, const hw_foot *foot, const hw_orthosis_ord
     HW_TRY(order_check(job, foot, order));
     HW_ALLOC(job, into, out->places, grid);
     HW_ALLOC(job, into, out->shown, grid);
-    HW_TRY(sole_cast(job, foot, into, &out->chart));
+    HW_TRY(sole_cast(job, foot, order, into, &out->chart));
     HW_TRY(sole_finish(job, &out->chart));
     HW_TRY(trim_grid(job, foot, order, &out->chart, out->places));
-    for (int k = 0; k < grid; k++) out->shown[k] = sole_seen(&out->chart, out->places[k]);
+    for (int k = 0; k < grid; k++)
+        out->shown[k] = (unsigned char)sole_seen(&out->chart, out->places[k]);
     return check_shown(job, out);
 }
 
@@ -45,35 +46,31 @@ hw_status hw_orthosis_check(hw_job *job, const hw_foot *foot, const hw_orthosis_
     return HW_OK;
 }
 
-// Fails where neighbours on the bottom have changed places: the wall is thicker than the bend.
-static hw_status check_bends(hw_job *job, const hw_vec3 *top, const hw_vec3 *bottom)
-{
-    for (int i = 0; i + 1 < GRID_U; i++)
-        for (int j = 0; j + 1 < GRID_V; j++) {
-            int here = grid_index(i, j), next = grid_index(i + 1, j), side = grid_index(i, j + 1);
-            hw_vec3 along = hw_vec3_sub(top[next], top[here]);
-            hw_vec3 across = hw_vec3_sub(top[side], top[here]);
-            if (hw_vec3_dot(along, hw_vec3_sub(bottom[next], bottom[here])) <= 0.0 ||
-                hw_vec3_dot(across, hw_vec3_sub(bottom[side], bottom[here])) <= 0.0)
-                return hw_fail(
-                    job, HW_NO_ANSWER,
-                    "the sole is bent too sharply near x = %.0f mm for a shell of %.1f mm",
-                    hw_mm_from_m(top[here].x),
-                    hw_mm_from_m(hw_vec3_distance(top[here], bottom[here])));
-        }
-    return HW_OK;
-}
-
 static hw_status list_steps(hw_job *job, const hw_orthosis_order *order, hw_arena *into,
                             hw_orthosis *device)
 {
+    const double heel_tilt = order->rearfoot_intrinsic ? order->rearfoot_post_rad : 0.0;
+    const double fore_tilt = order->forefoot_intrinsic ? order->forefoot_post_rad : 0.0;
     const hw_orthosis_step all[] = {
         {"sole not shown by the scan, filled smoothly", device->filled_area_m2, "m2"},
         {"arch fill", order->arch_fill_m, "m"},
         {"heel expansion on each side", order->heel_expansion_m, "m"},
         {"border expansion, lateral", order->border_expansion_m, "m"},
         {"border expansion, medial", 0.5 * order->border_expansion_m, "m"},
-        {"rearfoot post, varus positive", order->rearfoot_post_rad, "rad"},
+        {"medial heel skive of 15 degrees", order->skive_depth_m, "m"},
+        {"heel balanced to the vertical by", device->balance_rad, "rad"},
+        {"cup tilted, varus positive", heel_tilt, "rad"},
+        {"forefoot balanced, varus positive", fore_tilt, "rad"},
+        {"fascia groove", order->groove_depth_m, "m"},
+        {"heel recess", order->recess_depth_m, "m"},
+        {order->met_pad == HW_MET_BAR ? "metatarsal bar" : "metatarsal dome", order->met_height_m,
+         "m"},
+        {"medial flange", order->medial_flange_m, "m"},
+        {"lateral flange", order->lateral_flange_m, "m"},
+        {"first ray cut back", order->ray_cut_m, "m"},
+        {"rearfoot post, varus positive", order->rearfoot_post_rad - heel_tilt, "rad"},
+        {"forefoot post, varus positive", order->forefoot_post_rad - fore_tilt, "rad"},
+        {"heel raise", order->heel_raise_m, "m"},
         {"rim rounded to a radius of", device->rounding_radius_m, "m"},
     };
     const int count = sizeof all / sizeof *all;
@@ -85,8 +82,8 @@ static hw_status list_steps(hw_job *job, const hw_orthosis_order *order, hw_aren
     return HW_OK;
 }
 
-static hw_status make_shape(hw_job *job, const hw_orthosis_order *order, const layout *of,
-                            hw_arena *into, hw_orthosis *device)
+static hw_status make_shape(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
+                            const layout *of, hw_arena *into, hw_orthosis *device)
 {
     const int grid = GRID_U * GRID_V;
     HW_ALLOC(job, into, device->top, grid);
@@ -94,9 +91,10 @@ static hw_status make_shape(hw_job *job, const hw_orthosis_order *order, const l
     HW_ALLOC(job, into, device->outline, GRID_LOOP);
     for (int k = 0; k < grid; k++)
         device->sole[k] = device->top[k] = sole_point(&of->chart, of->places[k]);
-    shape_correct(order, &of->chart, of->places, device->top);
-    HW_TRY(shape_bottom(job, order, &of->chart, device->top, into, &device->bottom));
-    HW_TRY(check_bends(job, device->top, device->bottom));
+    const shape_plan plan = {foot, order, &of->chart, of->places};
+    shape_correct(&plan, device->top);
+    HW_TRY(shape_finish(job, &plan, device->top, into, &device->bottom));
+    HW_TRY(grid_check(job, device->top, device->bottom));
     return solid_close(job, device->top, device->bottom, into, &device->solid);
 }
 
@@ -107,13 +105,16 @@ hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot, const hw_orthosis_
     layout of = {0};
     hw_orthosis device = {.side = foot->side,
                           .material = order->material,
+                          .is_cup = order->length == HW_ORTHOSIS_HEEL_CUP,
+                          .is_long = order_is_long(order),
                           .nu = GRID_U,
                           .nv = GRID_V,
                           .top_triangle_count = GRID_TRIANGLES,
                           .outline_count = GRID_LOOP,
-                          .rounding_radius_m = 0.5 * order->shell_thickness_m};
+                          .rounding_radius_m = 0.5 * order_rim(order)};
+    if (order->balances_heel) device.balance_rad = foot->measures.heel_bisection_rad.value;
     HW_TRY(lay_out(job, foot, order, tmp.arena, &of));
-    HW_TRY(make_shape(job, order, &of, into, &device));
+    HW_TRY(make_shape(job, foot, order, &of, into, &device));
     HW_TRY(measure_device(job, foot, order, of.shown, &device));
     HW_TRY(list_steps(job, order, into, &device));
     hw_scratch_end(tmp);

@@ -13,42 +13,10 @@
 #ifndef HW_ORTHOSIS_H
 #define HW_ORTHOSIS_H
 
+#include "fit.h" // IWYU pragma: export
 #include "foot/foot.h"
+#include "order.h" // IWYU pragma: export
 #include "press.h" // IWYU pragma: export
-
-typedef enum hw_orthosis_length {
-    HW_ORTHOSIS_THREE_QUARTER = 0, // ends behind the metatarsal heads
-    HW_ORTHOSIS_SULCUS,            // refused by name: not yet
-    HW_ORTHOSIS_FULL,              // refused by name: not yet
-} hw_orthosis_length;
-
-typedef enum hw_shell_material {
-    HW_SHELL_POLYPROPYLENE = 0,
-    HW_SHELL_PA12,
-} hw_shell_material;
-
-/// "polypropylene" or "PA12"; density in kg/m3 (facts of docs: mid of 900..910 and of 930..1010).
-const char *hw_shell_material_word(hw_shell_material material);
-double hw_shell_material_density(hw_shell_material material);
-
-/// What the clinician asks of the device.
-typedef struct hw_orthosis_order {
-    hw_orthosis_length length;
-    hw_shell_material material;
-    hw_loading loading;        // of the capture these values were chosen for; must be the foot's
-    double shell_thickness_m;  // 0.002..0.006
-    double heel_cup_depth_m;   // 0.006..0.030, lowest point of the heel to the crest of the rim
-    double arch_fill_m;        // 0..0.008; lowers the device's arch below the foot's
-    double heel_expansion_m;   // 0..0.005 on each side and behind: the fat pad spreads under load
-    double border_expansion_m; // 0..0.006 along the lateral border, half of it medially
-    double rearfoot_post_rad;  // -10..10 degrees; varus +, valgus -; 0: no post
-    double distal_gap_m;       // 0.003..0.010; rim of the distal edge behind the metatarsal heads
-} hw_orthosis_order;
-
-/// Polypropylene 4 mm, cup 14 mm, standard arch fill 4 mm, no post; expansions by how the foot was
-/// held (common practice: a foot captured without weight spreads under it): 2 and 3 mm for hanging,
-/// 1 and 1.5 mm for sitting, none for standing and for unknown.
-hw_orthosis_order hw_orthosis_order_default(hw_loading loading);
 
 /// Everything that is wrong with the order for this foot: ranges and contradictions, by name.
 ///
@@ -67,6 +35,7 @@ typedef struct hw_orthosis_step {
 typedef struct hw_orthosis {
     hw_side side;
     hw_shell_material material;
+    bool is_cup, is_long;   // ends behind the arch; goes under heads and toes
     hw_mesh solid;          // closed; its first triangles are the top
     int top_triangle_count; // so many
     int nu, nv;             // grid: i = 0 heel rim .. nu - 1 distal rim; j = 0 medial .. nv - 1
@@ -76,7 +45,11 @@ typedef struct hw_orthosis {
     hw_vec3 *outline;       // edge of the top, closed, anticlockwise seen from above
     int outline_count;
     double volume_m3, mass_kg;
+    double balance_rad;            // by which the cup was turned to balance the heel, varus +
     double rounding_radius_m;      // of the rim: half the thickness
+    double cup_depth_m;            // measured: lowest point of the heel to the crest behind it
+    double heel_stack_m;           // measured: what lies under that point
+    hw_maybe post_rad;             // measured: the flat base under the heel, varus +; none: unknown
     double thickness_min_m;        // measured: top grid to bottom surface
     double deviation_max_m;        // top grid to the foot's surface as scanned, corrections
     double deviation_mean_m;       // included; where the scan shows the surface
@@ -98,6 +71,10 @@ typedef struct hw_orthosis {
 HW_MUST_USE hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot,
                                         const hw_orthosis_order *order, hw_arena *into,
                                         hw_orthosis *out);
+
+/// The device against the order's shoe; rows of what is over, never a refusal.
+void hw_orthosis_fit(const hw_foot *foot, const hw_orthosis *device, const hw_orthosis_order *order,
+                     hw_fit_row out[HW_FITS]);
 
 /// Presses the foot on the device: pressures, sink, stress, stiffness.
 ///

@@ -13,8 +13,8 @@ static hw_status check_ask(hw_job *job, const hw_press_ask *ask)
     if (!(ask->mass_kg >= 20.0 && ask->mass_kg <= 250.0))
         return hw_fail(job, HW_BAD_INPUT, "a body mass of %.4g kg: 20 to 250 kg can be computed",
                        ask->mass_kg);
-    if (ask->young != 0.0 && !(ask->young >= 1e7 && ask->young <= 1e11)) // as asked: 0 is none
-        return hw_fail(job, HW_BAD_INPUT, "a modulus of %.4g Pa: 10 MPa to 100 GPa can be computed",
+    if (ask->young != 0.0 && !(ask->young >= 1e6 && ask->young <= 1e11)) // as asked: 0 is none
+        return hw_fail(job, HW_BAD_INPUT, "a modulus of %.4g Pa: 1 MPa to 100 GPa can be computed",
                        ask->young);
     return HW_OK;
 }
@@ -163,7 +163,7 @@ static void list_cautions(hw_press *out)
     caution(out, walk->part[HW_PRESS_LATERAL].over_peak,
             "The pressure under the lateral border exceeds 200 kPa in places.");
     caution(out, edge, "The forefoot edge presses over 200 kPa in places: look at its end.");
-    caution(out, out->fatigue.p95 > 1.0,
+    caution(out, out->fatigue.known && out->fatigue.p95 > 1.0,
             "Repeated stress may exceed what the material bears a million times. The case is a "
             "harsh one and not calibrated on returned devices: look for cracks at reviews; it is "
             "no reason by itself to thicken the shell.");
@@ -172,11 +172,15 @@ static void list_cautions(hw_press *out)
 // Friction, a shoe and the shell's rim take 20 to 40 % off the stress: the band's low end has 40 %.
 static void read_fatigue(const hw_orthosis *device, hw_press *out)
 {
-    press_material material = press_material_of(device->material);
+    const hw_shell_row *shell = hw_shell_row_of(device->material);
     double stress = out->at[HW_PRESS_MIDSTANCE].von_mises_Pa;
     if (out->at[HW_PRESS_PUSHOFF].is_solved)
         stress = fmax(stress, out->at[HW_PRESS_PUSHOFF].von_mises_Pa);
-    double low = 0.6 * stress / material.endures_high, high = stress / material.endures_low;
+    if (!(shell->endures_low > 0.0)) { // foams and cork pack down; they do not crack
+        out->fatigue = hw_band_unknown("no endurance of this material is known");
+        return;
+    }
+    double low = 0.6 * stress / shell->endures_high, high = stress / shell->endures_low;
     out->fatigue = (hw_band){.median = sqrt(low * high), .p05 = low, .p95 = high, .known = true};
 }
 
@@ -201,6 +205,9 @@ hw_status hw_orthosis_press(hw_job *job, const hw_foot *foot, const hw_orthosis 
     press_model model = {0};
     hw_press press = {0};
     HW_TRY(check_ask(job, ask));
+    if (device->is_cup)
+        return hw_fail(job, HW_BAD_INPUT,
+                       "a heel cup bears no arch: how it bears the foot is not computed");
     HW_TRY(press_model_make(job, foot, device, preview_bricks, tmp.arena, &model));
     if (ask->young > 0.0) model.fem.material.young = ask->young;
     HW_TRY(solve_small(job, &model, ask, tmp.arena, solved));

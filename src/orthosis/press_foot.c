@@ -87,11 +87,3 @@ hw_press_region press_region_of(const press_tissue *tissue)
         if (tissue->shares[k] > tissue->shares[best]) best = k;
     return (hw_press_region)best;
 }
-
-// Endurance: polypropylene 10 to 14 MPa, times 0.9 at the low end for a warm shoe; PA12 15 to 20
-// MPa, times 0.8 for a printed skin and 0.9 for warmth at the low end.
-press_material press_material_of(hw_shell_material material)
-{
-    if (material == HW_SHELL_PA12) return (press_material){1650e6, 0.39, 10.8e6, 20e6};
-    return (press_material){1300e6, 0.42, 9e6, 14e6};
-}

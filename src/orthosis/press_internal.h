@@ -22,14 +22,6 @@ hw_press_region press_region_of(const press_tissue *tissue);
 /// Load of each piece, N, for a body mass.
 void press_loads(hw_press_moment moment, double mass_kg, double loads[HW_PRESS_REGIONS]);
 
-/// The shell's material as far as the numbers need it, Pa; facts in docs/press.md.
-typedef struct press_material {
-    double young, poisson;
-    double endures_low, endures_high; // von Mises at 10^6..10^7 loadings from 0, in use
-} press_material;
-
-press_material press_material_of(hw_shell_material material);
-
 /// A plane z = at + along_x x + along_y y.
 typedef struct press_plane {
     double at, along_x, along_y;

@@ -56,6 +56,7 @@ static hw_status make_fields(hw_job *job, const hw_foot *foot, hw_arena *into, p
         hw_vec3 away = hw_vec3_sub(device->top[k], device->sole[k]);
         model->gaps[k] = hw_vec3_dot(away, model->down[k]);
         double along = (device->top[k].x - heel_back) / model->foot_length;
+        if (device->is_long) u = fmin(1.0, along / 0.70); // as if it ended behind the heads
         model->tissue[k] = press_tissue_at(along, u, v);
     }
     return HW_OK;
@@ -149,7 +150,7 @@ hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *
                            press_fineness fineness, hw_arena *into, press_model *out)
 {
     press_model model = {.device = device, .nu = fineness.nu, .nv = fineness.nv};
-    press_material material = press_material_of(device->material);
+    const hw_shell_row *shell = hw_shell_row_of(device->material);
     HW_ASSERT((device->nu - 1) % (2 * model.nu) == 0 && (device->nv - 1) % (2 * model.nv) == 0);
     press_plane ground = {0};
     // the first metatarsal head lies at 0.73 of the foot: facts of docs/press.md
@@ -161,7 +162,7 @@ hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *
     HW_TRY(make_fields(job, foot, into, &model));
     HW_TRY(make_beds(job, into, &ground, &model));
     HW_TRY(make_springs(job, into, &model));
-    model.fem.material = (hw_fem_material){material.young, material.poisson};
+    model.fem.material = (hw_fem_material){shell->young, shell->poisson};
     model.fem.rider_count = HW_PRESS_REGIONS;
     for (int r = 0; r < HW_PRESS_REGIONS; r++)
         model.fem.rider_ways[r] = hw_vec3_scale(model.up, -1.0);

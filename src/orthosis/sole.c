@@ -141,14 +141,23 @@ static bool concerns_sole(const sole_chart *chart, const hw_vec3 *corner)
     return low_x < 1.1 * far && low_z < 0.45 * far;
 }
 
-static hw_status make_chart(hw_job *job, const hw_foot *foot, hw_arena *into, sole_chart *chart)
+// How far forward the chart goes: to just before the heads, or beyond the toes.
+static double chart_front(const hw_foot *foot, const hw_orthosis_order *order,
+                          const sole_axis *axis)
+{
+    return order_is_long(order) ? foot->landmarks.toe_tip.x + 0.015 : 1.06 * axis->reach;
+}
+
+static hw_status make_chart(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
+                            hw_arena *into, sole_chart *chart)
 {
     chart->axis = sole_axis_of(foot);
     double half = CHART_RADIUS * ANGLE_MAX;
     chart->a_first = chart->axis.heel.x - half;
     chart->b_first = -half;
     chart->nb = 2 * (int)lround(half / CHART_STEP) + 1;
-    chart->na = (int)((1.06 * chart->axis.reach - chart->a_first) / CHART_STEP) + 1;
+    double front = chart_front(foot, order, &chart->axis);
+    chart->na = (int)((front - chart->a_first) / CHART_STEP) + 1;
     HW_ALLOC(job, into, chart->distance, chart->na * chart->nb);
     HW_ALLOC(job, into, chart->seen, chart->na * chart->nb);
     HW_ALLOC(job, into, chart->points, chart->na * chart->nb);
@@ -169,9 +178,31 @@ static hw_status make_rays(hw_job *job, const sole_chart *chart, hw_arena *into,
     return HW_OK;
 }
 
-hw_status sole_cast(hw_job *job, const hw_foot *foot, hw_arena *into, sole_chart *out)
+// Under the heads and toes a device is flat: the support plane takes the place of the sole, from
+// 25 mm behind the line between the heads to 5 mm behind it.
+static void flatten_front(const hw_foot *foot, const chart_ray *rays, sole_chart *chart)
 {
-    HW_TRY(make_chart(job, foot, into, out));
+    const hw_landmarks *at = &foot->landmarks;
+    const double from = 0.025, over = 0.020, flattest = 0.2; // m, m, cosine
+    double slope = (at->mth5.x - at->mth1.x) / (at->mth5.y - at->mth1.y);
+    for (int k = 0; k < chart->na * chart->nb; k++) {
+        const chart_ray *ray = &rays[k];
+        double down = fmax(flattest, -ray->along.z), flat = ray->from.z / down;
+        double y = ray->from.y + flat * ray->along.y;
+        y = fmax(at->mth1.y, fmin(at->mth5.y, y));
+        double line = at->mth1.x + slope * (y - at->mth1.y);
+        double share = smooth_step((ray->from.x - line + from) / over);
+        if (share <= 0.0) continue;
+        double shown = chart->seen[k] ? chart->distance[k] : flat;
+        chart->distance[k] = shown + share * (flat - shown);
+        chart->seen[k] = SOLE_FLAT;
+    }
+}
+
+hw_status sole_cast(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
+                    hw_arena *into, sole_chart *out)
+{
+    HW_TRY(make_chart(job, foot, order, into, out));
     hw_scratch tmp = hw_scratch_begin(job, into);
     chart_ray *rays = NULL;
     HW_TRY(make_rays(job, out, tmp.arena, &rays));
@@ -183,7 +214,9 @@ hw_status sole_cast(hw_job *job, const hw_foot *foot, hw_arena *into, sole_chart
         const hw_vec3 corner[3] = {mesh->points[c[0]], mesh->points[c[1]], mesh->points[c[2]]};
         if (concerns_sole(out, corner)) cast_triangle(&to, corner, 6);
     }
-    for (int k = 0; k < out->na * out->nb; k++) out->seen[k] = out->distance[k] > 0.0;
+    for (int k = 0; k < out->na * out->nb; k++)
+        out->seen[k] = out->distance[k] > 0.0 ? SOLE_SHOWN : SOLE_HIDDEN;
+    if (order_is_long(order)) flatten_front(foot, rays, out);
     hw_scratch_end(tmp);
     return HW_OK;
 }

@@ -15,7 +15,7 @@ static double at_clamped(const sole_chart *chart, const double *field, int i, in
 static int fill_by_rings(sole_chart *chart, int *order, unsigned char *known)
 {
     int filled = 0, before = -1, size = chart->na * chart->nb;
-    for (int k = 0; k < size; k++) known[k] = chart->seen[k];
+    for (int k = 0; k < size; k++) known[k] = chart->seen[k] != SOLE_HIDDEN;
     while (filled != before) {
         before = filled;
         for (int k = 0; k < size; k++) {
@@ -202,7 +202,7 @@ static double roughness(const sole_chart *chart, const double *smooth)
     for (int k = 0; k < chart->na * chart->nb; k++) {
         int i = k / chart->nb, j = k % chart->nb;
         chart_place at = {chart->a_first + i * CHART_STEP, chart->b_first + j * CHART_STEP};
-        if (!chart->seen[k] || sole_angle(&chart->axis, at) > 0.6) continue;
+        if (chart->seen[k] != SOLE_SHOWN || sole_angle(&chart->axis, at) > 0.6) continue;
         double away = chart->distance[k] - smooth[k];
         squares += away * away;
         count++;
@@ -315,9 +315,10 @@ hw_vec3 sole_point(const sole_chart *chart, chart_place place)
     return sum;
 }
 
-bool sole_seen(const sole_chart *chart, chart_place place)
+sole_sight sole_seen(const sole_chart *chart, chart_place place)
 {
     int i = (int)lround((place.a - chart->a_first) / CHART_STEP);
     int j = (int)lround((place.b - chart->b_first) / CHART_STEP);
-    return i >= 0 && j >= 0 && i < chart->na && j < chart->nb && chart->seen[i * chart->nb + j];
+    if (i < 0 || j < 0 || i >= chart->na || j >= chart->nb) return SOLE_HIDDEN;
+    return (sole_sight)chart->seen[i * chart->nb + j];
 }

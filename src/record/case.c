@@ -58,7 +58,10 @@ static hw_status read_shoe(case_reader *reader, const hw_json *value, void *targ
     static const case_field fields[] = {{"kind", read_shoe_kind}};
     static const case_number numbers[] = {
         {"inner_length_mm", offsetof(hw_visit_shoe, inner_length_mm), 100, 400, "mm"},
+        {"inner_width_mm", offsetof(hw_visit_shoe, inner_width_mm), 40, 160, "mm"},
+        {"heel_width_mm", offsetof(hw_visit_shoe, heel_width_mm), 30, 120, "mm"},
         {"pitch_mm", offsetof(hw_visit_shoe, pitch_mm), -5, 120, "mm"},
+        {"toe_spring_mm", offsetof(hw_visit_shoe, toe_spring_mm), 0, 60, "mm"},
     };
     static const case_shape shape = {fields, COUNT(fields), numbers, COUNT(numbers), false, 0};
     hw_visit_shoe *shoe = &((hw_visit *)target)->shoe;
@@ -164,40 +167,9 @@ static hw_status read_measures(case_reader *reader, const hw_json *value, void *
     return case_read_object(reader, value, &shape, &foot->measures, NULL);
 }
 
-static hw_status read_shell(case_reader *reader, const hw_json *value, void *target)
-{
-    static const char *const shells[] = {"polypropylene", "PA12"};
-    int shell = -1;
-    HW_TRY(case_read_word(reader, value, shells, COUNT(shells), &shell));
-    if (shell >= 0) ((hw_visit_orthosis *)target)->shell = shells[shell];
-    return HW_OK;
-}
-
-static hw_status read_length(case_reader *reader, const hw_json *value, void *target)
-{
-    static const char *const lengths[] = {"three-quarter"};
-    int length = -1;
-    HW_TRY(case_read_word(reader, value, lengths, COUNT(lengths), &length));
-    if (length >= 0) ((hw_visit_orthosis *)target)->length = lengths[length];
-    return HW_OK;
-}
-
-// Impossible values only; whether they suit the foot is the orthosis module's to say.
 static hw_status read_orthosis(case_reader *reader, const hw_json *value, void *target)
 {
-    static const case_field fields[] = {{"shell", read_shell}, {"length", read_length}};
-    static const case_number numbers[] = {
-        {"thickness_mm", offsetof(hw_visit_orthosis, thickness_mm), 0.5, 20, "mm"},
-        {"heel_cup_mm", offsetof(hw_visit_orthosis, heel_cup_mm), 0, 40, "mm"},
-        {"arch_fill_mm", offsetof(hw_visit_orthosis, arch_fill_mm), 0, 20, "mm"},
-        {"heel_expansion_mm", offsetof(hw_visit_orthosis, heel_expansion_mm), 0, 15, "mm"},
-        {"border_expansion_mm", offsetof(hw_visit_orthosis, border_expansion_mm), 0, 15, "mm"},
-        {"rearfoot_post_deg", offsetof(hw_visit_orthosis, rearfoot_post_deg), -15, 15, "deg"},
-    };
-    static const case_shape shape = {fields, COUNT(fields), numbers, COUNT(numbers), false, 0};
-    hw_visit_orthosis *orthosis = &((foot_target *)target)->foot->orthosis;
-    orthosis->is_given = true;
-    return case_read_object(reader, value, &shape, orthosis, NULL);
+    return case_read_orthosis(reader, value, &((foot_target *)target)->foot->orthosis);
 }
 
 // "none", "not asked", or what the pain is like.

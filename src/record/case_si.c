@@ -2,6 +2,7 @@
 // The one crossing from what was typed to SI.
 #include "record/record.h"
 
+#include <math.h>
 #include <string.h>
 
 hw_scan_ask hw_visit_scan_ask(const hw_visit *visit, hw_side side)
@@ -72,30 +73,135 @@ hw_status hw_visit_subject(hw_job *job, const hw_visit *visit, hw_side side,
     return HW_OK;
 }
 
-static void take(hw_maybe asked, double per_unit, double *value)
+// The material etc. whose word this is; 0 where none is given.
+static int index_of(const char *word, const char *(*word_of)(int), int count)
 {
-    if (asked.known) *value = asked.value * per_unit;
+    for (int i = 0; word && i < count; i++)
+        if (strcmp(word, word_of(i)) == 0) return i;
+    return 0;
+}
+
+static const char *shell_word(int i)
+{
+    return hw_shell_material_word((hw_shell_material)i);
+}
+
+static const char *length_word(int i)
+{
+    return hw_orthosis_length_word((hw_orthosis_length)i);
+}
+
+static const char *pad_word(int i)
+{
+    return hw_met_pad_word((hw_met_pad)i);
+}
+
+static const char *cover_word(int i)
+{
+    return hw_top_cover_word((hw_top_cover)i);
+}
+
+// What decides a default thickness, and the source of each.
+typedef enum thickness_rule {
+    BY_POSTURE_AND_MASS,
+    BY_MASS,
+    BY_MATERIAL,
+} thickness_rule;
+
+static const char *const thickness_whys[] = {
+    [BY_POSTURE_AND_MASS] = "default by foot posture index and mass (shell-protocol-2013); of PA12 "
+                            "the thickness of equal stiffness",
+    [BY_MASS] = "default by mass alone (common practice); of PA12 the thickness of equal stiffness",
+    [BY_MATERIAL] = "default of the material (common practice)",
+};
+
+// Polypropylene by mass, kg and mm: common practice, middles of its bands.
+static const double ladder[][2] = {{55, 3.0}, {75, 3.75}, {95, 4.25}, {115, 4.75}, {1e9, 5.0}};
+
+static thickness_rule default_thickness(const hw_visit *visit, hw_side side, double *mm)
+{
+    const hw_visit_orthosis *asked = &hw_visit_foot_of(visit, side)->orthosis;
+    const hw_foot_findings *found = hw_foot_of(&visit->findings, side);
+    hw_maybe posture = hw_finding_number(found->values[HW_FINDING_FOOT_POSTURE_INDEX]);
+    hw_maybe mass = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
+    int shell = index_of(asked->shell, shell_word, HW_SHELL_MATERIALS);
+    bool edge = false; // of the published rule
+    if ((shell != HW_SHELL_POLYPROPYLENE && shell != HW_SHELL_PA12) || !mass.known)
+        return BY_MATERIAL;
+    if (posture.known) {
+        *mm = hw_clinic_shell_thickness_mm(posture.value, mass.value, &edge);
+        return BY_POSTURE_AND_MASS;
+    }
+    int i = 0;
+    while (mass.value >= ladder[i][0]) i++;
+    *mm = ladder[i][1];
+    return BY_MASS;
+}
+
+static hw_orthosis_shoe shoe_of(const hw_visit_shoe *shoe)
+{
+    return (hw_orthosis_shoe){
+        .inner_length_m = metres(shoe->inner_length_mm),
+        .inner_width_m = metres(shoe->inner_width_mm),
+        .heel_width_m = metres(shoe->heel_width_mm),
+        .pitch_m = metres(shoe->pitch_mm),
+        .toe_spring_m = metres(shoe->toe_spring_mm),
+        .is_dress = shoe->kind && strstr(shoe->kind, "dress"),
+    };
+}
+
+// Words and switches.
+static void take_kinds(const hw_visit_orthosis *asked, hw_orthosis_order *order)
+{
+    order->length = (hw_orthosis_length)index_of(asked->length, length_word, HW_ORTHOSIS_LENGTHS);
+    order->met_pad = (hw_met_pad)index_of(asked->met_pad, pad_word, HW_MET_PADS);
+    order->cover = (hw_top_cover)index_of(asked->cover, cover_word, HW_COVERS);
+    order->rearfoot_intrinsic = asked->rearfoot_intrinsic;
+    order->forefoot_intrinsic = asked->forefoot_intrinsic;
+    order->balances_heel = asked->balances_heel;
+    order->recess_is_plugged = asked->recess_is_plugged;
+}
+
+static bool takes_deep_cup(const hw_visit_orthosis *asked)
+{
+    return asked->terms[HW_TERM_SKIVE].known && !asked->terms[HW_TERM_HEEL_CUP].known;
 }
 
 hw_orthosis_order hw_visit_orthosis_order(const hw_visit *visit, hw_side side)
 {
     const hw_visit_foot *foot = hw_visit_foot_of(visit, side);
-    const hw_foot_findings *found = hw_foot_of(&visit->findings, side);
     const hw_visit_orthosis *asked = &foot->orthosis;
     hw_orthosis_order order = hw_orthosis_order_default(foot->scan.loading);
-    if (asked->shell && strcmp(asked->shell, "PA12") == 0) order.material = HW_SHELL_PA12;
-    hw_maybe posture = hw_finding_number(found->values[HW_FINDING_FOOT_POSTURE_INDEX]);
-    hw_maybe mass = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
-    bool edge = false; // of the published rule, which is for polypropylene only
-    if (order.material == HW_SHELL_POLYPROPYLENE && posture.known && mass.known)
-        order.shell_thickness_m =
-            hw_m_from_mm(hw_clinic_shell_thickness_mm(posture.value, mass.value, &edge));
-    const double per_mm = hw_m_from_mm(1.0), per_deg = hw_rad_from_deg(1.0);
-    take(asked->thickness_mm, per_mm, &order.shell_thickness_m);
-    take(asked->heel_cup_mm, per_mm, &order.heel_cup_depth_m);
-    take(asked->arch_fill_mm, per_mm, &order.arch_fill_m);
-    take(asked->heel_expansion_mm, per_mm, &order.heel_expansion_m);
-    take(asked->border_expansion_mm, per_mm, &order.border_expansion_m);
-    take(asked->rearfoot_post_deg, per_deg, &order.rearfoot_post_rad);
+    double mm = hw_mm_from_m(order.shell_thickness_m);
+    default_thickness(visit, side, &mm);
+    order.shell_thickness_m = hw_m_from_mm(mm);
+    hw_orthosis_order_of_material(
+        &order, (hw_shell_material)index_of(asked->shell, shell_word, HW_SHELL_MATERIALS));
+    take_kinds(asked, &order);
+    if (takes_deep_cup(asked)) {
+        double tilt = asked->rearfoot_intrinsic ? asked->terms[HW_TERM_REARFOOT_POST].value : 0.0;
+        order.heel_cup_depth_m =
+            hw_m_from_mm(hw_clinic_heel_cup_mm(asked->terms[HW_TERM_SKIVE].value, fmax(0.0, tilt)));
+    }
+    for (int i = 0; i < HW_TERMS; i++) {
+        double value = asked->terms[i].value;
+        if (!asked->terms[i].known) continue;
+        hw_order_set(&order, (hw_order_term)i,
+                     hw_order_rows()[i].is_angle ? hw_rad_from_deg(value) : hw_m_from_mm(value));
+    }
+    order.shoe = shoe_of(&visit->shoe);
     return order;
+}
+
+const char *hw_visit_order_why(const hw_visit *visit, hw_side side, hw_order_term term)
+{
+    const hw_visit_orthosis *asked = &hw_visit_foot_of(visit, side)->orthosis;
+    double mm = 0.0;
+    if (asked->terms[term].known) return "as asked";
+    if (term == HW_TERM_THICKNESS) return thickness_whys[default_thickness(visit, side, &mm)];
+    if (term == HW_TERM_HEEL_CUP && takes_deep_cup(asked))
+        return "default by skive and inversion (trade column)";
+    if (term == HW_TERM_HEEL_EXPANSION || term == HW_TERM_BORDER_EXPANSION)
+        return "default by how the foot was held when captured (common practice)";
+    return "default (common practice)";
 }

@@ -43,14 +43,13 @@ typedef struct hw_visit_measures {
 /// What is asked of this foot's orthosis; what is absent takes the default.
 typedef struct hw_visit_orthosis {
     bool is_given;
-    const char *shell;  // "polypropylene", "PA12"; NULL: default
-    const char *length; // "three-quarter"; NULL: default
-    hw_maybe thickness_mm;
-    hw_maybe heel_cup_mm;
-    hw_maybe arch_fill_mm;
-    hw_maybe heel_expansion_mm;
-    hw_maybe border_expansion_mm;
-    hw_maybe rearfoot_post_deg; // varus positive
+    const char *shell;   // hw_shell_material_word; NULL: default
+    const char *length;  // hw_orthosis_length_word; NULL: default
+    const char *met_pad; // hw_met_pad_word; NULL: none
+    const char *cover;   // hw_top_cover_word; NULL: none
+    bool rearfoot_intrinsic, forefoot_intrinsic;
+    bool balances_heel, recess_is_plugged;
+    hw_maybe terms[HW_TERMS]; // mm or degrees
 } hw_visit_orthosis;
 
 typedef struct hw_visit_foot {
@@ -64,7 +63,10 @@ typedef struct hw_visit_foot {
 typedef struct hw_visit_shoe {
     bool is_given;
     hw_maybe inner_length_mm;
+    hw_maybe inner_width_mm; // of its insole at the ball
+    hw_maybe heel_width_mm;  // of its insole at the heel
     hw_maybe pitch_mm;
+    hw_maybe toe_spring_mm;
     const char *kind;
 } hw_visit_shoe;
 
@@ -101,8 +103,19 @@ HW_MUST_USE hw_status hw_visit_subject(hw_job *job, const hw_visit *visit, hw_si
                                        const hw_foot_measures *measures, hw_mech_subject *out);
 
 /// The order for this foot: the trade's defaults for the scan's loading state, mass and foot posture,
-/// then what the case asks for.
+/// then what the case asks for, and its shoe.
 hw_orthosis_order hw_visit_orthosis_order(const hw_visit *visit, hw_side side);
+
+/// Where a number of that order comes from: "as asked", or the rule of its default with its source.
+const char *hw_visit_order_why(const hw_visit *visit, hw_side side, hw_order_term term);
+
+/// The key of a number of an order in case file and JSON, unit included: "heel_cup_mm".
+enum { HW_ORDER_KEY = 40 };
+void hw_order_key(hw_order_term term, char key[static HW_ORDER_KEY]);
+
+/// A value of a row in mm or degrees; the order's own.
+double hw_order_in_unit(const hw_order_row *row, double value);
+double hw_order_typed(const hw_orthosis_order *order, hw_order_term term);
 
 /// One rating of one heel.
 typedef struct hw_dated_score {

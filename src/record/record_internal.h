@@ -69,6 +69,9 @@ hw_status case_read_allergies(case_reader *reader, const hw_json *value, void *t
 hw_status case_read_overrules(case_reader *reader, const hw_json *value, void *target);
 hw_status case_read_chosen(case_reader *reader, const hw_json *value, void *target);
 
+/// Reads what is asked of an orthosis (case_orthosis.c).
+hw_status case_read_orthosis(case_reader *reader, const hw_json *value, hw_visit_orthosis *out);
+
 /// Adds a fault for each pair of values that cannot both be true (case_contradict.c).
 hw_status case_find_contradictions(case_reader *reader, const hw_visit *visit);
 

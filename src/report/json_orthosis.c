@@ -3,18 +3,57 @@
 
 #include <string.h>
 
+// Every term: what was not asked for is 0. Keys are those of the case file.
 static void order_as_made(hw_json_out *out, const hw_orthosis_order *of)
 {
+    char key[HW_ORDER_KEY];
     hw_json_open(out, "order", '{');
-    hw_json_text(out, "length", "three-quarter");
+    hw_json_text(out, "length", hw_orthosis_length_word(of->length));
     hw_json_text(out, "shell", hw_shell_material_word(of->material));
     hw_json_text(out, "loading", hw_loading_word(of->loading));
-    hw_json_number(out, "thickness_mm", hw_mm_from_m(of->shell_thickness_m), 2);
-    hw_json_number(out, "heel_cup_mm", hw_mm_from_m(of->heel_cup_depth_m), 2);
-    hw_json_number(out, "arch_fill_mm", hw_mm_from_m(of->arch_fill_m), 2);
-    hw_json_number(out, "heel_expansion_mm", hw_mm_from_m(of->heel_expansion_m), 2);
-    hw_json_number(out, "border_expansion_mm", hw_mm_from_m(of->border_expansion_m), 2);
-    hw_json_number(out, "rearfoot_post_deg", hw_deg_from_rad(of->rearfoot_post_rad), 2);
+    hw_json_text(out, "metatarsal_pad", hw_met_pad_word(of->met_pad));
+    hw_json_text(out, "top_cover", hw_top_cover_word(of->cover));
+    hw_json_text(out, "rearfoot_post_kind", of->rearfoot_intrinsic ? "intrinsic" : "extrinsic");
+    hw_json_text(out, "forefoot_post_kind", of->forefoot_intrinsic ? "intrinsic" : "extrinsic");
+    hw_json_bool(out, "heel_balanced", of->balances_heel);
+    hw_json_bool(out, "recess_plugged", of->recess_is_plugged);
+    for (int i = 0; i < HW_TERMS; i++) {
+        hw_order_key((hw_order_term)i, key);
+        hw_json_number(out, key, hw_order_typed(of, (hw_order_term)i), 2);
+    }
+    hw_json_close(out);
+}
+
+// Where each number of the order comes from.
+static void order_whys(hw_json_out *out, const hw_report_foot *foot)
+{
+    char key[HW_ORDER_KEY];
+    hw_json_open(out, "order_why", '{');
+    for (int i = 0; i < HW_TERMS; i++) {
+        hw_order_key((hw_order_term)i, key);
+        if (foot->order_whys[i]) hw_json_text(out, key, foot->order_whys[i]);
+    }
+    hw_json_close(out);
+}
+
+// The device against the shoe; a limit that the case does not say is null.
+static void fit(hw_json_out *out, const hw_report_foot *foot)
+{
+    hw_json_open(out, "fit", '[');
+    for (int i = 0; i < HW_FITS; i++) {
+        const hw_fit_row *row = &foot->fit[i];
+        if (!row->name) continue;
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "name", row->name);
+        hw_json_number(out, "value_mm", hw_mm_from_m(row->value), 1);
+        if (row->is_known)
+            hw_json_number(out, "limit_mm", hw_mm_from_m(row->limit), 1);
+        else
+            hw_json_null(out, "limit_mm");
+        hw_json_bool(out, "over", row->is_over);
+        hw_json_text(out, "source", row->source);
+        hw_json_close(out);
+    }
     hw_json_close(out);
 }
 
@@ -45,15 +84,25 @@ void json_orthosis(hw_json_out *out, const hw_report_foot *foot)
     hw_json_open(out, "orthosis", '{');
     hw_json_text(out, "side", hw_side_word(made->side));
     order_as_made(out, foot->order);
+    order_whys(out, foot);
+    fit(out, foot);
     hw_json_number(out, "volume_cm3", hw_cm3_from_m3(made->volume_m3), 2);
     hw_json_number(out, "mass_g", hw_g_from_kg(made->mass_kg), 1);
     hw_json_int(out, "triangles", made->solid.triangle_count);
     hw_json_number(out, "thickness_min_mm", hw_mm_from_m(made->thickness_min_m), 2);
+    hw_json_number(out, "heel_cup_measured_mm", hw_mm_from_m(made->cup_depth_m), 2);
+    hw_json_number(out, "heel_stack_mm", hw_mm_from_m(made->heel_stack_m), 2);
+    if (made->post_rad.known)
+        hw_json_number(out, "rearfoot_post_measured_deg", hw_deg_from_rad(made->post_rad.value), 2);
     hw_json_number(out, "rim_radius_mm", hw_mm_from_m(made->rounding_radius_m), 2);
     hw_json_number(out, "deviation_from_scan_max_mm", hw_mm_from_m(made->deviation_max_m), 2);
     hw_json_number(out, "deviation_from_scan_mean_mm", hw_mm_from_m(made->deviation_mean_m), 2);
-    hw_json_number(out, "distal_edge_behind_heads_min_mm", hw_mm_from_m(made->distal_gap_min_m), 1);
-    hw_json_number(out, "distal_edge_behind_heads_max_mm", hw_mm_from_m(made->distal_gap_max_m), 1);
+    if (!made->is_long && !made->is_cup) {
+        hw_json_number(out, "distal_edge_behind_heads_min_mm", hw_mm_from_m(made->distal_gap_min_m),
+                       1);
+        hw_json_number(out, "distal_edge_behind_heads_max_mm", hw_mm_from_m(made->distal_gap_max_m),
+                       1);
+    }
     hw_json_number(out, "sole_filled_mm2", hw_mm2_from_m2(made->filled_area_m2), 0);
     hw_json_number(out, "lift_mm", hw_mm_from_m(made->lift_m), 2);
     hw_json_open(out, "steps", '[');

@@ -42,34 +42,66 @@ static double length_row(sheet *on, double y, const char *name, double metres)
     return row(on, y, name, text);
 }
 
-static const char *post_words(double rad, char text[static 80])
+// "4.0 deg varus (inner side raised), flat base under the heel".
+static const char *post_words(double rad, const char *how, char text[static 100])
 {
     double degrees = hw_deg_from_rad(rad);
     if (fabs(degrees) < 0.05) return "none";
-    snprintf(text, 80, "%.1f deg %s", fabs(degrees),
-             degrees > 0.0 ? "varus (inner side raised)" : "valgus (outer side raised)");
+    snprintf(text, 100, "%.1f deg %s, %s", fabs(degrees),
+             degrees > 0.0 ? "varus (inner side raised)" : "valgus (outer side raised)", how);
     return text;
+}
+
+// A term that was not asked for has no row, but what each device has.
+static double term_row(sheet *on, double y, const hw_orthosis_order *of, hw_order_term term)
+{
+    const hw_order_row *row = &hw_order_rows()[term];
+    char name[60];
+    if (row->zero_is_none && hw_order_value(of, term) == 0.0) return y; // as typed
+    if (row->is_angle) return y;
+    bool is_groove = term == HW_TERM_GROOVE_WIDTH && !(of->groove_depth_m > 0.0);
+    bool is_recess =
+        (term == HW_TERM_RECESS_WIDTH || term == HW_TERM_TENDER_X) && !(of->recess_depth_m > 0.0);
+    if (is_groove || is_recess) return y;
+    snprintf(name, sizeof name, "%c%s", row->name[0] - 'a' + 'A', row->name + 1);
+    return length_row(on, y, name, hw_order_value(of, term));
 }
 
 static double ordered(sheet *on, const hw_report_foot *foot, double y)
 {
-    static const char *const lengths[] = {"three-quarter, ends behind the metatarsal heads",
-                                          "to the sulcus", "full"};
-    char text[80];
+    char text[100];
     const hw_orthosis_order *of = foot->order;
     hw_pdf_tag(on->pdf, "Table");
     y = row(on, y, "Side", foot->orthosis->side == HW_SIDE_LEFT ? "LEFT FOOT" : "RIGHT FOOT");
     y = row(on, y, "Shell material", hw_shell_material_word(of->material));
-    y = row(on, y, "Length", lengths[of->length]);
+    y = row(on, y, "Length", hw_orthosis_length_word(of->length));
     y = row(on, y, "Foot when captured", hw_loading_word(of->loading));
-    y = length_row(on, y, "Shell thickness", of->shell_thickness_m);
-    y = length_row(on, y, "Heel cup depth", of->heel_cup_depth_m);
-    y = length_row(on, y, "Arch fill", of->arch_fill_m);
-    y = length_row(on, y, "Heel expansion, each side", of->heel_expansion_m);
-    y = length_row(on, y, "Border expansion, outer side", of->border_expansion_m);
-    y = row(on, y, "Rearfoot post", post_words(of->rearfoot_post_rad, text));
-    y = length_row(on, y, "Distal edge behind heads", of->distal_gap_m);
+    for (int i = 0; i < HW_TERMS; i++) y = term_row(on, y, of, (hw_order_term)i);
+    y = row(on, y, "Rearfoot post",
+            post_words(of->rearfoot_post_rad,
+                       of->rearfoot_intrinsic ? "built into the cup" : "flat base", text));
+    if (of->forefoot_post_rad != 0.0) // as typed
+        y = row(on, y, "Forefoot post",
+                post_words(of->forefoot_post_rad,
+                           of->forefoot_intrinsic ? "balanced in the shell" : "flat base", text));
+    if (of->balances_heel) y = row(on, y, "Heel", "balanced to the vertical");
+    if (of->recess_is_plugged) y = row(on, y, "Heel recess", "filled with a soft plug");
+    if (of->met_pad != HW_MET_NONE) y = row(on, y, "Metatarsal pad", hw_met_pad_word(of->met_pad));
+    if (of->cover != HW_COVER_NONE) y = row(on, y, "Top cover", hw_top_cover_word(of->cover));
     hw_pdf_untag(on->pdf);
+    return y;
+}
+
+// What does not go into the shoe, one line each; nothing where all does.
+static double misfits(sheet *on, const hw_report_foot *foot, double y)
+{
+    for (int i = 0; i < HW_FITS; i++) {
+        const hw_fit_row *of = &foot->fit[i];
+        if (!of->is_over) continue;
+        y = sheet_print(on, &sheet_strong, (const double[3]){SHEET_MARGIN, y, 108.0},
+                        "Shoe: %s %.1f mm, it takes %.1f mm", of->name, hw_mm_from_m(of->value),
+                        hw_mm_from_m(of->limit));
+    }
     return y;
 }
 
@@ -79,9 +111,15 @@ static double measured(sheet *on, const hw_orthosis *of, double y)
     hw_pdf_tag(on->pdf, "Table");
     y = length_row(on, y, "Thinnest place", of->thickness_min_m);
     y = length_row(on, y, "Radius of the rim", of->rounding_radius_m);
+    y = length_row(on, y, "Depth of the heel cup", of->cup_depth_m);
+    y = length_row(on, y, "Under the heel", of->heel_stack_m);
+    if (of->post_rad.known) {
+        snprintf(text, sizeof text, "%.1f deg", hw_deg_from_rad(of->post_rad.value));
+        y = row(on, y, "Base under the heel, varus +", text);
+    }
     snprintf(text, sizeof text, "%.1f to %.1f mm", hw_mm_from_m(of->distal_gap_min_m),
              hw_mm_from_m(of->distal_gap_max_m));
-    y = row(on, y, "Distal edge behind heads", text);
+    if (!of->is_long && !of->is_cup) y = row(on, y, "Distal edge behind heads", text);
     snprintf(text, sizeof text, "%.1f mm at most, %.1f on average",
              hw_mm_from_m(of->deviation_max_m), hw_mm_from_m(of->deviation_mean_m));
     y = row(on, y, "Top against the scanned sole", text);
@@ -250,7 +288,7 @@ static void order_page(sheet *on, const hw_report_foot *foot)
     y = ordered(on, foot, y + 0.8);
     y = sheet_text(on, &sheet_heading, "H2", (const double[3]){SHEET_MARGIN, y + 1.5, 108.0},
                    "As measured of the computed solid");
-    y = steps(on, of, measured(on, of, y + 0.8));
+    y = misfits(on, foot, steps(on, of, measured(on, of, y + 0.8)));
     hw_pdf_tag(on->pdf, "Figure");
     outline(on, of, SHEET_MARGIN + 120.0, top + 2.0, 0.6);
     hw_pdf_untag(on->pdf);

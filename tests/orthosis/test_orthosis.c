@@ -220,7 +220,7 @@ static void test_orthosis__bad_orders_are_refused_by_name(void **state)
     order = hw_orthosis_order_default(foot.loading);
     order.length = HW_ORTHOSIS_FULL;
     CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
-                HW_BAD_INPUT, "three-quarter");
+                HW_BAD_INPUT, "length: a hard shell ends behind the heads");
     order = hw_orthosis_order_default(HW_LOADING_STANDING);
     CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
                 HW_BAD_INPUT, "standing");

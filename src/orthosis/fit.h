@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Whether the device goes into the shoe. Included by orthosis.h.
+#ifndef HW_ORTHOSIS_FIT_H
+#define HW_ORTHOSIS_FIT_H
+
+#include "order.h"
+
+typedef enum hw_fit {
+    HW_FIT_TOE_ROOM = 0, // the foot's length against the shoe's inner length
+    HW_FIT_LENGTH,       // the device's, where it goes under the toes
+    HW_FIT_BALL_WIDTH,
+    HW_FIT_HEEL_WIDTH,
+    HW_FIT_HEEL_STACK, // what lies under the heel, cover included
+    HW_FITS,
+} hw_fit;
+
+typedef struct hw_fit_row {
+    const char *name;
+    double value, limit; // m
+    bool is_known;       // the shoe's size, or a rule, says the limit
+    bool is_over;
+    const char *source;
+} hw_fit_row;
+
+#endif
