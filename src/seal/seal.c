@@ -97,6 +97,14 @@ hw_seal_pair hw_seal_pair_new(void)
     return pair;
 }
 
+hw_status hw_seal_shared(hw_job *job, const unsigned char secret[static 32],
+                         const unsigned char open[static 32], hw_seal_key *out)
+{
+    if (crypto_box_beforenm(out->bytes, open, secret) != 0)
+        return hw_fail(job, HW_BAD_INPUT, "the other's key is none");
+    return HW_OK;
+}
+
 hw_status hw_seal_to(hw_job *job, const unsigned char open[static 32], hw_bytes plain,
                      hw_arena *into, hw_bytes *out)
 {

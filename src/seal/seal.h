@@ -114,6 +114,14 @@ HW_MUST_USE hw_status hw_seal_open(hw_job *job, const hw_seal_key *key, hw_bytes
 
 hw_seal_pair hw_seal_pair_new(void);
 
+/// The key that two pairs share: the same from one's secret and the other's open half, and known to
+/// nobody else. Derive one key for each purpose from it (hw_seal_derive).
+///
+///   fails   HW_BAD_INPUT an open half that is none: all would share a key with it
+///   source  X25519 (RFC 7748) and HSalsa20, as libsodium's crypto_box_beforenm
+HW_MUST_USE hw_status hw_seal_shared(hw_job *job, const unsigned char secret[static 32],
+                                     const unsigned char open[static 32], hw_seal_key *out);
+
 /// Seals to whoever holds the secret of `open`; 48 bytes longer.
 HW_MUST_USE hw_status hw_seal_to(hw_job *job, const unsigned char open[static 32], hw_bytes plain,
                                  hw_arena *into, hw_bytes *out);

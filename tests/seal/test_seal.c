@@ -185,6 +185,32 @@ static void test_box__opens_for_its_receiver_only(void **state)
     hw_test_close(&room);
 }
 
+// The two key pairs of RFC 7748, section 6.1, and what HSalsa20 makes of their shared secret: the
+// `firstkey` of "Cryptography in NaCl" (Bernstein 2009), which other libraries test against too.
+static void test_shared__is_the_published_key_from_either_side(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_seal_key one, other;
+    const unsigned char none[32] = {0}; // a point all would share a key with
+    hw_bytes key =
+        from_hex(&room, "1b27556473e985d462cd51197a9a46c76009549eac6474f206c4ee0844f68389");
+    hw_bytes alice =
+        from_hex(&room, "77076d0a7318a57d3c16c17251b26645df4c2f87ebc0992ab177fba51db92c2a");
+    hw_bytes alice_open =
+        from_hex(&room, "8520f0098930a754748b7ddcb43ef75a0dbf3a0d26381af4eba4a98eaa9b4e6a");
+    hw_bytes bob =
+        from_hex(&room, "5dab087e624a8a4b79e17f8b83800ee66f3bb1292618b6fd1c2f8b27ff88e0eb");
+    hw_bytes bob_open =
+        from_hex(&room, "de9edb7d7b7dc1b4d35b61c2ece435373f8343c85b78674dadfc7e146f882b4f");
+    CHECK_OK(&room.job, hw_seal_shared(&room.job, alice.at, bob_open.at, &one));
+    CHECK_OK(&room.job, hw_seal_shared(&room.job, bob.at, alice_open.at, &other));
+    assert_memory_equal(key.at, one.bytes, HW_SEAL_KEY);
+    assert_memory_equal(key.at, other.bytes, HW_SEAL_KEY);
+    CHECK_FAILS(&room.job, hw_seal_shared(&room.job, alice.at, none, &one), HW_BAD_INPUT, "none");
+    hw_test_close(&room);
+}
+
 enum { SIZE = 10, CHUNK = SIZE + HW_SEAL_STREAM_MORE };
 
 static void write_three(const hw_seal_key *key, unsigned char header[HW_SEAL_STREAM_HEADER],
@@ -289,6 +315,7 @@ int main(void)
         cmocka_unit_test(test_hash__is_keyed_blake2b_and_parts_do_not_run_together),
         cmocka_unit_test(test_seal__any_change_anywhere_is_refused),
         cmocka_unit_test(test_box__opens_for_its_receiver_only),
+        cmocka_unit_test(test_shared__is_the_published_key_from_either_side),
         cmocka_unit_test(test_stream__opens_in_its_order_to_its_end_only),
         cmocka_unit_test(test_password__holds_for_itself_only),
         cmocka_unit_test(test_hex__is_read_exactly),
