@@ -12,12 +12,12 @@
 #include <stdlib.h>
 
 static const char opening[] = "heelwright backup 1\n";
-enum { COLUMNS_MAX = 16, VALUE_BYTES_MAX = 1 << 28 };
+enum { COLUMNS_MAX = 17, VALUE_BYTES_MAX = 1 << 28 };
 
 typedef struct table {
     char letter;
     const char *columns; // 'i' integer, 't' text, 'b' bytes
-    const char *read;    // page after the row whose keys are $1 (, $2)
+    const char *read;    // page after the row whose keys are $1 (, $2); NULL: of older backups only
     int key_count;       // its first columns
     const char *add;
 } table;
@@ -38,10 +38,20 @@ static const table tables[] = {
      "SELECT file, number, sealed FROM chunk WHERE (file, number) > ($1, $2)"
      " ORDER BY file, number LIMIT 64",
      2, "INSERT INTO chunk (file, number, sealed) VALUES ($1, $2, $3)"},
-    {'j', "ttttiiitiiibbbbb",
+    {'p', "tib",
+     "SELECT job, number, sealed FROM parcel WHERE (job, number) > ($1, $2)"
+     " ORDER BY job, number LIMIT 64",
+     2, "INSERT INTO parcel (job, number, sealed) VALUES ($1, $2, $3)"},
+    {'t', "ttttiiitiiibbbbbb",
      "SELECT id, kind, person, slot, state, is_cancel_asked, tries, worker, added_ms, changed_ms,"
-     " lease_ms, job_key, body, news, result, mac FROM job WHERE id > $1 ORDER BY id LIMIT 64",
+     " lease_ms, job_key, body, news, result, mac, live FROM job WHERE id > $1"
+     " ORDER BY id LIMIT 64",
      1,
+     "INSERT INTO job (id, kind, person, slot, state, is_cancel_asked, tries, worker, added_ms,"
+     " changed_ms, lease_ms, job_key, body, news, result, mac, live)"
+     " VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)"},
+    // before step 2: opening the store gives them their second proof
+    {'j', "ttttiiitiiibbbbb", NULL, 1,
      "INSERT INTO job (id, kind, person, slot, state, is_cancel_asked, tries, worker, added_ms,"
      " changed_ms, lease_ms, job_key, body, news, result, mac)"
      " VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)"},
@@ -124,7 +134,8 @@ static hw_status put_all(hw_job *job, hw_store *shadow, pipe *to)
     unsigned char sum[HW_SEAL_HASH];
     hw_seal_sum_begin(&to->sum, &shadow->chain_key);
     HW_TRY(put(job, to, hw_bytes_of(opening)));
-    for (int i = 0; i < TABLES; i++) HW_TRY(put_table(job, shadow, to, &tables[i]));
+    for (int i = 0; i < TABLES; i++)
+        if (tables[i].read) HW_TRY(put_table(job, shadow, to, &tables[i]));
     HW_TRY(put(job, to, hw_bytes_of(".")));
     hw_seal_sum_end(&to->sum, sum);
     HW_TRY(hw_file_stream_put(job, to->file, (hw_bytes){sum, sizeof sum}));
@@ -280,7 +291,7 @@ static hw_status fill(hw_job *job, hw_store *store, pipe *from, const hw_store_p
     hw_seal_sum_begin(&from->sum, &store->chain_key);
     HW_TRY(hw_file_stream_rewind(job, from->file));
     HW_TRY(sum_again(job, from->file, behind, &from->sum));
-    HW_TRY(get_rows(job, store, from, "kecj", &next));
+    HW_TRY(get_rows(job, store, from, "kecptj", &next));
     if (next != '.') return hw_fail(job, HW_BAD_FORMAT, "the backup is damaged: rows out of order");
     return check_sum(job, from);
 }

@@ -33,7 +33,7 @@ static hw_status remove_jobs(hw_job *job, hw_store *store, const char *person, c
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     hw_task_row *rows = NULL;
     int count = 0;
-    const hw_sql_value values[2] = {hw_sql_text(person)};
+    const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_text(person)};
     HW_TRY(hw_task_rows(job, store, HW_TASK_BY_PERSON, values, tmp.arena, &rows, &count));
     for (int i = 0; i < count; i++) HW_TRY(hw_task_row_remove(job, store, &rows[i], who));
     hw_scratch_end(tmp);

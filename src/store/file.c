@@ -7,20 +7,6 @@
 
 #include <stdlib.h>
 
-static const char add_chunk[] = "INSERT INTO chunk (file, number, sealed) VALUES ($1, $2, $3)";
-static const char read_chunks[] =
-    "SELECT number, sealed FROM chunk WHERE file = $1 AND number >= $2"
-    " ORDER BY number LIMIT $3";
-enum { CHUNKS_AT_ONCE = 32 }; // 2 MB for one stay in the lock
-
-/// A file sealed in memory, before the database is asked for anything.
-typedef struct sealed_file {
-    char id[HW_STORE_HASH];
-    hw_file_facts facts;
-    unsigned char *bytes; // all chunks one behind the other
-    int64_t chunk_count;
-} sealed_file;
-
 static const char *owner_of(const hw_store_file *file)
 {
     if (file->device && file->device[0]) return file->device;
@@ -39,44 +25,6 @@ hw_bytes hw_file_identity(const hw_store *store, const char *id, char text[HW_FI
 {
     snprintf(text, HW_FILE_IDENTITY, "file|%s|%s", store->store_id, id);
     return hw_bytes_of(text);
-}
-
-int64_t hw_file_chunks(int64_t byte_count)
-{
-    return byte_count == 0 ? 1 : (byte_count + HW_SEAL_CHUNK - 1) / HW_SEAL_CHUNK;
-}
-
-static size_t chunk_bytes(int64_t byte_count, int64_t number)
-{
-    int64_t left = byte_count - number * HW_SEAL_CHUNK;
-    return (size_t)(left > HW_SEAL_CHUNK ? HW_SEAL_CHUNK : left) + HW_SEAL_STREAM_MORE;
-}
-
-static hw_status seal_file(hw_job *job, const hw_store *store, hw_bytes bytes, sealed_file *out)
-{
-    char text[HW_FILE_IDENTITY];
-    hw_bytes identity = hw_file_identity(store, out->id, text);
-    hw_seal_stream stream;
-    hw_seal_sum sum;
-    out->facts.byte_count = (int64_t)bytes.count;
-    out->chunk_count = hw_file_chunks(out->facts.byte_count);
-    out->bytes = malloc(bytes.count + (size_t)out->chunk_count * HW_SEAL_STREAM_MORE);
-    if (!out->bytes)
-        return hw_fail(job, HW_NO_MEMORY, "no memory to seal a file of %zu MB", bytes.count >> 20);
-    hw_seal_random(&out->facts.key, sizeof out->facts.key);
-    hw_seal_stream_write(&stream, &out->facts.key, out->facts.header);
-    hw_seal_sum_begin(&sum, &store->chain_key);
-    unsigned char *to = out->bytes;
-    for (int64_t i = 0; i < out->chunk_count; i++) {
-        size_t size = chunk_bytes(out->facts.byte_count, i);
-        hw_bytes plain = {bytes.at + i * HW_SEAL_CHUNK, size - HW_SEAL_STREAM_MORE};
-        hw_seal_stream_put(&stream, identity, plain, i + 1 == out->chunk_count, to);
-        hw_seal_sum_add(&sum, to, size);
-        to += size;
-    }
-    hw_seal_sum_end(&sum, out->facts.digest);
-    hw_seal_wipe(&stream, sizeof stream);
-    return HW_OK;
 }
 
 static hw_bytes spell_facts(const hw_file_facts *facts, unsigned char at[HW_FILE_FACTS])
@@ -130,35 +78,21 @@ static hw_status check_owner(hw_job *job, hw_store *store, const hw_store_file *
     return HW_OK;
 }
 
-static hw_status add_chunks(hw_job *job, hw_store *store, const sealed_file *sealed)
-{
-    const unsigned char *from = sealed->bytes;
-    for (int64_t i = 0; i < sealed->chunk_count; i++) {
-        size_t size = chunk_bytes(sealed->facts.byte_count, i);
-        HW_TRY(hw_sql_run(job, store->sql,
-                          HW_SQL(add_chunk, hw_sql_text(sealed->id), hw_sql_int(i),
-                                 hw_sql_bytes((hw_bytes){from, size})),
-                          NULL));
-        from += size;
-    }
-    return HW_OK;
-}
-
 static hw_status write_locked(hw_job *job, hw_store *store, const hw_store_file *file,
-                              const sealed_file *sealed)
+                              const hw_chunks *of, const hw_sealed *sealed)
 {
     bool have_it = false;
     unsigned char facts[HW_FILE_FACTS];
     HW_TRY(hw_write_begin(job, store));
     HW_TRY(check_owner(job, store, file));
-    HW_TRY(is_there(job, store, sealed->id, &have_it)); // another process was faster
+    HW_TRY(is_there(job, store, of->id, &have_it)); // another process was faster
     if (have_it) return HW_OK;
     const hw_item *device = hw_index_find(&store->index, "device", owner_of(file));
-    hw_entry entry = {.kind = HW_KIND_FILE, .id = sealed->id, .version = 1};
+    hw_entry entry = {.kind = HW_KIND_FILE, .id = of->id, .version = 1};
     entry.owner = owner_of(file);
     entry.person = device ? device->person : file->person ? file->person : "";
     hw_content content = {file->who, "", spell_facts(&sealed->facts, facts)};
-    HW_TRY(add_chunks(job, store, sealed));
+    HW_TRY(hw_chunks_add(job, store, of, sealed));
     HW_TRY(hw_chain_append(job, store, &entry, &content));
     hw_seal_wipe(facts, sizeof facts);
     return hw_write_end(job, store);
@@ -175,32 +109,27 @@ static hw_status look_locked(hw_job *job, hw_store *store, const hw_store_file *
 hw_status hw_store_file_put(hw_job *job, hw_store *store, const hw_store_file *file,
                             char hash[HW_STORE_HASH])
 {
-    sealed_file sealed = {0};
+    char id[HW_STORE_HASH], text[HW_FILE_IDENTITY];
+    hw_sealed sealed = {0};
     bool have_it = false;
     if (file->bytes.count > HW_STORE_FILE_BYTES)
         return hw_fail(job, HW_BAD_INPUT, "the file has %zu MB; the limit is %d MB",
                        file->bytes.count >> 20, HW_STORE_FILE_BYTES >> 20);
-    name_file(store, file, sealed.id);
+    name_file(store, file, id);
+    hw_chunks of = {.id = id, .identity = hw_file_identity(store, id, text)};
     hw_store_enter(job, store);
-    HW_TRY(hw_store_leave(job, store, look_locked(job, store, file, sealed.id, &have_it)));
-    hw_status status = have_it ? HW_OK : seal_file(job, store, file->bytes, &sealed);
+    HW_TRY(hw_store_leave(job, store, look_locked(job, store, file, id, &have_it)));
+    hw_status status = HW_OK;
+    if (!have_it)
+        status = hw_chunks_seal(job, &store->chain_key, of.identity, file->bytes, &sealed);
     if (!have_it && status == HW_OK) {
         hw_store_enter(job, store);
-        status = hw_store_leave(job, store, write_locked(job, store, file, &sealed));
+        status = hw_store_leave(job, store, write_locked(job, store, file, &of, &sealed));
     }
     free(sealed.bytes);
     hw_seal_wipe(&sealed.facts, sizeof sealed.facts);
-    if (status == HW_OK) memcpy(hash, sealed.id, sizeof sealed.id);
+    if (status == HW_OK) memcpy(hash, id, sizeof id);
     return status;
-}
-
-hw_status hw_file_chunk_page(hw_job *job, hw_store *store, const char *id, int64_t first,
-                             hw_arena *into, hw_sql_rows *out)
-{
-    return hw_sql_ask(
-        job, store->sql,
-        HW_SQL(read_chunks, hw_sql_text(id), hw_sql_int(first), hw_sql_int(CHUNKS_AT_ONCE)), into,
-        out);
 }
 
 static hw_status find_locked(hw_job *job, hw_store *store, const char *hash, hw_arena *scratch,
@@ -223,47 +152,12 @@ static hw_status facts_locked(hw_job *job, hw_store *store, const char *hash, hw
     return hw_file_facts_of(job, store, &entry, facts);
 }
 
-static hw_status open_page(hw_job *job, hw_seal_stream *stream, hw_bytes identity,
-                           const hw_sql_rows *rows, hw_file_progress *at)
+static hw_status open_file(hw_job *job, hw_store *store, const char *hash,
+                           const hw_file_facts *facts, hw_arena *into, hw_bytes *out)
 {
-    for (int i = 0; i < rows->count; i++) {
-        hw_bytes sealed = hw_sql_bytes_at(rows, i, 1);
-        bool is_next = hw_sql_int_at(rows, i, 0) == at->chunk && sealed.count > 0 &&
-                       at->chunk < hw_file_chunks(at->byte_count) &&
-                       sealed.count == chunk_bytes(at->byte_count, at->chunk);
-        if (!is_next)
-            return hw_fail(job, HW_BAD_FORMAT, "chunk %lld of the file is missing or changed",
-                           (long long)at->chunk);
-        HW_TRY(
-            hw_seal_stream_get(job, stream, identity, sealed, at->to + at->chunk * HW_SEAL_CHUNK));
-        at->chunk++;
-    }
-    return HW_OK;
-}
-
-static hw_status open_chunks(hw_job *job, hw_store *store, const char *hash, hw_arena *into,
-                             hw_file_progress *at)
-{
-    hw_seal_stream stream;
     char text[HW_FILE_IDENTITY];
-    hw_bytes identity = hw_file_identity(store, hash, text);
-    HW_TRY(hw_seal_stream_read(job, &stream, &at->facts->key, at->facts->header));
-    while (!stream.is_ended) {
-        hw_scratch tmp = hw_scratch_begin(job, into);
-        hw_sql_rows rows = {0};
-        hw_store_enter(job, store);
-        HW_TRY(hw_store_leave(job, store,
-                              hw_file_chunk_page(job, store, hash, at->chunk, tmp.arena, &rows)));
-        if (rows.count == 0)
-            return hw_fail(job, HW_BAD_FORMAT, "chunk %lld of the file is missing",
-                           (long long)at->chunk);
-        HW_TRY(open_page(job, &stream, identity, &rows, at));
-        hw_scratch_end(tmp);
-    }
-    hw_seal_wipe(&stream, sizeof stream);
-    if (at->chunk != hw_file_chunks(at->byte_count))
-        return hw_fail(job, HW_BAD_FORMAT, "the file ends too early");
-    return HW_OK;
+    hw_chunks of = {.id = hash, .identity = hw_file_identity(store, hash, text)};
+    return hw_chunks_open(job, store, &of, facts, into, out);
 }
 
 hw_status hw_store_file_get(hw_job *job, hw_store *store, const char *hash, hw_arena *into,
@@ -273,13 +167,57 @@ hw_status hw_store_file_get(hw_job *job, hw_store *store, const char *hash, hw_a
     hw_file_facts facts;
     hw_store_enter(job, store);
     HW_TRY(hw_store_leave(job, store, facts_locked(job, store, hash, tmp.arena, &facts)));
-    hw_file_progress at = {.facts = &facts, .byte_count = facts.byte_count};
-    HW_ALLOC(job, into, at.to, (size_t)facts.byte_count + 1);
-    HW_TRY(open_chunks(job, store, hash, into, &at));
-    *out = (hw_bytes){at.to, (size_t)at.byte_count};
+    hw_scratch_end(tmp);
+    hw_status status = open_file(job, store, hash, &facts, into, out);
+    hw_seal_wipe(&facts, sizeof facts);
+    return status;
+}
+
+// -- for a guest, who cannot read the file's entry
+
+hw_status hw_file_pass(hw_job *job, hw_store *store, const char *hash, const char *person,
+                       unsigned char pass[HW_FILE_PASS])
+{
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_entry entry = {0};
+    hw_file_facts facts;
+    HW_TRY(find_locked(job, store, hash, tmp.arena, &entry));
+    if (strcmp(entry.person, person) != 0 || !hw_seal_unhex(entry.id, pass, HW_SEAL_HASH))
+        return hw_fail(job, HW_BAD_INPUT, "file %.16s is not this person's", hash);
+    HW_TRY(hw_file_facts_of(job, store, &entry, &facts));
+    memcpy(pass + HW_SEAL_HASH, facts.key.bytes, HW_SEAL_KEY);
+    memcpy(pass + HW_SEAL_HASH + HW_SEAL_KEY, facts.header, HW_SEAL_STREAM_HEADER);
+    for (int i = 0; i < 8; i++)
+        pass[HW_FILE_PASS - 8 + i] = (unsigned char)((uint64_t)facts.byte_count >> 8 * i);
     hw_seal_wipe(&facts, sizeof facts);
     hw_scratch_end(tmp);
     return HW_OK;
+}
+
+static bool read_pass(const unsigned char *pass, const char *hash, hw_file_facts *facts)
+{
+    char hex[HW_STORE_HASH];
+    uint64_t count = 0;
+    hw_seal_hex(pass, HW_SEAL_HASH, hex);
+    if (strcmp(hex, hash) != 0) return false;
+    memcpy(facts->key.bytes, pass + HW_SEAL_HASH, HW_SEAL_KEY);
+    memcpy(facts->header, pass + HW_SEAL_HASH + HW_SEAL_KEY, HW_SEAL_STREAM_HEADER);
+    for (int i = 7; i >= 0; i--) count = count << 8 | pass[HW_FILE_PASS - 8 + i];
+    facts->byte_count = (int64_t)count;
+    return count <= HW_STORE_FILE_BYTES;
+}
+
+hw_status hw_file_by_pass(hw_job *job, hw_store *store, hw_bytes passes, const char *hash,
+                          hw_arena *into, hw_bytes *out)
+{
+    for (size_t at = 0; at + HW_FILE_PASS <= passes.count; at += HW_FILE_PASS) {
+        hw_file_facts facts = {0};
+        if (!read_pass(passes.at + at, hash, &facts)) continue;
+        hw_status status = open_file(job, store, hash, &facts, into, out);
+        hw_seal_wipe(&facts, sizeof facts);
+        return status;
+    }
+    return hw_fail(job, HW_BAD_INPUT, "this job may not read file %.16s", hash);
 }
 
 static hw_status owner_locked(hw_job *job, hw_store *store, const char *hash, hw_arena *into,

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The queue. Claiming and renewing lock only the row (PostgreSQL skips rows others hold); adding
 // and ending also append to the chain, so they are writes like all others.
+#include "store/file_internal.h"
+#include "store/guest_internal.h"
 #include "store/job_internal.h"
 #include "json/json.h"
 
@@ -32,25 +34,16 @@ static hw_status check_json(hw_job *job, hw_bytes body)
     return HW_OK;
 }
 
-static hw_status set_news(hw_job *job, hw_store *store, hw_task_row *row, double progress,
-                          const char *sentence)
-{
-    const char *text = NULL;
-    bool is_fraction = progress > 0.0 && progress <= 1.0;
-    int thousandths = is_fraction ? (int)(progress * 1000.0 + 0.5) : 0;
-    HW_TRY(hw_text_format(job, store->pending_into, &text, "%d|%s", thousandths,
-                          sentence ? sentence : ""));
-    return hw_task_seal(job, store, row, "news", hw_bytes_of(text), store->pending_into,
-                        &row->news);
-}
-
-// Ends a job within a write under way. The lease and the worker's hold end with it.
+// Ends a job within a write under way. The lease, the worker's hold and a guest's parcel end with
+// it.
 static hw_status end_row(hw_job *job, hw_store *store, hw_task_row *row, hw_store_job_state state,
                          const char *sentence)
 {
     row->state = state;
     row->lease_ms = 0;
-    HW_TRY(set_news(job, store, row, state == HW_STORE_DONE, sentence));
+    if (state != HW_STORE_DONE) row->result = (hw_bytes){0};
+    HW_TRY(hw_parcel_remove(job, store, row->id));
+    HW_TRY(hw_task_say(job, store, row, state == HW_STORE_DONE, sentence));
     HW_TRY(hw_task_row_change(job, store, row));
     return hw_task_note(job, store, row, 2, row->worker);
 }
@@ -69,9 +62,12 @@ static hw_status cancel_slot(hw_job *job, hw_store *store, const char *slot)
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     hw_task_row *rows = NULL;
     int count = 0;
-    hw_sql_value values[2] = {hw_sql_text(slot)};
+    hw_sql_value values[HW_TASK_VALUES] = {hw_sql_text(slot)};
     HW_TRY(hw_task_rows(job, store, HW_TASK_BY_SLOT, values, tmp.arena, &rows, &count));
-    for (int i = 0; i < count; i++) HW_TRY(cancel_row(job, store, &rows[i]));
+    for (int i = 0; i < count; i++) {
+        HW_TRY(hw_task_open_row(job, store, &rows[i]));
+        HW_TRY(cancel_row(job, store, &rows[i]));
+    }
     hw_scratch_end(tmp);
     return HW_OK;
 }
@@ -84,23 +80,35 @@ static void name_slot(const hw_store *store, const char *replaces, char slot[HW_
     hw_seal_hex(hash, sizeof hash, slot);
 }
 
+// A guest has only the job: the keys of the files it will read go along.
+static hw_status add_file_keys(hw_job *job, hw_store *store, const hw_store_order *order,
+                               hw_writer *writer)
+{
+    for (int i = 0; i < order->file_count; i++) {
+        unsigned char pass[HW_FILE_PASS];
+        HW_TRY(hw_file_pass(job, store, order->files[i], order->person ? order->person : "", pass));
+        hw_writer_bytes(writer, pass, sizeof pass);
+        hw_seal_wipe(pass, sizeof pass);
+    }
+    return HW_OK;
+}
+
 static hw_status seal_order(hw_job *job, hw_store *store, const hw_store_order *order,
                             hw_task_row *row)
 {
     hw_arena *into = store->pending_into;
-    hw_seal_key key;
     hw_bytes plain;
-    hw_seal_random(&key, sizeof key);
-    HW_TRY(hw_seal_to(job, store->worker.open, (hw_bytes){key.bytes, sizeof key.bytes}, into,
-                      &row->job_key));
-    hw_seal_wipe(&key, sizeof key);
+    HW_TRY(hw_task_key_seal(job, store, row));
     hw_writer writer = hw_writer_begin(into);
     const char *who = order->who ? order->who : "";
     hw_writer_bytes(&writer, who, strlen(who) + 1);
     hw_writer_bytes(&writer, order->body.at, order->body.count);
+    hw_writer_bytes(&writer, "", 1); // JSON holds no zero: what stands behind it is no part of it
+    HW_TRY(add_file_keys(job, store, order, &writer));
     HW_TRY(hw_writer_end(job, &writer, &plain));
     HW_TRY(hw_task_seal(job, store, row, "body", plain, into, &row->body));
-    return set_news(job, store, row, 0.0, "");
+    hw_seal_wipe((void *)(uintptr_t)plain.at, plain.count);
+    return hw_task_say(job, store, row, 0.0, "");
 }
 
 static hw_status add_locked(hw_job *job, hw_store *store, const hw_store_order *order,
@@ -160,8 +168,10 @@ static hw_status read_body(hw_job *job, hw_store *store, const hw_task_row *row,
     size_t who = strlen((const char *)plain.at) + 1; // a zero stands behind the bytes
     if (who > plain.count) return hw_fail(job, HW_BAD_FORMAT, "job %.20s is cut short", row->id);
     out->who = (const char *)plain.at;
-    out->body = (hw_bytes){plain.at + who, plain.count - who};
-    if (row->result.count == 0) return HW_OK;
+    out->body = (hw_bytes){plain.at + who, strlen((const char *)plain.at + who)};
+    size_t behind = who + out->body.count + 1;
+    if (behind < plain.count) out->passes = (hw_bytes){plain.at + behind, plain.count - behind};
+    if (row->result.count == 0 || out->is_delivered) return HW_OK;
     return hw_task_open(job, store, row, "result", into, &out->result);
 }
 
@@ -170,6 +180,7 @@ static hw_status task_of(hw_job *job, hw_store *store, const hw_task_row *row, b
 {
     hw_store_task task = {.state = (hw_store_job_state)row->state,
                           .is_cancel_asked = row->is_cancel_asked != 0,
+                          .is_delivered = hw_task_is_delivered(row),
                           .added_ms = row->added_ms,
                           .changed_ms = row->changed_ms,
                           .lease_ms = row->lease_ms,
@@ -195,10 +206,41 @@ static hw_status give_up(hw_job *job, hw_store *store, const char *id)
     bool is_lapsed = row.state == HW_STORE_RUNNING && row.lease_ms < hw_store_now(store);
     if (is_lapsed && row.is_cancel_asked)
         HW_TRY(end_row(job, store, &row, HW_STORE_CANCELLED, "cancelled"));
-    else if (is_lapsed && row.tries >= HW_STORE_TRIES_MAX)
+    else if (is_lapsed && row.tries >= HW_STORE_TRIES_MAX && !hw_task_is_delivered(&row))
         HW_TRY(end_row(job, store, &row, HW_STORE_FAILED,
                        "it was tried three times and each time its worker stopped"));
     return hw_write_end(job, store);
+}
+
+// A delivered job is claimed to be kept, which is no further try.
+static hw_status hold_row(hw_job *job, hw_store *store, const hw_store_worker *worker,
+                          hw_task_row *row)
+{
+    row->lease_ms = hw_store_now(store) + 1000 * (int64_t)worker->lease_s;
+    row->worker = worker->name;
+    row->state = HW_STORE_RUNNING;
+    if (hw_task_is_delivered(row)) return hw_task_row_change(job, store, row);
+    row->tries++;
+    HW_TRY(hw_task_say(job, store, row, 0.0, ""));
+    return hw_task_row_change(job, store, row);
+}
+
+// The oldest row this worker may take, locked and opened.
+static hw_status next_row(hw_job *job, hw_store *store, const hw_store_worker *worker,
+                          hw_arena *scratch, hw_task_row **out)
+{
+    int count = 0;
+    unsigned char guest[HW_GUEST_MARK] = {0};
+    hw_task_pick pick = store->guest         ? HW_TASK_FOR_GUEST
+                        : worker->keeps_only ? HW_TASK_LEFT_OVER
+                                             : HW_TASK_NEXT;
+    if (store->guest) HW_ASSERT(hw_seal_unhex(store->guest->id, guest, sizeof guest));
+    const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_int(hw_store_now(store)),
+                                                 hw_sql_text(worker->kind ? worker->kind : ""),
+                                                 hw_sql_bytes((hw_bytes){guest, sizeof guest})};
+    HW_TRY(hw_task_rows(job, store, pick, values, scratch, out, &count));
+    if (count == 0) return hw_fail(job, HW_NOT_FOUND, "no job waits");
+    return hw_task_open_row(job, store, *out);
 }
 
 // One look at the queue. `stuck` is set to a job that is to be given up first.
@@ -206,27 +248,16 @@ static hw_status claim_once(hw_job *job, hw_store *store, const hw_store_worker 
                             hw_arena *into, hw_store_task *out, char stuck[HW_STORE_ID])
 {
     hw_scratch tmp = hw_scratch_begin(job, into);
-    hw_task_row *rows = NULL;
-    int count = 0;
-    int64_t now = hw_store_now(store);
-    const hw_sql_value values[2] = {hw_sql_int(now), hw_sql_text(worker->kind ? worker->kind : "")};
+    hw_task_row *row = NULL;
     HW_TRY(hw_sql_begin(job, store->sql, HW_SQL_QUEUE));
-    HW_TRY(hw_task_rows(job, store, HW_TASK_NEXT, values, tmp.arena, &rows, &count));
-    if (count == 0) return hw_fail(job, HW_NOT_FOUND, "no job waits");
-    hw_task_row *row = rows;
-    if (!hw_task_mac_holds(store, row))
-        return hw_fail(job, HW_BAD_FORMAT, "the row of job %.20s was changed", row->id);
-    if (row->is_cancel_asked || row->tries >= HW_STORE_TRIES_MAX) {
+    HW_TRY(next_row(job, store, worker, tmp.arena, &row));
+    bool is_spent = row->tries >= HW_STORE_TRIES_MAX && !hw_task_is_delivered(row);
+    if (row->is_cancel_asked || is_spent) {
         memcpy(stuck, row->id, strlen(row->id) + 1);
         hw_sql_rollback(store->sql);
         return HW_OK;
     }
-    row->state = HW_STORE_RUNNING;
-    row->worker = worker->name;
-    row->tries++;
-    row->lease_ms = now + 1000 * (int64_t)worker->lease_s;
-    HW_TRY(set_news(job, store, row, 0.0, ""));
-    HW_TRY(hw_task_row_change(job, store, row));
+    HW_TRY(hold_row(job, store, worker, row));
     HW_TRY(task_of(job, store, row, true, into, out));
     HW_TRY(hw_sql_commit(job, store->sql));
     out->claim.lease_s = worker->lease_s;
@@ -255,25 +286,14 @@ hw_status hw_store_job_claim(hw_job *job, hw_store *store, const hw_store_worker
     }
 }
 
-// The row, if the claim still holds it.
-static hw_status held_row(hw_job *job, hw_store *store, const hw_store_claim *claim,
-                          hw_task_row *out)
-{
-    HW_TRY(hw_task_row_get(job, store, claim->id, true, store->pending_into, out));
-    if (out->state != HW_STORE_RUNNING || strcmp(out->worker, claim->worker) != 0 ||
-        out->tries != claim->tries)
-        return hw_fail(job, HW_CLASH, "job %.20s is no longer held by this worker", claim->id);
-    return HW_OK;
-}
-
 static hw_status renew_locked(hw_job *job, hw_store *store, const hw_store_claim *claim,
                               double progress, const char *sentence, bool *is_cancelled)
 {
     hw_task_row row = {0};
     HW_TRY(hw_sql_begin(job, store->sql, HW_SQL_QUEUE));
-    HW_TRY(held_row(job, store, claim, &row));
+    HW_TRY(hw_task_held(job, store, claim, &row));
     row.lease_ms = hw_store_now(store) + 1000 * (int64_t)claim->lease_s;
-    HW_TRY(set_news(job, store, &row, progress, sentence));
+    HW_TRY(hw_task_say(job, store, &row, progress, sentence));
     HW_TRY(hw_task_row_change(job, store, &row));
     HW_TRY(hw_sql_commit(job, store->sql));
     *is_cancelled = row.is_cancel_asked != 0;
@@ -294,7 +314,7 @@ static hw_status finish_locked(hw_job *job, hw_store *store, const hw_store_clai
 {
     hw_task_row row = {0};
     HW_TRY(hw_write_begin(job, store));
-    HW_TRY(held_row(job, store, claim, &row));
+    HW_TRY(hw_task_held(job, store, claim, &row));
     if (row.is_cancel_asked) {
         HW_TRY(end_row(job, store, &row, HW_STORE_CANCELLED, "cancelled"));
         HW_TRY(hw_write_end(job, store));
@@ -321,7 +341,7 @@ static hw_status fail_locked(hw_job *job, hw_store *store, const hw_store_claim 
 {
     hw_task_row row = {0};
     HW_TRY(hw_write_begin(job, store));
-    HW_TRY(held_row(job, store, claim, &row));
+    HW_TRY(hw_task_held(job, store, claim, &row));
     HW_TRY(end_row(job, store, &row, row.is_cancel_asked ? HW_STORE_CANCELLED : HW_STORE_FAILED,
                    sentence));
     return hw_write_end(job, store);
@@ -373,12 +393,11 @@ static hw_status list_locked(hw_job *job, hw_store *store, int64_t since_ms, hw_
     hw_scratch tmp = hw_scratch_begin(job, into);
     hw_store_tasks tasks = {0};
     hw_task_row *rows = NULL;
-    const hw_sql_value values[2] = {hw_sql_int(since_ms)};
+    const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_int(since_ms)};
     HW_TRY(hw_task_rows(job, store, HW_TASK_CHANGED, values, tmp.arena, &rows, &tasks.count));
     HW_ALLOC(job, into, tasks.tasks, tasks.count + 1);
     for (int i = 0; i < tasks.count; i++) {
-        if (!hw_task_mac_holds(store, &rows[i]))
-            return hw_fail(job, HW_BAD_FORMAT, "the row of job %.20s was changed", rows[i].id);
+        HW_TRY(hw_task_open_row(job, store, &rows[i]));
         HW_TRY(task_of(job, store, &rows[i], false, into, &tasks.tasks[i]));
     }
     hw_scratch_end(tmp);
@@ -398,7 +417,7 @@ static hw_status tidy_locked(hw_job *job, hw_store *store, int64_t before_ms, in
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     hw_task_row *rows = NULL;
     int count = 0;
-    const hw_sql_value values[2] = {hw_sql_int(before_ms)};
+    const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_int(before_ms)};
     HW_TRY(hw_write_begin(job, store));
     HW_TRY(hw_task_rows(job, store, HW_TASK_OLD, values, tmp.arena, &rows, &count));
     for (int i = 0; i < count; i++) HW_TRY(hw_task_row_remove(job, store, &rows[i], ""));

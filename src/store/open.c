@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "files/files.h"
-#include "store/store_internal.h"
+#include "store/job_internal.h"
 
 #include <stdlib.h>
 #include <time.h>
 
 // One table of all links of the chain; what is not part of a link is proven by a digest in one:
-// data_key by kind "key", chunk by "file", job by "job", meta by "lock". docs/security.md.
+// data_key by kind "key", chunk by "file", job by "job", parcel by its job, meta by "lock". docs/security.md.
 static const char step_1[] =
     "CREATE TABLE meta (name TEXT NOT NULL PRIMARY KEY, value BYTEA NOT NULL);\n"
     "CREATE TABLE entry (seq BIGINT NOT NULL PRIMARY KEY, kind TEXT NOT NULL, id TEXT NOT NULL,"
@@ -25,7 +25,13 @@ static const char step_1[] =
     "CREATE INDEX job_changed ON job (changed_ms);\n"
     "CREATE INDEX job_person ON job (person)";
 
-static const char *const steps[] = {step_1};
+// A row's proof parted in two, and what guests deliver.
+static const char step_2[] =
+    "ALTER TABLE job ADD COLUMN live BYTEA NOT NULL DEFAULT '';\n"
+    "CREATE TABLE parcel (job TEXT NOT NULL, number BIGINT NOT NULL, sealed BYTEA NOT NULL,"
+    " PRIMARY KEY (job, number))";
+
+static const char *const steps[] = {step_1, step_2};
 
 static int64_t system_now_ms(void *user)
 {
@@ -182,7 +188,9 @@ static hw_status check_all(hw_job *job, hw_store *store, const hw_store_place *p
 {
     HW_TRY(hw_chain_refresh(job, store));
     HW_TRY(check_head(job, store, place));
-    return check_lock(job, store);
+    HW_TRY(check_lock(job, store));
+    HW_TRY(read_worker(job, store));
+    return hw_task_renew_form(job, store);
 }
 
 hw_status hw_store_connect(hw_job *job, hw_store *store)
@@ -205,7 +213,6 @@ static hw_status fill(hw_job *job, hw_store *store, const hw_store_place *place)
         return read_worker(job, store);
     }
     HW_TRY(status);
-    HW_TRY(read_worker(job, store));
     return hw_head_write(job, store, &store->chain);
 }
 

@@ -22,6 +22,7 @@
 #define HW_STORE_H
 
 #include "base/base.h"
+#include "store/store_guest.h" // IWYU pragma: export
 #include "store/store_job.h"   // IWYU pragma: export
 #include "store/store_keep.h"  // IWYU pragma: export
 #include "store/store_types.h" // IWYU pragma: export

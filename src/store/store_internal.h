@@ -6,7 +6,8 @@
 //   index.c   the newest version of each record, in memory; search
 //   keys.c    one data key for each person and device
 //   write.c   a transaction: append entries, commit, note the head
-//   record.c file.c job*.c erase.c verify.c backup.c restore.c export.c   what store.h promises
+//   job*.c     the queue; guest*.c parcel.c   workers without a key of the clinic's
+//   record.c file.c chunks.c erase.c verify.c backup.c restore.c export.c   what store.h promises
 #ifndef HW_STORE_INTERNAL_H
 #define HW_STORE_INTERNAL_H
 
@@ -28,7 +29,7 @@ enum {
 // Kinds the store keeps for itself.
 #define HW_KIND_KEY "key"       // id: owner; version 1 made, 2 destroyed; body: digest of the row
 #define HW_KIND_LOCK "lock"     // id: clinic; body: digest of the row `lock` of `meta`
-#define HW_KIND_WORKER "worker" // id: clinic; body: the workers' key pair
+#define HW_KIND_WORKER "worker" // id: clinic; body: the clinic's pair. Else a guest: see guests.c
 #define HW_KIND_FILE "file"     // id: hash; body: its key and the digest of its chunks
 #define HW_KIND_JOB "job"       // id: job; version 1 added, 2 ended, 3 removed; body: digest
 #define HW_KIND_ERASED "erased" // id: person; body: who erased it and why
@@ -82,7 +83,8 @@ struct hw_store {
     char store_id[HW_STORE_ID];
     hw_seal_key master, wrap_key, chain_key, head_key, name_key; // derived from master
     hw_seal_pair worker;
-    hw_chain chain; // as far as the index has read
+    const struct hw_guest *guest; // this is a guest's: none of the keys above is there. Else NULL
+    hw_chain chain;               // as far as the index has read
     hw_index index;
     int head_place;         // of the two in the head file, the one written last
     bool is_damaged;        // opened all the same: to read only

@@ -15,15 +15,22 @@
 
 #include "store/store_types.h"
 
-enum { HW_STORE_TRIES_MAX = 3, HW_STORE_WORKER = 33, HW_STORE_LEASE_MAX_S = 3600 };
+enum {
+    HW_STORE_TRIES_MAX = 3,
+    HW_STORE_WORKER = 33,
+    HW_STORE_LEASE_MAX_S = 3600,
+    HW_STORE_JOB_FILES = 16,
+};
 
 /// Work asked for.
 typedef struct hw_store_order {
     const char *kind;     // which work
-    hw_bytes body;        // JSON; sealed to the workers' key
+    hw_bytes body;        // JSON; sealed to the clinic's workers and to registered ones
     const char *person;   // whose; NULL or "": of the clinic. Erasing the person removes the job
     const char *replaces; // unfinished jobs of the same key are cancelled; NULL: none
     const char *who;
+    const char *const *files; // hashes of the files it reads, all of them the person's
+    int file_count;           // up to HW_STORE_JOB_FILES
 } hw_store_order;
 
 typedef enum hw_store_job_state {
@@ -49,6 +56,7 @@ typedef struct hw_store_worker {
     const char *name; // up to 32 letters, digits, '-', '.', '_'; one name a thread
     const char *kind; // takes only this kind; NULL: any
     int lease_s;      // 1 .. HW_STORE_LEASE_MAX_S; renew at a third of it
+    bool keeps_only;  // takes only what guests delivered, and what nobody will end any more
 } hw_store_worker;
 
 typedef struct hw_store_task {
@@ -58,11 +66,13 @@ typedef struct hw_store_task {
     const char *who;    // who asked for it
     hw_store_job_state state;
     bool is_cancel_asked;
+    bool is_delivered;                      // a guest computed it: see hw_store_job_parcel
     double progress;                        // 0 .. 1
     const char *sentence;                   // what it does now, or why it failed; "" at first
     int64_t added_ms, changed_ms, lease_ms; // UTC, since 1970; lease_ms: until when it is held
     hw_bytes body;
     hw_bytes result; // empty until done
+    hw_bytes passes; // opens the files it reads, for hw_guest_file
 } hw_store_task;
 
 typedef struct hw_store_tasks {

@@ -9,7 +9,8 @@ enum { LISTED_MAX = 100 };
 
 static const char count_others[] =
     "SELECT (SELECT COUNT(*) FROM data_key), (SELECT COUNT(DISTINCT file) FROM chunk),"
-    " (SELECT COUNT(*) FROM job), (SELECT COUNT(*) FROM meta)";
+    " (SELECT COUNT(*) FROM job), (SELECT COUNT(*) FROM meta),"
+    " (SELECT COUNT(DISTINCT job) FROM parcel)";
 static const char read_key_row[] = "SELECT wrapped FROM data_key WHERE owner = $1";
 
 typedef struct walk {
@@ -19,7 +20,7 @@ typedef struct walk {
     const hw_store_mark *exported;
     hw_chain head; // of the head file; seq 0: none
     hw_chain chain;
-    int64_t live_keys, live_files, live_jobs;
+    int64_t live_keys, live_files, live_jobs, live_parcels;
 } walk;
 
 __attribute__((format(printf, 3, 4))) static hw_status fault(hw_job *job, walk *w,
@@ -90,46 +91,21 @@ static hw_status check_key(hw_job *job, walk *w, const hw_entry *entry, const hw
     return fault_at(job, w, entry, "the key was changed or exchanged");
 }
 
-// All chunk rows of a file, also any too many: digest and count; a gap in their numbers changes the
-// digest.
-static hw_status sum_chunks(hw_job *job, walk *w, const char *id,
-                            unsigned char digest[HW_SEAL_HASH], int64_t *count)
-{
-    hw_seal_sum sum;
-    hw_sql_rows rows = {0};
-    int64_t next = 0;
-    hw_seal_sum_begin(&sum, &w->store->chain_key);
-    *count = 0;
-    do {
-        hw_scratch tmp = hw_scratch_begin(job, w->into);
-        HW_TRY(hw_file_chunk_page(job, w->store, id, next, tmp.arena, &rows));
-        for (int i = 0; i < rows.count; i++) {
-            hw_bytes sealed = hw_sql_bytes_at(&rows, i, 1);
-            int64_t number = hw_sql_int_at(&rows, i, 0);
-            hw_seal_sum_add(&sum, sealed.at, number == next ? sealed.count : 0);
-            next = number + 1;
-        }
-        *count += rows.count;
-        hw_scratch_end(tmp);
-    } while (rows.count > 0);
-    hw_seal_sum_end(&sum, digest);
-    return HW_OK;
-}
-
 static hw_status check_file(hw_job *job, walk *w, const hw_entry *entry)
 {
     hw_file_facts facts;
     unsigned char digest[HW_SEAL_HASH];
     int64_t count = 0;
     w->report->files++;
-    HW_TRY(sum_chunks(job, w, entry->id, digest, &count));
+    hw_chunks of = {.id = entry->id};
+    HW_TRY(hw_chunks_sum(job, w->store, &of, &w->store->chain_key, digest, &count));
     if (hw_key_is_erased(w->store, entry->owner))
         return count ? fault_at(job, w, entry, "chunks of an erased file were put back") : HW_OK;
     w->live_files++;
     hw_status status = hw_file_facts_of(job, w->store, entry, &facts);
     if (status == HW_BAD_FORMAT || status == HW_NOT_FOUND) return HW_OK; // named already
     HW_TRY(status);
-    if (count != hw_file_chunks(facts.byte_count) ||
+    if (count != hw_chunk_count(facts.byte_count) ||
         !hw_seal_same(digest, facts.digest, sizeof digest))
         return fault_at(job, w, entry, "chunks of this file were changed, removed or put in");
     return HW_OK;
@@ -151,22 +127,33 @@ static hw_status find_note(hw_job *job, walk *w, const hw_entry *entry, int64_t 
     return is_named ? HW_OK : status;
 }
 
+static hw_status check_parcel(hw_job *job, walk *w, const hw_entry *entry, const hw_task_row *row)
+{
+    hw_status status = hw_parcel_check(job, w->store, row);
+    w->live_parcels++;
+    if (status != HW_BAD_FORMAT) return status;
+    return fault_at(job, w, entry, "what a guest delivered was changed, removed or put in");
+}
+
 static hw_status check_row(hw_job *job, walk *w, const hw_entry *entry, const hw_content *content,
-                           const hw_task_row *row)
+                           hw_task_row *row)
 {
     hw_scratch tmp = hw_scratch_begin(job, w->into);
     unsigned char digest[HW_SEAL_HASH];
     hw_content ended;
     bool is_ended = false;
     HW_TRY(find_note(job, w, entry, 2, tmp.arena, &ended, &is_ended));
-    hw_task_static_digest(w->store, row, digest);
-    bool is_same = is_digest(content, digest) && hw_task_mac_holds(w->store, row);
-    bool is_last = is_ended ? row->state >= HW_STORE_DONE && row->mac.count == HW_SEAL_HASH &&
-                                  is_digest(&ended, row->mac.at)
+    hw_status status = hw_task_open_row(job, w->store, row);
+    if (status != HW_OK && status != HW_BAD_FORMAT) return status;
+    hw_task_mac(w->store, row, digest);
+    bool is_same = status == HW_OK && is_digest(content, digest);
+    hw_task_digest(w->store, row, digest);
+    bool is_last = is_ended ? row->state >= HW_STORE_DONE && is_digest(&ended, digest)
                             : row->state < HW_STORE_DONE;
     hw_scratch_end(tmp);
     if (!is_same) return fault_at(job, w, entry, "the job's row was changed");
-    return is_last ? HW_OK : fault_at(job, w, entry, "the job's row is an older one");
+    if (!is_last) return fault_at(job, w, entry, "the job's row is an older one");
+    return hw_task_is_delivered(row) ? check_parcel(job, w, entry, row) : HW_OK;
 }
 
 static hw_status check_job(hw_job *job, walk *w, const hw_entry *entry, const hw_content *content)
@@ -177,7 +164,7 @@ static hw_status check_job(hw_job *job, walk *w, const hw_entry *entry, const hw
     int count = 0;
     bool is_removed = false;
     hw_content note;
-    const hw_sql_value values[2] = {hw_sql_text(entry->id)};
+    const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_text(entry->id)};
     w->report->jobs++;
     HW_TRY(find_note(job, w, entry, 3, tmp.arena, &note, &is_removed));
     HW_TRY(hw_task_rows(job, w->store, HW_TASK_BY_ID, values, tmp.arena, &rows, &count));
@@ -256,9 +243,12 @@ static hw_status check_strangers(hw_job *job, walk *w)
     const struct {
         const char *name;
         int64_t known;
-    } tables[] = {
-        {"keys", w->live_keys}, {"files", w->live_files}, {"jobs", w->live_jobs}, {"settings", 2}};
-    for (int i = 0; i < 4; i++) {
+    } tables[] = {{"keys", w->live_keys},
+                  {"files", w->live_files},
+                  {"jobs", w->live_jobs},
+                  {"settings", 2},
+                  {"parcels", w->live_parcels}};
+    for (int i = 0; i < 5; i++) {
         int64_t count = hw_sql_int_at(&rows, 0, i);
         if (count != tables[i].known)
             HW_TRY(fault(job, w, "the database holds %lld %s; the chain knows %lld",

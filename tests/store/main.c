@@ -5,6 +5,7 @@ int main(void)
 {
     int wrong = hw_test_records();
     wrong += hw_test_jobs();
+    wrong += hw_test_guests();
     wrong += hw_test_keep();
     wrong += hw_test_tamper();
     wrong += hw_test_clear();

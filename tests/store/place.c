@@ -105,6 +105,33 @@ const char *hw_write_person(hw_place *at)
         .id;
 }
 
+hw_guest_place hw_place_of_guest(hw_place *at, const char *name)
+{
+    hw_guest_place place = {.url = at->url, .now_ms = test_now, .user = at};
+    hw_job *job = &at->room.job;
+    CHECK_OK(job,
+             hw_text_format(job, at->room.into, &place.key_file, "%s/%s.key", at->folder, name));
+    CHECK_OK(job, hw_text_format(job, at->room.into, &place.line_file, "%s/%s.clinic", at->folder,
+                                 name));
+    return place;
+}
+
+hw_guest *hw_place_guest(hw_place *at, const char *name, char *id)
+{
+    hw_job *job = &at->room.job;
+    hw_guest_place place = hw_place_of_guest(at, name);
+    hw_store_guest added;
+    hw_guest *guest = NULL;
+    const char *line = NULL;
+    CHECK_OK(job, hw_guest_join(job, &place, at->room.into, &line));
+    CHECK_OK(job, hw_store_guest_add(job, at->store, name, line, "00000000000000aa", at->room.into,
+                                     &added));
+    CHECK_OK(job, hw_guest_keep(job, &place, added.line));
+    CHECK_OK(job, hw_guest_open(job, &place, &guest));
+    if (id) memcpy(id, added.id, sizeof added.id);
+    return guest;
+}
+
 long hw_behind(hw_place *at, const char *sql)
 {
     hw_sql *behind = NULL;

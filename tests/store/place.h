@@ -30,6 +30,13 @@ void hw_place_reopen(hw_place *at);
 /// Writes one record and returns its head; `id` NULL for a new one.
 hw_store_head hw_write(hw_place *at, hw_store_ref ref, const char *person, const char *body);
 
+/// A guest of that name ("attic"): its pair and line in the test's folder, registered and open. Close
+/// it. `id` (HW_STORE_ID bytes) may be NULL.
+hw_guest *hw_place_guest(hw_place *at, const char *name, char *id);
+
+/// Where that guest keeps what it has.
+hw_guest_place hw_place_of_guest(hw_place *at, const char *name);
+
 /// A person "Marta Brise", HB-0042, born 1979-05-17 (invented), and returns its id.
 const char *hw_write_person(hw_place *at);
 

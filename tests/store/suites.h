@@ -19,6 +19,7 @@ static inline hw_place *hw_place_of(void **state)
 
 int hw_test_records(void);
 int hw_test_jobs(void);
+int hw_test_guests(void);
 int hw_test_keep(void);
 int hw_test_tamper(void);
 int hw_test_clear(void);
