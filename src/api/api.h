@@ -28,7 +28,7 @@ typedef struct hw_api_place {
     const char *certificate, *key; // PEM; NULL: no TLS
     const char *ui;                // folder of the page
     const char *backups;           // folder for backups
-    int workers;                   // jobs at once in this process; 0: only other processes work
+    int workers; // jobs at once in this process; 0: others compute, it keeps what guests deliver
     void (*log)(void *user, const char *line); // a line a request, nothing personal; NULL: none
     void *log_user;
 } hw_api_place;
@@ -56,6 +56,9 @@ HW_MUST_USE hw_status hw_api_routes(hw_job *job, hw_arena *into, hw_bytes *out);
 ///   job       job->cancelled ends the loop; its scratch is used
 ///   fails     HW_CANCELLED asked to stop; the store's failures, after ten in a row
 HW_MUST_USE hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_s);
+
+/// Takes jobs as a guest, which holds no key of the clinic's: see hw_guest_open. Likewise.
+HW_MUST_USE hw_status hw_api_work_as_guest(hw_job *job, hw_guest *guest, int lease_s);
 
 enum { HW_API_LEASE_S = 12, HW_API_DEMO_USERS = 4, HW_API_PASSPHRASE = 40 };
 

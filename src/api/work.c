@@ -11,13 +11,12 @@
 enum {
     LISTEN_MS = 300,
     TICK_MS = 50,
-    RESULT_TRIES = 3,
     BEAT_BYTES = 64 << 20,
 };
 
 // A job being done, and the thread that keeps it.
 typedef struct labour {
-    hw_store *store;
+    const work_bench *bench;
     hw_store_task task;
     int64_t renew_ms; // a third of the lease
     const hw_json *order;
@@ -29,6 +28,7 @@ typedef struct labour {
     double progress;      // under lock
     const char *sentence; // static text, under lock
     bool is_told;         // under lock
+    bool is_given_back;   // the job goes on elsewhere: neither ended nor failed here
     atomic_bool is_over, is_unwanted;
 } labour;
 
@@ -72,7 +72,7 @@ static void renew(labour *mine, hw_job *job, double progress, const char *senten
 {
     bool is_unwanted = false;
     hw_status status =
-        hw_store_job_renew(job, mine->store, &mine->task.claim, progress, sentence, &is_unwanted);
+        mine->bench->renew(job, mine->bench, &mine->task.claim, progress, sentence, &is_unwanted);
     // A lost lease is another worker's job now. Any other trouble may pass before it lapses.
     if (status == HW_CLASH || (status == HW_OK && is_unwanted))
         atomic_store(&mine->is_unwanted, true);
@@ -82,7 +82,7 @@ static void renew(labour *mine, hw_job *job, double progress, const char *senten
 static void listen(labour *mine, hw_job *job, hw_arena *into)
 {
     hw_store_task seen = {0};
-    hw_status status = hw_store_job_get(job, mine->store, mine->task.claim.id, into, &seen);
+    hw_status status = mine->bench->look(job, mine->bench, mine->task.claim.id, into, &seen);
     if (status == HW_NOT_FOUND || (status == HW_OK && seen.is_cancel_asked))
         atomic_store(&mine->is_unwanted, true);
 }
@@ -138,12 +138,8 @@ static hw_status read_stored(hw_job *job, void *from, const char *name, hw_arena
                              hw_bytes *out)
 {
     labour *mine = from;
-    hw_store_head owner = {0};
-    HW_TRY(hw_store_file_owner(job, mine->store, name, into, &owner));
-    if (strcmp(owner.person, mine->task.person) != 0)
-        return hw_fail(job, HW_BAD_INPUT, "a scan of this visit is not one of this person's");
     say(mine, mine->progress < 0.1 ? 0.1 : 0.4, "posing and measuring the foot");
-    return hw_store_file_get(job, mine->store, name, into, out);
+    return mine->bench->read_scan(job, mine->bench, &mine->task, name, into, out);
 }
 
 // From the case of the job: the record may have changed since, its version is in the result.
@@ -166,77 +162,20 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     return hw_app_page_files(job, &report, into, files);
 }
 
-// Content-addressed: what did not change since the last result costs nothing.
-static hw_status keep_files(labour *mine, const hw_file_set *files, hw_json_out *json)
-{
-    hw_json_open(json, "files", '{');
-    for (int i = 0; i < files->count; i++) {
-        char hash[HW_STORE_HASH];
-        hw_store_file file = {
-            .bytes = files->files[i].bytes, .person = mine->task.person, .who = mine->task.who};
-        HW_TRY(hw_job_ask(mine->job));
-        HW_TRY(hw_store_file_put(mine->job, mine->store, &file, hash));
-        hw_json_text(json, files->files[i].name, hash);
-    }
-    hw_json_close(json);
-    return HW_OK;
-}
-
-static hw_status write_result(labour *mine, const hw_file_set *files, hw_arena *into, hw_bytes *out)
-{
-    const hw_json *version = hw_json_get(mine->order, "visit_version");
-    const hw_json *parts = hw_json_get(mine->order, "parts");
-    hw_json_out json = hw_json_begin(into);
-    hw_json_open(&json, NULL, '{');
-    hw_json_int(&json, "visit_version", version ? (long)version->number : 0);
-    hw_json_text(&json, "program", HW_VERSION);
-    hw_json_text(&json, "rules", HW_RULES_VERSION);
-    hw_json_int(&json, "parts", (long)parts->number);
-    HW_TRY(keep_files(mine, files, &json));
-    hw_json_close(&json);
-    return hw_json_end(mine->job, &json, out);
-}
-
-// A trial leaves no record; else the next version of the visit's result. `is_late`: somebody else
-// wrote one of a newer visit meanwhile.
-static hw_status finish_once(labour *mine, hw_bytes result, hw_arena *into)
-{
-    const hw_json *visit = hw_json_get(mine->order, "visit");
-    const hw_json *trial = hw_json_get(mine->order, "trial");
-    hw_store_outcome outcome = {.result = result};
-    hw_store_row old = {0};
-    hw_store_head head;
-    if (!visit || visit->kind != HW_JSON_TEXT || !trial)
-        return hw_fail(mine->job, HW_BAD_FORMAT, "the job is malformed");
-    if (trial->truth)
-        return hw_store_job_finish(mine->job, mine->store, &mine->task.claim, &outcome, into, NULL);
-    hw_status status =
-        hw_store_get(mine->job, mine->store, (hw_store_ref){"result", visit->text, 0}, into, &old);
-    if (status != HW_OK && status != HW_NOT_FOUND) return status;
-    hw_store_write write = {.kind = "result",
-                            .id = visit->text,
-                            .person = mine->task.person,
-                            .expected_version = status == HW_OK ? old.head.version : 0,
-                            .body = result,
-                            .who = mine->task.who,
-                            .why = "computed"};
-    outcome.writes = &write;
-    outcome.write_count = 1;
-    return hw_store_job_finish(mine->job, mine->store, &mine->task.claim, &outcome, into, &head);
-}
-
 static hw_status do_task(labour *mine, hw_arena *into)
 {
-    hw_file_set files = {0};
-    hw_bytes result = {0};
+    work_made made = {.program = HW_VERSION, .rules = HW_RULES_VERSION, .why = "computed"};
     HW_TRY(hw_json_read(mine->job, mine->task.body, into, &mine->order));
-    HW_TRY(compute(mine, into, &files));
+    if (mine->task.is_delivered) {
+        hw_status status = mine->bench->unpack(mine->job, mine->bench, &mine->task, into, &made);
+        mine->is_given_back = status != HW_OK;
+        HW_TRY(status);
+    } else {
+        HW_TRY(compute(mine, into, &made.files));
+    }
+    if (made.failed) return hw_fail(mine->job, HW_BAD_INPUT, "%s", made.failed);
     say(mine, 0.9, "sealing the files");
-    HW_TRY(write_result(mine, &files, into, &result));
-    hw_status status = HW_CLASH;
-    for (int i = 0; i < RESULT_TRIES && status == HW_CLASH; i++)
-        status = finish_once(mine, result, into);
-    return status;
+    return mine->bench->finish(mine->job, mine->bench, &mine->task, &made, into);
 }
 
 // The job ends badly unless it is no longer ours, or goes on elsewhere as we were told to stop.
@@ -246,16 +185,16 @@ static hw_status end_badly(labour *mine, hw_status status)
     memcpy(why, mine->job->why, sizeof why);
     bool is_stopped = status == HW_CANCELLED && !atomic_load(&mine->is_unwanted);
     if (is_stopped) return status;
-    hw_status told = hw_store_job_fail(mine->job, mine->store, &mine->task.claim, why);
+    hw_status told = mine->bench->fail(mine->job, mine->bench, &mine->task.claim, why);
     return told == HW_CLASH ? HW_OK : told;
 }
 
 // The job's own `cancelled` is put back afterwards: it is the loop's.
-hw_status work_once(hw_job *job, hw_store *store, const hw_store_worker *worker, hw_arena *into)
+hw_status work_once(hw_job *job, const work_bench *bench, hw_arena *into)
 {
-    labour mine = {.store = store, .job = job, .sentence = "", .is_told = true};
-    mine.renew_ms = 1000 * (int64_t)worker->lease_s / 3;
-    HW_TRY(hw_store_job_claim(job, store, worker, into, &mine.task));
+    labour mine = {.bench = bench, .job = job, .sentence = "", .is_told = true};
+    mine.renew_ms = 1000 * (int64_t)bench->worker->lease_s / 3;
+    HW_TRY(bench->claim(job, bench, into, &mine.task));
     pthread_mutex_init(&mine.lock, NULL);
     mine.outer_cancelled = job->cancelled;
     mine.outer_user = job->user;
@@ -267,14 +206,13 @@ hw_status work_once(hw_job *job, hw_store *store, const hw_store_worker *worker,
     job->user = mine.outer_user;
     atomic_store(&mine.is_over, true);
     if (has_beat) pthread_join(mine.beat, NULL);
-    if (status != HW_OK) status = end_badly(&mine, status);
+    if (status != HW_OK && !mine.is_given_back) status = end_badly(&mine, status);
     pthread_mutex_destroy(&mine.lock);
     return status;
 }
 
-hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_s)
+static hw_status work_on(hw_job *job, const work_bench *bench)
 {
-    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = lease_s};
     enum { POLL_MS = 250, TROUBLES_MAX = 10 };
     const struct timespec rest = {0, POLL_MS * 1000000L};
     hw_arena *into = hw_arena_new(HW_APP_MEMORY_BYTES);
@@ -283,7 +221,7 @@ hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_
     for (int troubles = 0; troubles < TROUBLES_MAX && hw_job_ask(job) == HW_OK;) {
         hw_arena_mark marks[2] = {hw_arena_here(job->scratch[0]), hw_arena_here(job->scratch[1])};
         hw_arena_mark start = hw_arena_here(into);
-        status = work_once(job, store, &worker, into);
+        status = work_once(job, bench, into);
         hw_arena_rewind(into, start);
         for (int i = 0; i < 2; i++) hw_arena_rewind(job->scratch[i], marks[i]);
         troubles = status == HW_OK || status == HW_NOT_FOUND ? 0 : troubles + 1;
@@ -291,4 +229,18 @@ hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_
     }
     hw_arena_free(into);
     return hw_job_ask(job) != HW_OK ? HW_CANCELLED : status;
+}
+
+hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_s)
+{
+    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = lease_s};
+    work_bench bench = work_bench_of_store(store, &worker);
+    return work_on(job, &bench);
+}
+
+hw_status hw_api_work_as_guest(hw_job *job, hw_guest *guest, int lease_s)
+{
+    hw_store_worker worker = {.kind = WORK_COMPUTE, .lease_s = lease_s};
+    work_bench bench = work_bench_of_guest(guest, &worker);
+    return work_on(job, &bench);
 }

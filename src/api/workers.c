@@ -13,6 +13,7 @@ typedef struct api_workers {
     hw_api *api;
     pthread_t threads[WORKERS_MAX];
     int count, numbered;
+    bool keeps_only;
     pthread_mutex_t lock;
     pthread_cond_t wake;
     unsigned wakes;
@@ -42,14 +43,18 @@ static void wait_for_work(api_workers *all, unsigned *seen)
 static void work_on(api_workers *all, const char *name, hw_job *job, hw_arena *into)
 {
     unsigned seen = 0;
-    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = HW_API_LEASE_S};
+    hw_store_worker worker = {.name = name,
+                              .kind = WORK_COMPUTE,
+                              .lease_s = HW_API_LEASE_S,
+                              .keeps_only = all->keeps_only};
+    work_bench bench = work_bench_of_store(all->api->store, &worker);
     while (!is_stopping(all)) {
         hw_arena_mark marks[2] = {hw_arena_here(job->scratch[0]), hw_arena_here(job->scratch[1])};
         hw_arena_mark start = hw_arena_here(into);
         pthread_mutex_lock(&all->lock);
         seen = all->wakes; // a job that comes while we look wakes us at once
         pthread_mutex_unlock(&all->lock);
-        hw_status status = work_once(job, all->api->store, &worker, into);
+        hw_status status = work_once(job, &bench, into);
         hw_arena_rewind(into, start);
         for (int i = 0; i < 2; i++) hw_arena_rewind(job->scratch[i], marks[i]);
         if (status == HW_OK) continue;
@@ -88,6 +93,9 @@ hw_status api_workers_start(hw_job *job, hw_api *api, int count)
     pthread_mutex_init(&all->lock, NULL);
     pthread_cond_init(&all->wake, NULL);
     api->workers = all;
+    // Without workers of its own the server still keeps what guests deliver.
+    all->keeps_only = count == 0;
+    if (all->keeps_only) count = 1;
     for (; all->count < count && all->count < WORKERS_MAX; all->count++)
         if (pthread_create(&all->threads[all->count], NULL, run, all) != 0)
             return hw_fail(job, HW_NO_MEMORY, "no thread for a worker");

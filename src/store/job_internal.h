@@ -79,7 +79,7 @@ HW_MUST_USE hw_status hw_task_open(hw_job *job, hw_store *store, const hw_task_r
 HW_MUST_USE hw_status hw_task_say(hw_job *job, hw_store *store, hw_task_row *row, double progress,
                                   const char *sentence);
 
-/// The row, if the claim still holds it. HW_CLASH.
+/// The row, if the claim still holds it; a guest does no more once it delivered. HW_CLASH.
 HW_MUST_USE hw_status hw_task_held(hw_job *job, hw_store *store, const hw_store_claim *claim,
                                    hw_task_row *out);
 

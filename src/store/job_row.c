@@ -307,8 +307,9 @@ hw_status hw_task_say(hw_job *job, hw_store *store, hw_task_row *row, double pro
 hw_status hw_task_held(hw_job *job, hw_store *store, const hw_store_claim *claim, hw_task_row *out)
 {
     HW_TRY(hw_task_row_get(job, store, claim->id, true, store->pending_into, out));
+    bool is_handed_over = store->guest && hw_task_is_delivered(out);
     if (out->state != HW_STORE_RUNNING || strcmp(out->worker, claim->worker) != 0 ||
-        out->tries != claim->tries)
+        out->tries != claim->tries || is_handed_over)
         return hw_fail(job, HW_CLASH, "job %.20s is no longer held by this worker", claim->id);
     return HW_OK;
 }

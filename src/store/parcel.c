@@ -323,6 +323,7 @@ static hw_status refuse_locked(hw_job *job, hw_store *store, const hw_store_clai
     HW_TRY(hw_parcel_remove(job, store, row.id));
     row.result = (hw_bytes){0};
     row.lease_ms = 0; // lapsed, so that the next one who looks takes it
+    row.worker = "";  // and this claim holds it no longer
     HW_TRY(hw_task_say(job, store, &row, 0.0, sentence));
     HW_TRY(hw_task_row_change(job, store, &row));
     return hw_sql_commit(job, store->sql);

@@ -284,7 +284,8 @@ static hw_store_job_state work_through(scene *one, const char *body, const char 
         .kind = WORK_COMPUTE, .body = text(body), .person = person, .who = "tester"};
     CHECK_OK(&one->room.job, hw_store_job_add(&one->room.job, one->store, &order, id));
     hw_store_worker worker = {.name = "tester", .kind = WORK_COMPUTE, .lease_s = 10};
-    CHECK_OK(&one->room.job, work_once(&one->room.job, one->store, &worker, one->room.into));
+    work_bench bench = work_bench_of_store(one->store, &worker);
+    CHECK_OK(&one->room.job, work_once(&one->room.job, &bench, one->room.into));
     CHECK_OK(&one->room.job,
              hw_store_job_get(&one->room.job, one->store, id, one->room.into, task));
     return task->state;
@@ -308,6 +309,24 @@ static void test_work__a_malformed_job_fails_with_a_sentence(void **state)
     close_scene(one);
 }
 
+static void write_body(char body[800], const char *visit)
+{
+    snprintf(body, 800,
+             "{\"visit\": \"%s\", \"visit_version\": 1, \"parts\": 5, \"trial\": false, \"case\":"
+             " {\"heelwright_case\": 1, \"visit_date\": \"2026-03-02\", \"person\": {\"code\":"
+             " \"HB-9\"}, \"mass_kg\": 82, \"feet\": {\"left\": {\"measures\":"
+             " {\"foot_length_mm\": 255}}}}}",
+             visit);
+}
+
+static hw_store_row result_of(scene *one, const char *visit)
+{
+    hw_store_row row = {0};
+    hw_store_ref ref = {"result", visit, 0};
+    CHECK_OK(&one->room.job, hw_store_get(&one->room.job, one->store, ref, one->room.into, &row));
+    return row;
+}
+
 static void test_work__a_visit_becomes_files_and_a_result(void **state)
 {
     (void)state;
@@ -318,12 +337,7 @@ static void test_work__a_visit_becomes_files_and_a_result(void **state)
     hw_store_task task = {0};
     hw_store_row row = {0};
     hw_bytes file = {0};
-    snprintf(body, sizeof body,
-             "{\"visit\": \"%s\", \"visit_version\": 1, \"parts\": 5, \"trial\": false, \"case\":"
-             " {\"heelwright_case\": 1, \"visit_date\": \"2026-03-02\", \"person\": {\"code\":"
-             " \"HB-9\"}, \"mass_kg\": 82, \"feet\": {\"left\": {\"measures\":"
-             " {\"foot_length_mm\": 255}}}}}",
-             visit);
+    write_body(body, visit);
     assert_int_equal(work_through(one, body, person, &task), HW_STORE_DONE);
     CHECK_OK(&one->room.job,
              hw_store_get(&one->room.job, one->store, (hw_store_ref){"result", visit, 0},
@@ -340,6 +354,106 @@ static void test_work__a_visit_becomes_files_and_a_result(void **state)
              hw_store_get(&one->room.job, one->store, (hw_store_ref){"result", visit, 0},
                           one->room.into, &row));
     assert_int_equal(row.head.version, 2);
+    close_scene(one);
+}
+
+// A guest with its pair in the scene's folder.
+static hw_guest *open_guest(scene *one, char id[HW_STORE_ID])
+{
+    char url[80], key[80], clinic[80];
+    hw_job *job = &one->room.job;
+    hw_store_guest added;
+    hw_guest *guest = NULL;
+    const char *line = NULL;
+    snprintf(url, sizeof url, "%s/clinic.db", one->folder);
+    snprintf(key, sizeof key, "%s/worker.key", one->folder);
+    snprintf(clinic, sizeof clinic, "%s/worker.clinic", one->folder);
+    hw_guest_place place = {.url = url, .key_file = key, .line_file = clinic};
+    CHECK_OK(job, hw_guest_join(job, &place, one->room.into, &line));
+    CHECK_OK(job, hw_store_guest_add(job, one->store, "attic", line, "", one->room.into, &added));
+    CHECK_OK(job, hw_guest_keep(job, &place, added.line));
+    CHECK_OK(job, hw_guest_open(job, &place, &guest));
+    memcpy(id, added.id, HW_STORE_ID);
+    return guest;
+}
+
+// The job of `body`, computed by the guest and, where it may, kept by a worker that only keeps.
+static hw_status work_afar(scene *one, hw_guest *guest, const char *body, const char *person,
+                           char id[HW_STORE_ID])
+{
+    hw_job *job = &one->room.job;
+    hw_store_order order = {
+        .kind = WORK_COMPUTE, .body = text(body), .person = person, .who = "tester"};
+    CHECK_OK(job, hw_store_job_add(job, one->store, &order, id));
+    hw_store_worker worker = {.kind = WORK_COMPUTE, .lease_s = 10};
+    work_bench bench = work_bench_of_guest(guest, &worker);
+    return work_once(job, &bench, one->room.into);
+}
+
+static hw_status keep_delivered(scene *one)
+{
+    hw_store_worker worker = {
+        .name = "keeper", .kind = WORK_COMPUTE, .lease_s = 10, .keeps_only = true};
+    work_bench bench = work_bench_of_store(one->store, &worker);
+    return work_once(&one->room.job, &bench, one->room.into);
+}
+
+static void test_work__a_guest_makes_the_same_files_and_the_clinic_keeps_them(void **state)
+{
+    (void)state;
+    scene *one = open_scene();
+    hw_job *job = &one->room.job;
+    const char *person = put(one, "person", NULL, "{\"code\": \"HB-9\"}");
+    const char *visit = put(one, "visit", person, "{}");
+    char body[800], guest_id[HW_STORE_ID], id[HW_STORE_ID];
+    hw_store_task task = {0};
+    hw_guest *guest = open_guest(one, guest_id);
+    write_body(body, visit);
+    assert_int_equal(work_through(one, body, person, &task), HW_STORE_DONE);
+    hw_store_row home = result_of(one, visit);
+    CHECK_OK(job, work_afar(one, guest, body, person, id));
+    CHECK_OK(job, hw_store_job_get(job, one->store, id, one->room.into, &task));
+    assert_int_equal(HW_STORE_RUNNING, task.state);
+    assert_int_equal(1, result_of(one, visit).head.version); // nothing of it counts yet
+    CHECK_OK(job, keep_delivered(one));
+    hw_store_row afar = result_of(one, visit);
+    assert_int_equal(2, afar.head.version);
+    assert_string_equal("computed by the guest worker attic", afar.head.why);
+    // files are named by their bytes: the same names are the same files
+    assert_string_equal((const char *)home.body.at, (const char *)afar.body.at);
+    CHECK_FAILS(job, keep_delivered(one), HW_NOT_FOUND, "no job waits");
+    // what cannot be computed ends with the guest's sentence
+    CHECK_OK(job, work_afar(one, guest, "{\"parts\": 7, \"case\": {}}", person, id));
+    CHECK_OK(job, keep_delivered(one));
+    CHECK_OK(job, hw_store_job_get(job, one->store, id, one->room.into, &task));
+    assert_int_equal(HW_STORE_FAILED, task.state);
+    assert_true(strlen(task.sentence) > 10);
+    hw_guest_close(guest);
+    close_scene(one);
+}
+
+static void test_work__what_a_withdrawn_guest_delivered_is_computed_anew(void **state)
+{
+    (void)state;
+    scene *one = open_scene();
+    hw_job *job = &one->room.job;
+    const char *person = put(one, "person", NULL, "{\"code\": \"HB-9\"}");
+    const char *visit = put(one, "visit", person, "{}");
+    char body[800], guest_id[HW_STORE_ID], id[HW_STORE_ID];
+    hw_store_task task = {0};
+    hw_guest *guest = open_guest(one, guest_id);
+    write_body(body, visit);
+    CHECK_OK(job, work_afar(one, guest, body, person, id));
+    CHECK_OK(job, hw_store_guest_withdraw(job, one->store, guest_id, "tester"));
+    CHECK_FAILS(job, keep_delivered(one), HW_NO_ACCESS, "attic");
+    CHECK_OK(job, hw_store_job_get(job, one->store, id, one->room.into, &task));
+    assert_false(task.is_delivered);
+    CHECK_FAILS(job, keep_delivered(one), HW_NOT_FOUND, "no job waits");
+    hw_store_worker worker = {.name = "home", .kind = WORK_COMPUTE, .lease_s = 10};
+    work_bench bench = work_bench_of_store(one->store, &worker);
+    CHECK_OK(job, work_once(job, &bench, one->room.into));
+    assert_string_equal("computed", result_of(one, visit).head.why);
+    hw_guest_close(guest);
     close_scene(one);
 }
 
@@ -412,6 +526,8 @@ int main(int count, char **texts)
         cmocka_unit_test(test_work__stops_when_asked),
         cmocka_unit_test(test_work__a_malformed_job_fails_with_a_sentence),
         cmocka_unit_test(test_work__a_visit_becomes_files_and_a_result),
+        cmocka_unit_test(test_work__a_guest_makes_the_same_files_and_the_clinic_keeps_them),
+        cmocka_unit_test(test_work__what_a_withdrawn_guest_delivered_is_computed_anew),
         cmocka_unit_test(test_demo__makes_a_user_of_each_role_once),
         cmocka_unit_test(test_api__starts_with_a_code_and_without_one_where_there_are_users),
     };

@@ -119,6 +119,10 @@ static void test_guests__a_job_goes_out_and_comes_back(void **state)
     CHECK_OK(job, deliver(at, guest, &task.claim));
     assert_true(look(at, id).is_delivered);
     assert_int_equal(HW_STORE_RUNNING, look(at, id).state);
+    // a late word of its own does not take it back
+    CHECK_FAILS(job, hw_guest_renew(job, guest, &task.claim, 0.9, "", &is_cancelled), HW_CLASH,
+                "no longer");
+    CHECK_FAILS(job, deliver(at, guest, &task.claim), HW_CLASH, "no longer");
     verify(at);
     CHECK_FAILS(job, claim(at, guest, &home), HW_NOT_FOUND,
                 "no job waits"); // it is the clinic's now
