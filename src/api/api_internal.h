@@ -296,5 +296,8 @@ hw_status answer_audit(api_call *call);
 hw_status answer_backup(api_call *call);
 hw_status answer_verify(api_call *call);
 hw_status answer_devices(api_call *call); // devices.c
+hw_status answer_guests(api_call *call);  // guests.c
+hw_status answer_guest_add(api_call *call);
+hw_status answer_guest_withdraw(api_call *call);
 
 #endif

@@ -62,7 +62,7 @@ static bool is_for(void *user, const char *tag)
 // Ids and kinds only; even so a maker hears of devices alone.
 static unsigned roles_for(const char *kind)
 {
-    if (strcmp(kind, "user") == 0) return ROLE_OWNER;
+    if (strcmp(kind, "user") == 0 || strcmp(kind, "worker") == 0) return ROLE_OWNER;
     if (strcmp(kind, "clinic") == 0 || strcmp(kind, "device") == 0) return ROLES_ALL;
     return ROLES_MEDICAL;
 }

@@ -42,8 +42,10 @@ static const cli_command commands[] = {
      "--data --store --port --ui --workers --open-network --host --tls-cert --tls-key --demo "
      "--quiet --routes",
      false, "the page and the records: serves until stopped"},
-    {"work", cli_work, NULL, "--data --store --lease", false,
-     "takes jobs of a store that other machines serve"},
+    {"work", cli_work, NULL, "--data --store --lease --join --clinic", false,
+     "takes jobs of a store that other machines serve, with the clinic's key or as a guest"},
+    {"workers", cli_workers, NULL, "--data --store --register --line --withdraw", false,
+     "the guest workers of a store: lists, registers, withdraws them"},
     {"backup", cli_backup, NULL, "--data --store --out", true,
      "writes a sealed copy of all records, re-read before it counts"},
     {"restore", cli_restore, "FILE", "--data --store", false,
@@ -87,6 +89,10 @@ static void print_help(FILE *to)
         "  --store URL                          postgresql://...; else clinic.db in there\n"
         "  --port N, --workers N                8437 and 2 by default\n"
         "  --lease S                            how long a dead worker's job waits for another\n"
+        "  --join, --clinic LINE                a guest worker's own line; keeps the clinic's\n"
+        "  --register NAME --line LINE          registers a guest worker, prints the clinic's "
+        "line\n"
+        "  --withdraw ID                        no job is open to that worker any more\n"
         "  --ui DIR                             the page's files\n"
         "  --open-network --tls-cert FILE --tls-key FILE --host NAME,...\n"
         "                                       serves the clinic's network, never in the clear\n"
@@ -180,10 +186,19 @@ static const char **text_place(const char *option, cli_words *words)
     const struct {
         const char *option;
         const char **place;
-    } places[] = {
-        {"--data", &words->data},  {"--store", &words->store}, {"--ui", &words->ui},
-        {"--host", &words->hosts}, {"--tls-key", &words->key}, {"--tls-cert", &words->certificate},
-        {"--out", &words->out},    {"--picture", &words->out}, {"--person", &words->person}};
+    } places[] = {{"--data", &words->data},
+                  {"--store", &words->store},
+                  {"--ui", &words->ui},
+                  {"--host", &words->hosts},
+                  {"--tls-key", &words->key},
+                  {"--tls-cert", &words->certificate},
+                  {"--out", &words->out},
+                  {"--picture", &words->out},
+                  {"--person", &words->person},
+                  {"--clinic", &words->line},
+                  {"--line", &words->line},
+                  {"--register", &words->name},
+                  {"--withdraw", &words->withdrawn}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;
@@ -197,7 +212,8 @@ static bool *flag_place(const char *option, cli_words *words)
         bool *place;
     } places[] = {{"--json", &words->is_json},   {"--open-network", &words->is_open},
                   {"--demo", &words->is_demo},   {"--uncertainty", &words->ask.wants_spread},
-                  {"--quiet", &words->is_quiet}, {"--routes", &words->lists_routes}};
+                  {"--quiet", &words->is_quiet}, {"--routes", &words->lists_routes},
+                  {"--join", &words->joins}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;

@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The server, its workers, and what is done to a store from the shell.
+// The server, and what is done to a store from the shell.
 #include "api/api.h"
-#include "cli/cli.h"
-#include "seal/seal.h"
+#include "cli/clinic.h"
 
 #include <signal.h>
 #include <stdio.h>
@@ -10,89 +9,6 @@
 #include <string.h>
 
 enum { PEM_BYTES = 1 << 20 };
-
-// Where the clinic's data is, and its store once it is open.
-typedef struct clinic {
-    const char *folder;
-    hw_store_place place;
-    hw_store *store;
-} clinic;
-
-// -- the store
-
-static hw_status make_parents(hw_job *job, const char *folder, hw_arena *into)
-{
-    char *path = NULL;
-    size_t length = strlen(folder);
-    HW_ALLOC(job, into, path, length + 1);
-    for (size_t i = 1; i <= length; i++) {
-        if (folder[i] != '/' && folder[i]) continue;
-        memcpy(path, folder, i);
-        path[i] = 0;
-        if (!hw_file_exists(path)) HW_TRY(hw_file_make_folder(job, path));
-    }
-    return HW_OK;
-}
-
-// XDG Base Directory Specification 0.8.
-static hw_status default_folder(cli_room *room, const char **out)
-{
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-    if (data && data[0] == '/')
-        return hw_text_format(&room->job, room->into, out, "%s/heelwright", data);
-    if (home && home[0] == '/')
-        return hw_text_format(&room->job, room->into, out, "%s/.local/share/heelwright", home);
-    return hw_fail(&room->job, HW_BAD_INPUT, "there is no home folder: say --data FOLDER");
-}
-
-// A passphrase comes by the environment: it would stand in the list of processes otherwise.
-static hw_status find_clinic(cli_room *room, const cli_words *words, clinic *out)
-{
-    const char *file = NULL;
-    out->folder = words->data;
-    if (!out->folder) HW_TRY(default_folder(room, &out->folder));
-    HW_TRY(make_parents(&room->job, out->folder, room->into));
-    HW_TRY(hw_file_join(&room->job, out->folder, "clinic.db", room->into, &file));
-    HW_TRY(hw_file_join(&room->job, out->folder, "clinic.key", room->into, &out->place.key_file));
-    out->place.url = words->store ? words->store : file;
-    out->place.passphrase = getenv("HEELWRIGHT_PASSPHRASE");
-    return HW_OK;
-}
-
-static hw_status open_clinic(cli_room *room, const cli_words *words, clinic *out)
-{
-    hw_sandbox_leave_no_core();
-    HW_TRY(find_clinic(room, words, out));
-    return hw_store_open(&room->job, &out->place, &out->store);
-}
-
-// -- waiting for the end
-
-static volatile sig_atomic_t is_asked_to_stop;
-
-static void note_signal(int number)
-{
-    (void)number;
-    is_asked_to_stop = 1;
-}
-
-static bool is_stopping(void *user)
-{
-    (void)user;
-    return is_asked_to_stop != 0;
-}
-
-// A browser that leaves is no reason to end.
-static void listen_to_signals(sigset_t *ends)
-{
-    struct sigaction note = {.sa_handler = note_signal}, ignore = {.sa_handler = SIG_IGN};
-    sigaction(SIGPIPE, &ignore, NULL);
-    sigaction(SIGINT, &note, NULL);
-    sigaction(SIGTERM, &note, NULL);
-    sigemptyset(ends);
-    sigaddset(ends, SIGINT);
-    sigaddset(ends, SIGTERM);
-}
 
 // -- serve
 
@@ -122,7 +38,7 @@ static hw_status find_page(cli_room *room, const cli_words *words, const char **
 }
 
 // Loopback unless asked; never in the clear beyond it.
-static hw_status fill_place(cli_room *room, const cli_words *words, const clinic *of,
+static hw_status fill_place(cli_room *room, const cli_words *words, const cli_clinic *of,
                             hw_api_place *out)
 {
     bool has_tls = words->certificate && words->key;
@@ -145,7 +61,7 @@ static hw_status fill_place(cli_room *room, const cli_words *words, const clinic
 static const char sign_in_file[] = "invented-sign-in.txt";
 
 // Whoever starts the invented clinic again still finds how to sign in: it protects nothing real.
-static hw_status keep_sign_in(cli_room *room, const clinic *of, const hw_api_demo_user *users)
+static hw_status keep_sign_in(cli_room *room, const cli_clinic *of, const hw_api_demo_user *users)
 {
     hw_writer to = hw_writer_begin(room->into);
     hw_bytes text = {0};
@@ -159,7 +75,7 @@ static hw_status keep_sign_in(cli_room *room, const clinic *of, const hw_api_dem
     return hw_file_set_write(&room->job, &set, of->folder);
 }
 
-static hw_status print_sign_in(cli_room *room, const clinic *of)
+static hw_status print_sign_in(cli_room *room, const cli_clinic *of)
 {
     const char *path = NULL;
     hw_bytes text = {0};
@@ -169,7 +85,7 @@ static hw_status print_sign_in(cli_room *room, const clinic *of)
     return HW_OK; // a store in use that is no invented clinic has no such file
 }
 
-static hw_status make_demo(cli_room *room, const clinic *of)
+static hw_status make_demo(cli_room *room, const cli_clinic *of)
 {
     hw_api_demo_user users[HW_API_DEMO_USERS];
     hw_status status = hw_api_demo(&room->job, of->store, users);
@@ -190,7 +106,7 @@ static void greet(const hw_api *api, const hw_api_place *place)
     fflush(stdout);
 }
 
-static hw_status serve(cli_room *room, const cli_words *words, const clinic *of)
+static hw_status serve(cli_room *room, const cli_words *words, const cli_clinic *of)
 {
     sigset_t ends;
     int number = 0;
@@ -198,7 +114,7 @@ static hw_status serve(cli_room *room, const cli_words *words, const clinic *of)
     hw_api_place place = {0};
     HW_TRY(fill_place(room, words, of, &place));
     if (words->is_demo) HW_TRY(make_demo(room, of));
-    listen_to_signals(&ends);
+    cli_listen_to_signals(&ends);
     sigprocmask(SIG_BLOCK, &ends, NULL); // for all threads: this one waits for them
     HW_TRY(hw_api_start(&room->job, &place, &api));
     greet(api, &place);
@@ -210,44 +126,26 @@ static hw_status serve(cli_room *room, const cli_words *words, const clinic *of)
 
 hw_status cli_serve(cli_room *room, const cli_words *words)
 {
-    clinic of = {0};
+    cli_clinic of = {0};
     if (words->lists_routes) {
         hw_bytes text = {0};
         HW_TRY(hw_api_routes(&room->job, room->into, &text));
         fwrite(text.at, 1, text.count, stdout);
         return HW_OK;
     }
-    HW_TRY(open_clinic(room, words, &of));
+    HW_TRY(cli_clinic_open(room, words, &of));
     hw_status status = serve(room, words, &of);
     hw_store_close(of.store);
     return status;
-}
-
-// A name nobody else has: leases are by name.
-hw_status cli_work(cli_room *room, const cli_words *words)
-{
-    sigset_t ends;
-    clinic of = {0};
-    char name[HW_STORE_WORKER] = "work-";
-    HW_TRY(hw_seal_start(&room->job));
-    hw_seal_id(name + strlen(name));
-    HW_TRY(open_clinic(room, words, &of));
-    listen_to_signals(&ends);
-    printf("%s takes jobs\n", name);
-    fflush(stdout);
-    room->job.cancelled = is_stopping;
-    hw_status status = hw_api_work(&room->job, of.store, name, words->lease_s);
-    hw_store_close(of.store);
-    return status == HW_CANCELLED ? HW_OK : status;
 }
 
 // -- backup, restore, verify
 
 hw_status cli_backup(cli_room *room, const cli_words *words)
 {
-    clinic of = {0};
+    cli_clinic of = {0};
     const char *name = NULL;
-    HW_TRY(open_clinic(room, words, &of));
+    HW_TRY(cli_clinic_open(room, words, &of));
     hw_status status = hw_store_backup(&room->job, of.store, words->out, room->into, &name);
     hw_store_close(of.store);
     if (status == HW_OK)
@@ -258,8 +156,8 @@ hw_status cli_backup(cli_room *room, const cli_words *words)
 
 hw_status cli_restore(cli_room *room, const cli_words *words)
 {
-    clinic of = {0};
-    HW_TRY(find_clinic(room, words, &of));
+    cli_clinic of = {0};
+    HW_TRY(cli_clinic_find(room, words, &of));
     HW_TRY(hw_store_restore(&room->job, words->subject, &of.place, &of.store));
     hw_store_close(of.store);
     printf("restored and verified: %s\n", of.place.url);
@@ -279,9 +177,9 @@ static void print_report(const hw_store_report *report)
 // Also opens what is damaged, to say what is wrong.
 hw_status cli_verify(cli_room *room, const cli_words *words)
 {
-    clinic of = {0};
+    cli_clinic of = {0};
     hw_store_report report = {0};
-    HW_TRY(find_clinic(room, words, &of));
+    HW_TRY(cli_clinic_find(room, words, &of));
     of.place.is_damaged_ok = true;
     HW_TRY(hw_store_open(&room->job, &of.place, &of.store));
     hw_status status = hw_store_verify(&room->job, of.store, NULL, room->into, &report);

@@ -65,7 +65,7 @@ hw_status hw_sql_copy(hw_job *job, hw_arena *into, hw_sql_kind kind, hw_bytes by
     return HW_OK;
 }
 
-static bool is_server_url(const char *url)
+bool hw_sql_is_server_url(const char *url)
 {
     return strncmp(url, "postgresql://", 13) == 0 || strncmp(url, "postgres://", 11) == 0;
 }
@@ -74,7 +74,7 @@ hw_status hw_sql_open(hw_job *job, const char *url, hw_sql **out)
 {
     hw_sql *sql = calloc(1, sizeof *sql);
     if (!sql) return hw_fail(job, HW_NO_MEMORY, "no memory for a database connection");
-    sql->driver = is_server_url(url) ? &hw_sql_postgres : &hw_sql_sqlite;
+    sql->driver = hw_sql_is_server_url(url) ? &hw_sql_postgres : &hw_sql_sqlite;
     hw_status status = sql->driver->open(job, url, &sql->connection);
     if (status != HW_OK) {
         free(sql);

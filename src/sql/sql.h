@@ -71,6 +71,9 @@ const char *hw_sql_text_at(const hw_sql_rows *rows, int row, int column);
 int64_t hw_sql_int_at(const hw_sql_rows *rows, int row, int column);
 hw_bytes hw_sql_bytes_at(const hw_sql_rows *rows, int row, int column);
 
+/// Whether the text is a PostgreSQL's, by what it begins with; else it is a file's name.
+bool hw_sql_is_server_url(const char *url);
+
 /// Opens the file (made where there is none) or connects; "postgresql://" or "postgres://" in front
 /// tells which.
 ///

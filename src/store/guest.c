@@ -87,6 +87,8 @@ static hw_status fill(hw_job *job, const hw_guest_place *place, hw_guest *guest)
     memcpy(guest->store->store_id, clinic.store_id, sizeof clinic.store_id);
     guest->store->guest = guest;
     hw_scratch_end(tmp);
+    if (!hw_sql_is_server_url(place->url) && !hw_file_exists(place->url)) // it would be made, empty
+        return hw_fail(job, HW_NOT_FOUND, "there is no database %.120s: say --store", place->url);
     return hw_sql_open(job, place->url, &guest->store->sql);
 }
 
@@ -109,6 +111,11 @@ void hw_guest_close(hw_guest *guest)
     hw_store_close(guest->store);
     hw_seal_wipe(guest, sizeof *guest);
     free(guest);
+}
+
+const char *hw_guest_id(const hw_guest *guest)
+{
+    return guest->id;
 }
 
 hw_status hw_guest_claim(hw_job *job, hw_guest *guest, const hw_store_worker *worker,

@@ -76,15 +76,10 @@ hw_status hw_store_blank(hw_job *job, const hw_store_place *place, hw_store **ou
     return HW_OK;
 }
 
-static bool is_file_url(const char *url)
-{
-    return strncmp(url, "postgres", 8) != 0;
-}
-
 // SQLite would make it readable for all.
 static hw_status make_database_private(hw_job *job, const char *url)
 {
-    if (!is_file_url(url) || hw_file_exists(url)) return HW_OK;
+    if (hw_sql_is_server_url(url) || hw_file_exists(url)) return HW_OK;
     hw_status status = hw_file_make_private(job, url, (hw_bytes){0});
     return status == HW_CLASH ? HW_OK : status; // another process was faster
 }

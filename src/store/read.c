@@ -153,8 +153,9 @@ hw_status hw_store_history(hw_job *job, hw_store *store, hw_store_ref ref, hw_ar
 // Keys, locks and jobs are the store's own housekeeping: shown only when asked for by name.
 static bool is_news(const hw_entry *entry, const hw_store_query *query)
 {
+    bool is_guest = strcmp(entry->kind, HW_KIND_WORKER) == 0 && hw_id_is(entry->id);
     bool is_shown = !hw_kind_is_ours(entry->kind) || strcmp(entry->kind, HW_KIND_FILE) == 0 ||
-                    strcmp(entry->kind, HW_KIND_ERASED) == 0;
+                    strcmp(entry->kind, HW_KIND_ERASED) == 0 || is_guest;
     if (!query->kind && !is_shown) return false;
     if (query->kind && strcmp(query->kind, entry->kind) != 0) return false;
     return !query->person || strcmp(query->person, entry->person) == 0;

@@ -117,11 +117,14 @@ HW_MUST_USE hw_status hw_guest_keep(hw_job *job, const hw_guest_place *place, co
 
 /// Connects; reads nothing yet.
 ///
-///   fails   HW_NOT_FOUND it has not joined;  as hw_guest_keep and hw_sql_open
+///   fails   HW_NOT_FOUND it has not joined, or no such SQLite file;  as hw_guest_keep, hw_sql_open
 HW_MUST_USE hw_status hw_guest_open(hw_job *job, const hw_guest_place *place, hw_guest **out);
 
 /// May be called with NULL.
 void hw_guest_close(hw_guest *guest);
+
+/// The id it is registered by.
+const char *hw_guest_id(const hw_guest *guest);
 
 /// As hw_store_job_claim, of jobs sealed to this guest; worker->name is not used: "guest-ID" is.
 HW_MUST_USE hw_status hw_guest_claim(hw_job *job, hw_guest *guest, const hw_store_worker *worker,

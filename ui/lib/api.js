@@ -140,6 +140,11 @@ export const api = {
     addUser: (user) => ask('POST', '/users', user),
     /** @param {string} user @param {any} body */
     saveUser: (user, body) => ask('PUT', `/users/${id(user)}`, body),
+    workers: async () => listOf(await ask('GET', '/workers'), 'workers'),
+    /** @param {{name: string, line: string}} worker @returns {Promise<{worker: {id: string, name: string, line: string}}>} */
+    addWorker: (worker) => ask('POST', '/workers', worker),
+    /** @param {string} worker */
+    withdrawWorker: (worker) => ask('POST', `/workers/${id(worker)}/withdraw`, {}),
     clinic: () => ask('GET', '/clinic'),
     /** @param {number} version @param {any} body */
     saveClinic: (version, body) => ask('PUT', '/clinic', { version, body, why: 'settings' }),

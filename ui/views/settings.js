@@ -17,7 +17,7 @@ export function Settings() {
         </section>
         <section class="card"><h2>Your passphrase</h2><${AddForm} button="Change it" onSubmit=${(/** @type {any} */ typed) => api.newPassphrase(typed.old, typed.fresh).then(() => 'Changed.')}
             rows=${[{ key: 'old', label: 'The old one', kind: 'password', isNeeded: true }, { key: 'fresh', label: 'The new one', kind: 'password', isNeeded: true }]} /></section>
-        ${role.value === 'owner' && html`<${Clinic} /><${Users} /><${Keep} />`}
+        ${role.value === 'owner' && html`<${Clinic} /><${Users} /><${Workers} /><${Keep} />`}
         <${Rules} />
         ${role.value === 'owner' && html`<${Audit} />`}
         <section class="card"><h2>What this program is</h2>
@@ -59,6 +59,41 @@ function Users() {
             <details><summary>Add a user</summary><${AddForm} button="Add" onSubmit=${add} rows=${[
                 { key: 'name', label: 'Name', kind: 'text', isNeeded: true }, { key: 'login', label: 'Name to sign in with', kind: 'text', isNeeded: true }, { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true },
                 { key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, { key: 'injection', label: 'may log injections', kind: 'check' }, { key: 'focused_shockwave', label: 'may log focused shockwave', kind: 'check' }]} /></details>
+        </section>`;
+}
+
+/** Machines that compute without the clinic's key: registered by the line they print, given the clinic's line back. */
+function Workers() {
+    const { rows, setRows } = useRows(() => api.workers(), []);
+    const [given, give] = useState(/** @type {{name: string, line: string}|null} */ (null));
+    const [said, say] = useState('');
+    const add = async (/** @type {any} */ typed) => {
+        const { worker } = await api.addWorker({ name: typed.name, line: typed.line });
+        give(worker);
+        setRows(await api.workers());
+        return `${worker.name} is registered.`;
+    };
+    const withdraw = async (/** @type {any} */ row) => {
+        try {
+            await api.withdrawWorker(row.id);
+            say(`${row.name} is withdrawn. Jobs asked for before stay open to it: end its role in the database as well.`);
+            setRows(await api.workers());
+        } catch (trouble) {
+            if (!(trouble instanceof Refusal)) throw trouble;
+            say(trouble.message);
+        }
+    };
+    return html`
+        <section class="card"><h2>Machines that compute for this clinic</h2>
+            <p>A registered machine reads the jobs asked for from now on, the scans in them included, and nothing else of the records. What it computes is believed: register only a machine of the clinic's own, by a line you fetched from it yourself.</p>
+            ${(rows ?? []).length > 0 && html`<div class="table-room" tabindex="0" role="region" aria-label="Registered machines"><table><thead><tr><th scope="col">Name</th><th scope="col">Registered</th><th scope="col">By</th><th scope="col">Now</th></tr></thead>
+                <tbody>${(rows ?? []).map((/** @type {any} */ row) => html`<tr><th scope="row">${row.name}</th><td class="when">${momentText(row.registered)}</td><td>${row.registered_by || 'the server’s shell'}</td>
+                    <td>${row.withdrawn ? `withdrawn ${momentText(row.withdrawn)}` : html`<button type="button" onClick=${() => withdraw(row)}>Withdraw ${row.name}</button>`}</td></tr>`)}</tbody></table></div>`}
+            <p role="status">${said}</p>
+            <details><summary>Register a machine</summary>
+                <p>On that machine, <code>heelwright work --join</code> prints its line.</p>
+                <${AddForm} button="Register" onSubmit=${add} rows=${[{ key: 'name', label: 'Name of the machine', kind: 'text', isNeeded: true }, { key: 'line', label: 'Its line', kind: 'long', isNeeded: true }]} />
+                ${given && html`<p>Give ${given.name} this line, with <code>heelwright work --clinic LINE</code>:</p><p><code class="line-given">${given.line}</code></p>`}</details>
         </section>`;
 }
 
