@@ -187,6 +187,12 @@ class Postgres:
         subprocess.run([self.TOOLS / tool, *words], check=True, user=self.who, cwd="/tmp",
                        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
+    def ask(self, text, who="postgres"):
+        """What a statement prints, and whether it was allowed."""
+        done = subprocess.run([self.TOOLS / "psql", "-XAtq", "-v", "ON_ERROR_STOP=1", "-h", self.folder,
+                               "-U", who, "-d", "postgres", "-c", text], capture_output=True, text=True)
+        return done.stdout.strip() if done.returncode == 0 else None
+
     def __enter__(self):
         return self
 

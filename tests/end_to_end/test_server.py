@@ -805,6 +805,96 @@ def test_postgres_two_servers_and_workers_of_other_machines():
                 end_workers(workers)
 
 
+def least_rights():
+    """The statements of docs/server.md, as they stand there."""
+    page = pathlib.Path(__file__).parents[2].joinpath("docs", "server.md").read_text()
+    return page.split("```sql\n")[1].split("```")[0]
+
+
+def join(owner, name, folder):
+    """A guest as the documents say: its line to the clinic, the clinic's line back."""
+    line = subprocess.run([PROGRAM, "work", "--data", folder, "--join"], capture_output=True, text=True,
+                          check=True).stdout.strip()
+    added = owner.good("POST", "/api/workers", {"name": name, "line": line})["worker"]
+    subprocess.run([PROGRAM, "work", "--data", folder, "--clinic", added["line"]], check=True,
+                   stdout=subprocess.DEVNULL)
+    return added["id"]
+
+
+def start_guest(folder, url):
+    worker = subprocess.Popen([PROGRAM, "work", "--data", folder, "--lease", "3", "--store", url],
+                              stdout=subprocess.PIPE, text=True)
+    assert worker.stdout.readline().startswith("guest-")
+    return worker
+
+
+def until(what, seconds=20):
+    end = time.time() + seconds
+    while not what():
+        assert time.time() < end, "waited in vain"
+        time.sleep(0.02)
+
+
+def test_postgres_guests_compute_without_the_clinics_key_and_one_is_killed():
+    if not Postgres.is_here():
+        raise LeftOut("PostgreSQL 15 is not installed")
+    with Postgres() as database, tempfile.TemporaryDirectory() as attic, \
+            tempfile.TemporaryDirectory() as cellar, \
+            Server("--demo", "--workers", "0", "--store", database.url) as server:
+        assert database.ask(least_rights()) is not None
+        url = database.url.replace("postgres@", "heelwright_guest@")
+        owner, clinician = server.sign_in("harbour"), server.sign_in("quay")
+        ids = [join(owner, "attic", attic), join(owner, "cellar", cellar)]
+        workers = []
+        try:
+            jobs = order_visits(clinician, 2)
+            workers.append(start_guest(attic, url))
+            until(lambda: any(clinician.good("GET", f"/api/jobs/{job}")["progress"] > 0.05
+                              for _, job in jobs))
+            workers[0].kill()
+            workers[0].wait()
+            assert not any(clinician.good("GET", f"/api/jobs/{job}")["state"] == "done"
+                           for _, job in jobs), "killed in mid-job"
+            workers.append(start_guest(cellar, url))
+            each_done_once(clinician, jobs)
+            results = [clinician.good("GET", f"/api/records/result/{visit}") for visit, _ in jobs]
+            for result in results:
+                assert result["why"] == "computed by the guest worker cellar", result
+            # what a guest has: its own pair, the clinic's line; and no more of the database
+            secret = pathlib.Path(server.folder, "clinic.key").read_bytes()
+            for folder in (attic, cellar):
+                assert sorted(p.name for p in pathlib.Path(folder).iterdir()) == \
+                    ["worker.clinic", "worker.key"]
+                assert not any(secret in p.read_bytes() for p in pathlib.Path(folder).iterdir())
+                assert pathlib.Path(folder, "worker.key").stat().st_mode & 0o777 == 0o600
+            assert database.ask("SELECT COUNT(*) FROM job", "heelwright_guest") is not None
+            for table in ("entry", "data_key", "meta", "parcel"):
+                assert database.ask(f"SELECT COUNT(*) FROM {table}", "heelwright_guest") is None, table
+            assert database.ask("DELETE FROM job", "heelwright_guest") is None
+            assert database.ask("UPDATE job SET body = ''", "heelwright_guest") is None
+            assert database.ask("SELECT COUNT(*) FROM parcel") == "0", "kept parcels are gone"
+            # withdrawn, they get nothing; a worker with the clinic's key makes the same bytes
+            for one in ids:
+                owner.good("POST", f"/api/workers/{one}/withdraw", {})
+            later = order_visits(clinician, 1)
+            time.sleep(1)
+            assert clinician.good("GET", f"/api/jobs/{later[0][1]}")["state"] == "waiting"
+            workers += start_workers([server.folder], "--store", database.url)
+            each_done_once(clinician, later)
+            own = clinician.good("GET", f"/api/records/result/{later[0][0]}")
+            assert own["why"] == "computed"
+            assert any("scan" in foot for foot in clinician.good(
+                "GET", f"/api/records/visit/{later[0][0]}")["body"]["feet"].values())
+            # a file's name is a hash of its bytes
+            assert own["body"]["files"] == results[0]["body"]["files"] == results[1]["body"]["files"]
+            assert len(own["body"]["files"]) > 3
+            assert [w["withdrawn_by"] for w in owner.good("GET", "/api/workers")["workers"]] == \
+                [w["registered_by"] for w in owner.good("GET", "/api/workers")["workers"]]
+            assert owner.good("GET", "/api/verify")["holds"] is True
+        finally:
+            end_workers(workers)
+
+
 # -- backup and the end
 
 def test_backup_restores_elsewhere_and_verifies():
