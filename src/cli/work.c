@@ -95,6 +95,7 @@ static hw_status print_workers(cli_room *room, const cli_clinic *of)
         print_moment(one->added_ms);
         if (one->withdrawn_ms) printf(", withdrawn "), print_moment(one->withdrawn_ms);
         printf("\n");
+        if (!one->withdrawn_ms) printf("    %s\n", one->line); // for a guest that lost it
     }
     return HW_OK;
 }

@@ -2,8 +2,11 @@
 // One whole visit for each role, as that role does it.
 import assert from 'node:assert/strict';
 import fs from 'node:fs';
-import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles } from './browser.mjs';
-import { demoScans } from './server.mjs';
+import os from 'node:os';
+import path from 'node:path';
+import { execFileSync } from 'node:child_process';
+import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot } from './browser.mjs';
+import { demoScans, PROGRAM } from './server.mjs';
 
 const RED_FLAGS = 17;
 
@@ -245,6 +248,36 @@ export async function test_an_owner_keeps_the_clinic({ browser, server }) {
     await page.getByText('Who did what').click();
     await page.getByRole('region', { name: 'Who did what' }).locator('tbody tr').first().waitFor();
     noTroubles(troubles);
+}
+
+/** A machine joins by the two lines, as its shell and this page show them, and is withdrawn. */
+export async function test_an_owner_registers_a_machine_and_withdraws_it({ browser, server }) {
+    const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'heelwright-guest-'));
+    const work = (/** @type {string[]} */ ...words) => execFileSync(PROGRAM, ['work', '--data', folder, ...words], { encoding: 'utf8', stdio: ['ignore', 'pipe', 'ignore'] }).trim();
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'owner');
+    await goTo(page, 'Settings');
+    await page.getByText('Register a machine').click();
+    const form = page.locator('form', { has: page.getByLabel('Name of the machine *') });
+    const line = work('--join');
+    await form.getByLabel('Name of the machine *').fill('attic');
+    await form.getByLabel('Its line *').fill(line.replace('.1.', '.2.'));
+    await form.getByRole('button', { name: 'Register' }).click();
+    await form.getByText(/copy it anew/).waitFor();
+    await form.getByLabel('Its line *').fill(line);
+    await form.getByRole('button', { name: 'Register' }).click();
+    const given = page.locator('.line-given');
+    await given.waitFor();
+    assert.match(work('--clinic', await given.textContent()), /kept/);
+    await given.scrollIntoViewIfNeeded();
+    await axe(page, 'settings with a machine');
+    await shoot(page, 'settings-machine');
+    await page.getByRole('button', { name: 'Withdraw attic' }).click();
+    await page.getByText(/attic is withdrawn/).waitFor();
+    await page.getByRole('cell', { name: /^withdrawn/ }).waitFor();
+    await shoot(page, 'settings-withdrawn');
+    fs.rmSync(folder, { recursive: true });
+    noTroubles(troubles, /status of 422/); // the line with a slip
 }
 
 export async function test_the_waiting_room_code_opens_the_form_and_nothing_else({ browser, server }) {

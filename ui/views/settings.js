@@ -65,7 +65,7 @@ function Users() {
 /** Machines that compute without the clinic's key: registered by the line they print, given the clinic's line back. */
 function Workers() {
     const { rows, setRows } = useRows(() => api.workers(), []);
-    const [given, give] = useState(/** @type {{name: string, line: string}|null} */ (null));
+    const [given, give] = useState(/** @type {{id: string, name: string, line: string}|null} */ (null));
     const [said, say] = useState('');
     const add = async (/** @type {any} */ typed) => {
         const { worker } = await api.addWorker({ name: typed.name, line: typed.line });
@@ -77,6 +77,7 @@ function Workers() {
         try {
             await api.withdrawWorker(row.id);
             say(`${row.name} is withdrawn. Jobs asked for before stay open to it: end its role in the database as well.`);
+            if (given?.id === row.id) give(null);
             setRows(await api.workers());
         } catch (trouble) {
             if (!(trouble instanceof Refusal)) throw trouble;
