@@ -125,6 +125,20 @@ static bool heel_share(row_probe *probe, double *out)
     return true;
 }
 
+// Drop of the first hinge, which carries the instep, from sitting with the shank's and foot's weight on
+// the floor (6 % of the body, common practice) to standing on both feet.
+static bool sit_to_stand(row_probe *probe, double *out)
+{
+    hw_mech_still_result sitting, standing;
+    double weight = probe->subject.mass_kg * HW_STANDARD_GRAVITY;
+    hw_mech_still rest = {.load_N = 0.06 * weight};
+    if (!stand(probe, &probe->tissue, rest, NULL, &sitting) ||
+        !stand(probe, &probe->tissue, hw_mech_standing(0.5 * weight), NULL, &standing))
+        return false;
+    *out = hw_mm_from_m(sitting.hinge_height_m - standing.hinge_height_m);
+    return true;
+}
+
 // Height of the arch's top over the line from the heel's pad to under the first head, by flattening.
 static double arch_over_chord(const hw_mech_tissue *tissue, double length, double flattening)
 {
@@ -324,6 +338,8 @@ static const published_row rows[] = {
      ROW_SELECT, 0, 0, 54.0, 61.0, heel_share},
     {"V28", "heel's share, shoe pitch 20 to 30 mm", "falls (2018)", "points", ROW_SELECT, 0, 0,
      LESS, higher_shoe},
+    {"5.7", "instep's drop, sitting to standing", "10 mm (McPoil 2008, mean of 275 adults)", "mm",
+     ROW_SELECT, 0, 0, 8.0, 12.0, sit_to_stand},
     {"V11", "lateral forefoot wedge 6°", "lower (Kogler 1999)", "%", ROW_HELD, 0, 0, LESS,
      lateral_wedge},
     {"V11", "medial forefoot wedge 6°", "higher (Kogler 1999)", "%", ROW_HELD, 0, 0, MORE,

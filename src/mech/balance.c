@@ -10,8 +10,9 @@ static const double heel_force = 80.0, heel_depth = 0.004, heel_half_width = 0.0
 static const double head_force = 20.0, head_depth = 0.0022;
 // Arch tissue in series with a shell's patch.
 static const double arch_force = 12.0, arch_depth = 0.0035;
-static const double coupling = 20e3;        // between neighbouring heads, N/m
-static const double roll_stiffness = 40.0;  // subtalar, N m/rad
+static const double toe_force = 16.0;      // of all toes' pads at their e-fold depth; a proposal, N
+static const double coupling = 20e3;       // between neighbouring heads, N/m
+static const double roll_stiffness = 40.0; // subtalar, N m/rad
 static const double ligament_linear = 0.06; // share of the ligament spring that acts from zero
 static const double ligament_free = HW_PI / 180.0;
 static const double joint_stop = 2000.0; // N m/rad2
@@ -132,8 +133,16 @@ typedef struct ray_state {
     dual head_x, head_z;
     dual rise; // of the head against the scan pose, with roll
     dual flattening;
+    dual slip;   // its length with the toes level with the floor
+    dual arm;    // of the slip about the hinge
     dual moment; // flattening +, about the hinge, N m
 } ray_state;
+
+typedef struct toe_state {
+    dual angle;   // against the floor, up +
+    dual force;   // of the floor
+    dual tension; // of the slip that ends in it
+} toe_state;
 
 // A point of a ray that lies (dx, dz) from its hinge in the scan pose.
 static dual ray_x(const ray_state *r, double dx, double dz)
@@ -156,12 +165,26 @@ static dual ray_z(const ray_state *r, double dx, double dz)
     return z;
 }
 
+// The talus carries the medial rays down with it.
+double hw_mech_hinge_drop(const hw_mech_case *load, int i)
+{
+    static const double part[RAYS] = {1.0, 1.0, 0.7, 0.0, 0.0};
+    return part[i] * load->talus_sink;
+}
+
+// Height of a hinge in the hindfoot's frame.
+static double hinge_height(const stage *at, int i)
+{
+    return at->model->ray[i].hinge_z - hw_mech_hinge_drop(at->load, i);
+}
+
 static ray_state place_ray(const stage *at, const double *u, int i)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
     double dx = ray->head_x - ray->hinge_x, dz = ray->head_z - ray->hinge_z;
-    ray_state r = {.hinge_x = hind_x(at, ray->hinge_x, ray->hinge_z),
-                   .hinge_z = hind_z(at, ray->hinge_x, ray->hinge_z),
+    double height = hinge_height(at, i);
+    ray_state r = {.hinge_x = hind_x(at, ray->hinge_x, height),
+                   .hinge_z = hind_z(at, ray->hinge_x, height),
                    .flattening = {.v = u[U_RAY + i], .by_flattening = 1.0}};
     r.sin_flat = sin(u[U_RAY + i]);
     r.cos_flat = cos(u[U_RAY + i]);
@@ -173,23 +196,18 @@ static ray_state place_ray(const stage *at, const double *u, int i)
     return r;
 }
 
-double hw_mech_toes_at(const hw_mech_case *load, const double *u)
-{
-    return load->toe_extension + (load->is_heel_off ? 0.0 : fmax(0.0, u[U_PITCH]));
-}
-
-// Tension of a slip and its arm about the hinge. The slip runs straight from the heel to the lower
-// tangent of the head's circle, then along the arc to the toe: dl/d(toe extension) is the radius.
-// In the hindfoot's frame the line depends on the ray's flattening alone; the pitch only turns the
-// toes against it.
-static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension, dual *arm)
+// A slip runs straight from the heel to the lower tangent of the head's circle, then along the arc
+// to the toe: dl/d(toe extension) is the radius. In the hindfoot's frame the line depends on the
+// ray's flattening alone; the pitch only turns the toes against it.
+static void run_slip(const stage *at, ray_state *r, int i)
 {
     const hw_mech_model *model = at->model;
     const hw_mech_ray *ray = &model->ray[i];
     double radius = ray->windlass_radius, s = r->sin_flat, c = r->cos_flat;
     double bone_x = ray->head_x - ray->hinge_x, bone_z = ray->head_z - ray->hinge_z;
     double turned_x = c * bone_x - s * bone_z, turned_z = s * bone_x + c * bone_z;
-    double hinge_x = ray->hinge_x - model->origin_x, hinge_z = ray->hinge_z - model->origin_z;
+    double hinge_x = ray->hinge_x - model->origin_x;
+    double hinge_z = hinge_height(at, i) - model->origin_z;
     double dx = hinge_x + turned_x, dz = hinge_z + turned_z;
     double square = dx * dx + dz * dz, straight = sqrt(square - radius * radius);
     double straight_by = (dz * turned_x - dx * turned_z) / straight; // by the flattening
@@ -199,20 +217,72 @@ static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension,
     double along = (dx * straight + dz * radius) / square;
     double slope = atan(up / along); // the heads lie before the heel: along > 0
     double slope_by = (dx * turned_x + dz * turned_z + radius * straight_by) / square;
-    // Until the heel rises the toes carry next to nothing and follow a foot that tips back.
-    bool toes_follow = !at->load->is_heel_off && at->pitch.v > 0.0;
-    double toe = at->load->toe_extension + (toes_follow ? at->pitch.v : 0.0);
-    double length = straight + radius * (toe - slope - at->pitch.v);
+    r->slip = (dual){.v = straight - radius * (slope + at->pitch.v),
+                     .by_pitch = -radius,
+                     .by_flattening = straight_by - radius * slope_by};
+    r->arm = (dual){.v = hinge_z * along - hinge_x * up,
+                    .by_flattening = -(hinge_z * up + hinge_x * along) * slope_by};
+}
 
+static double slip_slope(const hw_mech_ray *ray, double length)
+{
     double over = length - ray->slip_slack;
-    double slope_of_law = over <= 0.0            ? 0.0
-                          : over < ray->slip_toe ? ray->slip_N_per_m * over / ray->slip_toe
-                                                 : ray->slip_N_per_m;
-    *tension = (dual){.v = hw_mech_slip_tension(ray, length),
-                      .by_pitch = toes_follow ? 0.0 : -slope_of_law * radius,
-                      .by_flattening = slope_of_law * (straight_by - radius * slope_by)};
-    *arm = (dual){.v = hinge_z * along - hinge_x * up,
-                  .by_flattening = -(hinge_z * up + hinge_x * along) * slope_by};
+    if (over <= 0.0) return 0.0;
+    return over < ray->slip_toe ? ray->slip_N_per_m * over / ray->slip_toe : ray->slip_N_per_m;
+}
+
+static dual slip_tension(const hw_mech_ray *ray, dual length)
+{
+    return dual_chain(length, hw_mech_slip_tension(ray, length.v), slip_slope(ray, length.v));
+}
+
+// Toes whose angle is given. Until the heel rises they carry next to nothing and follow a foot that
+// tips back.
+static void hold_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    bool follows = !at->load->is_heel_off && at->pitch.v > 0.0;
+    toe->angle = dual_shift(follows ? at->pitch : dual_constant(0.0), at->load->toe_extension);
+    toe->force = dual_scale(at->toe_share, at->load->force_z * ray->toe_load_part);
+    toe->tension = slip_tension(ray, dual_mix(r->slip, 1.0, toe->angle, ray->windlass_radius));
+}
+
+// A toe free to turn about its head: the floor under its pad lifts it, slip and joint press it down.
+// All three only press harder as it is lifted, so the angle is the one root of a falling function.
+static void rest_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    double lever = ray->toe_lever, radius = ray->windlass_radius;
+    double joint = at->model->tissue.past.toe_joint_Nm_rad * ray->toe_load_part;
+    double toe_depth = at->model->tissue.past.toe_give_m;
+    double rest = at->pitch.v + r->flattening.v; // as in the scan, against the ray
+    double low = -1.0, high = 1.5, t = rest, slope = -1.0;
+    dual depth, force, tension;
+    for (int k = 0; k < 60; k++) {
+        depth = dual_shift(dual_scale(r->rise, -1.0), at->load->wedge * ray->y - lever * sin(t));
+        force = pad(depth, toe_force * ray->toe_load_part, toe_depth);
+        tension = slip_tension(ray, dual_shift(r->slip, radius * t));
+        double over =
+            lever * cos(t) * force.v - (tension.v - ray->slip_rest) * radius - joint * (t - rest);
+        double stiff = force.v > 0.0 ? (force.v + toe_force * ray->toe_load_part) / toe_depth : 0.0;
+        double pull = tension.v > 0.0 ? slip_slope(ray, r->slip.v + radius * t) : 0.0;
+        slope = -lever * sin(t) * force.v - lever * lever * cos(t) * cos(t) * stiff -
+                radius * radius * pull - joint;
+        if (fabs(over) < 1e-12) break;
+        *(over > 0.0 ? &low : &high) = t;
+        double next = t - over / slope;
+        t = next > low && next < high ? next : 0.5 * (low + high);
+    }
+    // Whatever moves the foot moves the root: implicit differentiation.
+    dual by = dual_mix(force, lever * cos(t), tension, -radius);
+    by = dual_add(by, dual_scale(dual_add(at->pitch, r->flattening), joint));
+    toe->angle = dual_scale(by, -1.0 / slope);
+    toe->angle.v = t;
+    double stiff = force.v > 0.0 ? (force.v + toe_force * ray->toe_load_part) / toe_depth : 0.0;
+    double pressed = force.v;
+    toe->force = dual_mix(force, 1.0, toe->angle, -lever * cos(t) * stiff);
+    toe->force.v = pressed;
+    toe->tension = slip_tension(ray, dual_mix(r->slip, 1.0, toe->angle, radius));
 }
 
 /// Moment of ligaments and joint surfaces against flattening q, N m.
@@ -237,24 +307,23 @@ static dual ligament_moment(const hw_mech_tissue *tissue, double k, dual q)
 }
 
 // Ground under head and toes: adds to the sums, returns the flattening moment about the hinge.
-static dual ground_moment(stage *at, const ray_state *r, int i, hw_mech_balance *out, dual *toe)
+static dual ground_moment(stage *at, const ray_state *r, int i, dual toe, hw_mech_balance *out)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
     dual depth = dual_shift(dual_scale(r->rise, -1.0), at->load->wedge * ray->y);
     dual head = pad(depth, head_force * ray->pad_weight, head_depth);
-    *toe = dual_scale(at->toe_share, at->load->force_z * ray->toe_load_part);
     dual contact_x = dual_shift(r->head_x, -at->pad_behind);
     dual toe_x = dual_shift(r->head_x, ray->toe_lever);
-    dual both = dual_add(head, *toe);
+    dual both = dual_add(head, toe);
     add(&at->load_sum, both, i, 1.0);
-    add(&at->moment_x, dual_add(dual_mul(head, contact_x), dual_mul(*toe, toe_x)), i, 1.0);
+    add(&at->moment_x, dual_add(dual_mul(head, contact_x), dual_mul(toe, toe_x)), i, 1.0);
     add(&at->moment_y, both, i, ray->y);
     out->head[i] = head.v;
-    out->toes += toe->v;
+    out->toes += toe.v;
     dual hinge_height = dual_mix(r->hinge_z, 1.0, at->roll, ray->y);
     dual moment = dual_scale(dual_mul(both, hinge_height), at->friction);
     moment = dual_add(moment, dual_mul(head, dual_sub(contact_x, r->hinge_x)));
-    return dual_add(moment, dual_mul(*toe, dual_sub(toe_x, r->hinge_x)));
+    return dual_add(moment, dual_mul(toe, dual_sub(toe_x, r->hinge_x)));
 }
 
 // One patch of the device: adds to the sums, and its moment to the ray it pushes on.
@@ -290,21 +359,51 @@ static void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
     rays[i].moment = dual_add(rays[i].moment, dual_mul(force, lever));
 }
 
+// A shell in a shoe at push-off. Its front edge stands on the sole just behind the heads, its heel end
+// hangs on the shoe, which holds the heel into its seat with `seat_N`: so the shell turns with the
+// line from heel to heads, and what it pushes at the arch it takes off the seat. It can push only
+// until the seat is bare. Depths and levers are taken along and across the shell.
+static void press_carried(stage *at, const hw_mech_patch *patch, ray_state *rays,
+                          hw_mech_balance *out)
+{
+    const hw_mech_model *model = at->model;
+    int i = patch->ray < 0 ? 0 : patch->ray;
+    const hw_mech_ray *ray = &model->ray[i];
+    double s = sin(at->load->pitch), c = cos(at->load->pitch);
+    double dx = patch->x - ray->hinge_x, dz = patch->z - ray->hinge_z;
+    dual x = patch->ray < 0 ? hind_x(at, patch->x, patch->z) : ray_x(&rays[i], dx, dz);
+    dual z = patch->ray < 0 ? hind_z(at, patch->x, patch->z) : ray_z(&rays[i], dx, dz);
+    dual over = dual_mix(dual_shift(x, -model->heel_x), s, dual_sub(z, at->z), c);
+    dual depth = dual_shift(dual_scale(over, -1.0), patch->z + at->load->arch_fill);
+    dual force = patch_force(depth, at->load->shell_N_per_m);
+    double front = 0.63 * model->length, whole = front - model->heel_x;
+    double most = model->tissue.past.seat_N * whole / (front - patch->x) / PATCHES;
+    double part = tanh(force.v / most);
+    force = dual_chain(force, most * part, 1.0 - part * part);
+    out->device += force.v;
+    // Up at the arch; less at the heel, where the seat no longer pushes but the shoe still pulls.
+    double off_seat = (front - patch->x) / whole;
+    add(&at->load_sum, force, i, c * (1.0 - off_seat));
+    add(&at->moment_x, dual_mul(force, x), i, c);
+    add(&at->moment_x, force, i, -c * off_seat * model->heel_x);
+    add(&at->moment_y, force, i, c * patch->y);
+    if (patch->ray < 0) return;
+    dual lever = dual_mix(dual_sub(x, rays[i].hinge_x), c, dual_sub(z, rays[i].hinge_z), -s);
+    rays[i].moment = dual_add(rays[i].moment, dual_mul(force, lever));
+}
+
 // Moment that ties, joints, muscles and tape hold against flattening.
-static dual holding_moment(const stage *at, const ray_state *r, int i, dual toe,
-                           hw_mech_balance *out)
+static dual holding_moment(const stage *at, const ray_state *r, int i, const toe_state *toe)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
-    dual tension, arm;
-    pull_slip(at, r, i, &tension, &arm);
-    out->slip[i] = tension.v;
+    dual tension = toe->tension, arm = r->arm;
     dual held = dual_shift(dual_mul(tension, arm), -ray->rest_moment);
     held = dual_add(held, ligament_moment(&at->model->tissue, ray->ligament, r->flattening));
     held = dual_add(held, dual_scale(dual_positive(r->moment), at->load->muscle));
     if (at->load->is_heel_off) {
         // Tendons that carry the toes cross the arch, so toe load does not simply flatten it.
         double radius = ray->windlass_radius;
-        dual flexor = dual_mix(toe, ray->toe_lever / radius, tension, -1.0);
+        dual flexor = dual_mix(toe->force, ray->toe_lever / radius, tension, -1.0);
         flexor = dual_scale(dual_positive(flexor), flexor_share);
         held = dual_add(held, dual_scale(dual_mul(flexor, arm), flexor_share));
     }
@@ -382,20 +481,28 @@ void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, co
 {
     stage at;
     ray_state rays[RAYS];
-    dual toe[RAYS];
+    toe_state toes[RAYS];
     *out = (hw_mech_balance){.count = load->is_heel_off ? UNKNOWNS : UNKNOWNS - 1};
     set_stage(&at, model, load, u);
     press_heel(&at, out);
     for (int i = 0; i < RAYS; i++) {
         rays[i] = place_ray(&at, u, i);
-        rays[i].moment = ground_moment(&at, &rays[i], i, out, &toe[i]);
+        run_slip(&at, &rays[i], i);
+        (load->are_toes_free ? rest_toe : hold_toe)(&at, &rays[i], i, &toes[i]);
+        rays[i].moment = ground_moment(&at, &rays[i], i, toes[i].force, out);
+        out->slip[i] = toes[i].tension.v;
         add(&at.head_x, rays[i].head_x, i, 1.0 / RAYS);
         add(&at.head_rise, rays[i].rise, i, 1.0 / RAYS);
     }
-    if (load->has_device && !load->is_heel_off)
-        for (int p = 0; p < PATCHES; p++) press_patch(&at, &model->patch[p], rays, out);
+    bool is_carried = load->is_heel_off && model->tissue.past.seat_N > 0.0;
+    for (int p = 0; load->has_device && p < PATCHES; p++)
+        if (is_carried)
+            press_carried(&at, &model->patch[p], rays, out);
+        else if (!load->is_heel_off)
+            press_patch(&at, &model->patch[p], rays, out);
     for (int i = 0; i < RAYS; i++)
-        balance_ray(&at, rays, i, holding_moment(&at, &rays[i], i, toe[i], out), out);
+        balance_ray(&at, rays, i, holding_moment(&at, &rays[i], i, &toes[i]), out);
+    out->toe_angle = toes[0].angle.v;
     balance_length(&at, out);
     at.load_sum.v -= load->force_z;
     at.moment_y.v -= load->force_z * load->pressure_y + roll_stiffness * u[U_ROLL];

@@ -89,6 +89,7 @@ typedef struct hw_mech_pose {
     double heel_height_m; // of the heel's pad against the scan pose; negative: squashed
     double pitch_rad;     // of the hindfoot about the heel, nose up +; negative with the heel up
     double roll_rad;      // lateral side up +
+    double hinge_drop_m[HW_MECH_RAYS];   // with the talus, against the hindfoot
     double flattening_rad[HW_MECH_RAYS]; // about the hinges, head up +
     double toes_rad;                     // of the toes to the floor, up +
     double slip_bw[HW_MECH_RAYS];        // tension of each slip, body weights of today
@@ -243,6 +244,18 @@ typedef struct hw_mech_day {
 HW_MUST_USE hw_status hw_mech_sum_day(hw_job *job, const hw_mech_subject *subject, double steps,
                                       double standing_hours, hw_arena *into, hw_mech_day *out);
 
+/// Ways past the first formulation, each off at 0; docs/mechanics-variants.md says how each was judged
+/// and which are kept. All off, the model is the one that docs/mechanics.md 3 pins.
+typedef struct hw_mech_variants {
+    bool ankle_moves;        // a pitched heel carries the ankle, and the load through it, forward
+    double talus_sink_m;     // of the medial hinges against the heel bone under a full load
+    double toe_joint_Nm_rad; // the toes are bodies on pads of their own, with joints that stiff
+    double toe_give_m;       // depth by which the toes' pads and end joints give e-fold, then
+    double early_muscle;     // 0..1: how far muscles hold the arch from 35 % of stance on
+    double seat_N;           // a shell is carried at push-off by a shoe that holds the heel so hard
+    double mass_power;       // of the fascia's stiffness in body mass over 75 kg
+} hw_mech_variants;
+
 /// One set of tissue properties.
 typedef struct hw_mech_tissue {
     double fascia_N_per_m;  // all five slips
@@ -261,6 +274,7 @@ typedef struct hw_mech_tissue {
     double calf_moment_Nm;  // at the calf's limit
     double calf_limit_rad;  // dorsiflexion limit, knee straight, not bearing weight
     double raise_to_toes;   // share of a heel raise that becomes toe extension, eta
+    hw_mech_variants past;
 } hw_mech_tissue;
 
 hw_mech_tissue hw_mech_tissue_default(void);

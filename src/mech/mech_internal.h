@@ -45,6 +45,9 @@ typedef struct hw_mech_model {
     hw_mech_tissue tissue;
 } hw_mech_model;
 
+/// Where the ankle's centre stands ahead of the back of the heel with the foot pitched nose down, m.
+double hw_mech_ankle_x(const hw_mech_model *model, double heel_pitch);
+
 /// What acts on it at one instant.
 typedef struct hw_mech_case {
     double force_z, force_x; // of the ground on the foot, N, up and forward
@@ -62,6 +65,8 @@ typedef struct hw_mech_case {
     double arch_fill; // m
     double shell_N_per_m;
     bool is_taped;
+    bool are_toes_free; // bodies on pads of their own, where nothing extends them
+    double talus_sink;  // of the medial hinges, m
 } hw_mech_case;
 
 /// Residuals, their Jacobian and the forces behind them, at one state. Scaled to be compared.
@@ -72,6 +77,7 @@ typedef struct hw_mech_balance {
     double slip[RAYS];                    // tension, N
     double head[RAYS];                    // load, N
     double heel, toes, device;            // load, N
+    double toe_angle;                     // of the first toe to the floor, rad
 } hw_mech_balance;
 
 /// Normative walking at one instant, interpolated linearly in the 5 % table.
@@ -86,11 +92,11 @@ typedef struct hw_mech_gait {
 
 hw_mech_gait hw_mech_gait_at(double percent);
 
-/// A calibrated tissue set as it is embedded; angles in degrees.
+/// A calibrated tissue set as it is embedded; angles in degrees, the talus in mm.
 typedef struct hw_mech_member_row {
     double fascia_kN_m, windlass, ligament, toe_strain, pre_strain, muscle_share, hinge,
         contact_offset, stiffening, dorsal_free, dorsal_share, active_share, calf_slope,
-        calf_moment, raise_to_toes;
+        calf_moment, raise_to_toes, talus_sink;
 } hw_mech_member_row;
 
 extern const hw_mech_member_row hw_mech_member_rows[HW_MECH_MEMBERS]; // members.c, generated
@@ -143,15 +149,13 @@ double hw_mech_slip_tension(const hw_mech_ray *ray, double length);
 void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
                         hw_mech_balance *out);
 
-/// Angle of the toes to the floor, rad: until the heel rises they carry next to nothing and follow
-/// a foot that tips back.
-double hw_mech_toes_at(const hw_mech_case *load, const double *u);
+/// How far a ray's hinge has come down with the talus, m.
+double hw_mech_hinge_drop(const hw_mech_case *load, int ray);
 
 /// Where a foot comes to rest.
 typedef struct hw_mech_rest {
     double u[UNKNOWNS];
     hw_mech_balance balance;
-    double toe_extension; // of the toes against the floor in this state, rad
     int iterations;
     double residual; // worst, scaled
 } hw_mech_rest;

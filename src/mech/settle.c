@@ -94,10 +94,7 @@ static bool settle_from(const hw_mech_model *model, const hw_mech_case *load, hw
     hw_mech_balance_at(model, load, rest->u, &rest->balance);
     for (int i = 0; i < STEPS; i++) {
         rest->residual = worst_of(&rest->balance);
-        if (rest->residual < tolerance) {
-            rest->toe_extension = hw_mech_toes_at(load, rest->u);
-            return true;
-        }
+        if (rest->residual < tolerance) return true;
         if (!isfinite(rest->residual) || !newton_step(&rest->balance, step)) return false;
         rest->iterations++;
         if (!walk(model, load, step, rest) && ++stuck > KINKS) return false;

@@ -34,10 +34,9 @@ static hw_mech_case some_load(bool is_heel_off)
 static const double some_state[UNKNOWNS] = {-0.003, -0.02, 0.01, 0.05, 0.04,
                                             0.03,   -0.19, 0.06, 0.2};
 
-static void check_jacobian(const hw_mech_case *load)
+static void check_jacobian(const hw_mech_tissue *tissue, const hw_mech_case *load)
 {
-    hw_mech_tissue tissue = hw_mech_tissue_default();
-    hw_mech_model model = model_of(&tissue);
+    hw_mech_model model = model_of(tissue);
     hw_mech_balance at, above, below;
     hw_mech_balance_at(&model, load, some_state, &at);
     const double step = 1e-6; // m or rad; central differences are then good to about 1e-7
@@ -61,9 +60,28 @@ static void test_balance__the_jacobian_is_that_of_the_residuals(void **state)
     (void)state;
     hw_mech_case down = some_load(false), up = some_load(true), idle = up;
     idle.are_toes_idle = true;
-    check_jacobian(&down);
-    check_jacobian(&up);
-    check_jacobian(&idle);
+    hw_mech_tissue tissue = hw_mech_tissue_default();
+    check_jacobian(&tissue, &down);
+    check_jacobian(&tissue, &up);
+    check_jacobian(&tissue, &idle);
+}
+
+// The same with each way past the first formulation switched on.
+static void test_balance__the_jacobian_holds_for_the_variants(void **state)
+{
+    (void)state;
+    hw_mech_case down = some_load(false), up = some_load(true);
+    hw_mech_tissue tissue = hw_mech_tissue_default();
+    down.talus_sink = up.talus_sink = 0.004;
+    check_jacobian(&tissue, &down);
+    tissue.past.seat_N = 40.0;
+    check_jacobian(&tissue, &up);
+    tissue.past.toe_joint_Nm_rad = 1.5;
+    tissue.past.toe_give_m = 0.003;
+    down.are_toes_free = true;
+    check_jacobian(&tissue, &down);
+    down.wedge = -0.2; // the floor out of the toes' reach
+    check_jacobian(&tissue, &down);
 }
 
 // Scan pose, nothing touching: each ray must be in balance, for its slip's rest tension is counted.
@@ -157,6 +175,7 @@ int run_balance_tests(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_balance__the_jacobian_is_that_of_the_residuals),
+        cmocka_unit_test(test_balance__the_jacobian_holds_for_the_variants),
         cmocka_unit_test(test_balance__the_scan_pose_is_at_rest),
         cmocka_unit_test(test_balance__a_slip_pulls_as_virtual_work_says),
         cmocka_unit_test(test_balance__tissue_and_shell_share_a_patch_in_series),
