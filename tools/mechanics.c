@@ -302,9 +302,8 @@ static hw_status print_what_ifs(hw_job *job)
 static void print_outro(void)
 {
     printf(
-        "\n**Not run:** V3 (walking speed: the walk is one normative table), V13 (heels of 30 to "
-        "70 mm), V17 "
-        "(running), V19\n(another group's variance shares), V20, V21, V23 (trials and inputs, not "
+        "\n**Not run:** V13 (heels of 30 to 70 mm), V17 (running), V19\n(another group's variance "
+        "shares), V20, V21, V23 (trials and inputs, not "
         "mechanics), V26, V27 (pressure: the\ndevice's issue).\n\n"
         "**The heel raise is a patch.** V12's block row is in the fit: only a share of a raise's "
         "pitch "

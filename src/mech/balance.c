@@ -99,8 +99,9 @@ static void press_heel(stage *at, hw_mech_balance *out)
 {
     for (int side = -1; side <= 1; side += 2) {
         double y = side * heel_half_width;
-        dual depth = dual_shift(dual_mix(at->z, -1.0, at->roll, -y), at->load->heel_ground);
-        dual force = pad(depth, 0.5 * heel_force, heel_depth);
+        double ground = at->load->heel_ground + at->load->heel_wedge * y;
+        dual depth = dual_shift(dual_mix(at->z, -1.0, at->roll, -y), ground);
+        dual force = pad(depth, 0.5 * heel_force, heel_depth + at->load->heel_give);
         out->heel += force.v;
         add(&at->load_sum, force, 0, 1.0);
         add(&at->moment_x, force, 0, at->model->heel_x);
@@ -407,11 +408,11 @@ static dual holding_moment(const stage *at, const ray_state *r, int i, const toe
         flexor = dual_scale(dual_positive(flexor), flexor_share);
         held = dual_add(held, dual_scale(dual_mul(flexor, arm), flexor_share));
     }
-    if (at->load->is_taped) {
+    if (at->load->tape_hold > 0.0) {
         dual tape_arm = dual_shift(arm, tape_below);
         dual pull =
             dual_shift(dual_scale(dual_mul(tape_arm, r->flattening), tape_stiffness), tape_force);
-        pull = dual_scale(dual_positive(pull), 1.0 / RAYS);
+        pull = dual_scale(dual_positive(pull), at->load->tape_hold / RAYS);
         held = dual_add(held, dual_mul(pull, tape_arm));
     }
     return held;

@@ -10,6 +10,8 @@ static const double heel_off_pitch = HW_PI / 180.0; // rad
 // What stays the same through one stance.
 typedef struct walk_setup {
     const hw_mech_change *change;
+    const hw_mech_own_walk *own_walk;
+    double speed;      // m/s
     double weight;     // N, as walked with
     double heel_raise; // m
     double heel_pitch; // of the foot standing on it, rad
@@ -20,7 +22,9 @@ static void put_change(const hw_mech_change *change, hw_mech_case *load)
     load->has_device = change->has_orthosis;
     load->arch_fill = change->arch_fill_m;
     load->shell_N_per_m = change->shell_N_per_m;
-    load->is_taped = change->is_taped;
+    load->tape_hold = change->is_taped ? change->tape_hold : 0.0;
+    load->heel_give = change->heel_give_m;
+    load->heel_wedge = tan(change->heel_wedge_rad);
     load->wedge = tan(change->forefoot_wedge_rad);
 }
 
@@ -38,15 +42,31 @@ static double activity_at(const hw_mech_model *model, const hw_mech_gait *gait, 
     return gait->activity + (1.0 - gait->activity) * held * model->tissue.past.early_muscle;
 }
 
-static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup, double percent)
+static double percent_of(int instant)
 {
-    hw_mech_gait gait = hw_mech_gait_at(percent);
+    return 2.5 * (HW_MECH_FIRST + instant);
+}
+
+static hw_mech_gait gait_of(const walk_setup *setup, int instant)
+{
+    hw_mech_gait gait = hw_mech_gait_at(percent_of(instant), setup->speed);
+    const hw_mech_own_walk *own = setup->own_walk;
+    if (!own) return gait;
+    gait.force_z = own->force_z_bw[instant];
+    gait.force_x = own->force_x_bw[instant];
+    gait.pressure_x = own->pressure_x[instant];
+    return gait;
+}
+
+static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup, int instant)
+{
+    hw_mech_gait gait = gait_of(setup, instant);
     hw_mech_case load = {
         .force_z = gait.force_z * setup->weight,
         .force_x = gait.force_x * setup->weight,
         .pressure_y = gait.pressure_y,
         .toe_share = gait.toe_share,
-        .muscle = model->tissue.muscle_share * activity_at(model, &gait, percent),
+        .muscle = model->tissue.muscle_share * activity_at(model, &gait, percent_of(instant)),
         .heel_ground = setup->heel_raise,
     };
     load.talus_sink = sink_of(model, load.force_z, setup->weight);
@@ -139,11 +159,6 @@ static hw_mech_pose pose_of(const hw_mech_rest *rest, const hw_mech_case *load, 
     return pose;
 }
 
-static double percent_of(int instant)
-{
-    return 2.5 * (HW_MECH_FIRST + instant);
-}
-
 static void summarise(hw_mech_run *run)
 {
     double midstance = 0.0;
@@ -164,6 +179,8 @@ static void summarise(hw_mech_run *run)
 static walk_setup set_up(const hw_mech_view *view, const hw_mech_change *change)
 {
     walk_setup setup = {.change = change,
+                        .own_walk = view->own_walk,
+                        .speed = view->speed * change->speed_factor,
                         .weight = view->mass * change->mass_factor * HW_STANDARD_GRAVITY,
                         .heel_raise = view->shoe_pitch + change->heel_raise_m};
     setup.heel_pitch = atan(setup.heel_raise / ((0.70 - 0.13) * view->length)); // heel to ball
@@ -196,7 +213,7 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
         bool was_off = is_off;
         memcpy(from, rest.u, sizeof from);
         for (int j = 0; j < UNKNOWNS; j++) rest.u[j] += course[j];
-        hw_mech_case load = case_at(&model, &setup, percent_of(i));
+        hw_mech_case load = case_at(&model, &setup, i);
         bool settled = settle_instant(&model, &setup, &load, &is_off, &rest);
         bool goes_on = settled && i > 0 && was_off == is_off;
         for (int j = 0; j < UNKNOWNS; j++) course[j] = goes_on ? rest.u[j] - from[j] : 0.0;

@@ -58,13 +58,15 @@ typedef struct hw_mech_case {
     double muscle;           // share of the arch moment that muscles carry
     double toe_extension;    // of the toes against the floor, rad
     double heel_ground;      // height of the ground under the heel, m
-    double wedge;            // rise of the ground under the heads per m to lateral
+    double heel_give;        // of a cushion, added to the heel pad's e-fold depth, m
+    double heel_wedge;       // rise of the ground under the heel per m to lateral
+    double wedge;            // the same under the heads
     bool is_heel_off;
     bool are_toes_idle; // heel off: no toe load, and the centre of pressure is left free
     bool has_device;
     double arch_fill; // m
     double shell_N_per_m;
-    bool is_taped;
+    double tape_hold;   // of a fresh tape's; 0: none
     bool are_toes_free; // bodies on pads of their own, where nothing extends them
     double talus_sink;  // of the medial hinges, m
 } hw_mech_case;
@@ -80,7 +82,7 @@ typedef struct hw_mech_balance {
     double toe_angle;                     // of the first toe to the floor, rad
 } hw_mech_balance;
 
-/// Normative walking at one instant, interpolated linearly in the 5 % table.
+/// Walking at one instant.
 typedef struct hw_mech_gait {
     double force_z, force_x; // body weights
     double pressure_x;       // foot lengths
@@ -90,7 +92,13 @@ typedef struct hw_mech_gait {
     double toe_extension; // by the extensors before the foot is flat, rad
 } hw_mech_gait;
 
-hw_mech_gait hw_mech_gait_at(double percent);
+/// The norm, interpolated linearly in its 5 % table, at a speed in m/s.
+hw_mech_gait hw_mech_gait_at(double percent, double speed);
+
+#define HW_MECH_NORM_SPEED 1.3 // m/s, of the table: comfortable walking
+
+/// What a member sees of a change that is unsure of itself.
+hw_mech_change hw_mech_change_of(const hw_mech_change *change, int member);
 
 /// A calibrated tissue set as it is embedded; angles in degrees, the talus in mm.
 typedef struct hw_mech_member_row {
@@ -121,6 +129,8 @@ typedef struct hw_mech_view {
     hw_maybe truncated_length, ball_breadth;
     hw_maybe hinge_height; // of the first ray, from a measured dorsum
     double shoe_pitch;
+    double speed;                     // m/s
+    const hw_mech_own_walk *own_walk; // NULL: the norm's
 } hw_mech_view;
 
 /// Height of the first hinge against the scaled one, and the same held within what the model was

@@ -26,7 +26,9 @@ static hw_mech_case some_load(bool is_heel_off)
         .has_device = true,
         .arch_fill = 0.001,
         .shell_N_per_m = 30e3,
-        .is_taped = true,
+        .heel_wedge = 0.05,
+        .heel_give = 0.001,
+        .tape_hold = 0.8,
     };
 }
 

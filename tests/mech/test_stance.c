@@ -136,7 +136,7 @@ static void test_stance__a_tight_calf_moves_the_pressure_by_its_torque(void **st
     hw_mech_tissue tissue = hw_mech_tissue_default();
     tissue.calf_limit_rad = 0.0;
     hw_mech_model model = hw_mech_model_build(&view, &tissue);
-    hw_mech_gait gait = hw_mech_gait_at(35.0);
+    hw_mech_gait gait = hw_mech_gait_at(35.0, 1.3);
     double weight = 75.0 * HW_STANDARD_GRAVITY;
     hw_mech_case load = {0};
     hw_mech_calf_law(&model, &gait, weight, 0.0, &load);
