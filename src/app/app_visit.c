@@ -16,35 +16,32 @@ typedef struct change_row {
     const char *name;
     hw_load_change tag;
     bool orthosis, insole;
-    double heel_raise_m, stretch_deg, mass_factor, toe_factor, tape_hold, cushion_m,
-        forefoot_wedge_deg, speed_factor;
+    double heel_raise_m, cushion_m, stretch_deg, tape_hold, forefoot_wedge_deg;
+    double mass_less, slower, toes_less; // parts of today's
 } change_row;
 
-#define NO_MORE .mass_factor = 1, .toe_factor = 1, .speed_factor = 1
 static const change_row change_rows[] = {
-    {"orthosis as ordered", HW_LOAD_ARCH_ORTHOSIS, NO_MORE, .orthosis = true},
-    {"prefabricated insole", HW_LOAD_ARCH_INSOLE, NO_MORE, .insole = true},
-    {"calf stretch, 2 to 3 degrees gained over weeks", HW_LOAD_CALF_RANGE, NO_MORE,
-     .stretch_deg = 2.5},
-    {"arch tape, fresh", HW_LOAD_ARCH_TAPE, NO_MORE, .tape_hold = 1},
-    {"arch tape, the next day", HW_LOAD_NONE, NO_MORE, .tape_hold = 0.25},
-    {"heel raise 6 mm", HW_LOAD_HEEL_RAISE, NO_MORE, .heel_raise_m = 0.006},
-    {"heel cushion", HW_LOAD_NONE, NO_MORE, .heel_raise_m = 0.003, .cushion_m = 0.0015},
-    {"body mass less 10 %", HW_LOAD_BODY_MASS, NO_MORE, .mass_factor = 0.9},
-    {"walking a fifth slower", HW_LOAD_NONE, NO_MORE, .speed_factor = 0.8},
-    {"stiff forefoot, toes extend to 60 %", HW_LOAD_NONE, NO_MORE, .toe_factor = 0.6},
-    {"lateral forefoot wedge 4 degrees", HW_LOAD_NONE, NO_MORE, .forefoot_wedge_deg = 4},
-    {"orthosis and calf stretch", HW_LOAD_NONE, NO_MORE, .orthosis = true, .stretch_deg = 2.5},
-    {"insole, calf stretch and fresh tape", HW_LOAD_NONE, NO_MORE, .insole = true,
-     .stretch_deg = 2.5, .tape_hold = 1},
-    {"orthosis, calf stretch and fresh tape", HW_LOAD_NONE, NO_MORE, .orthosis = true,
-     .stretch_deg = 2.5, .tape_hold = 1},
-    {"orthosis, calf stretch, heel raise 6 mm", HW_LOAD_NONE, NO_MORE, .orthosis = true,
-     .stretch_deg = 2.5, .heel_raise_m = 0.006},
-    {"orthosis, calf stretch, stiff forefoot", HW_LOAD_NONE, NO_MORE, .orthosis = true,
-     .stretch_deg = 2.5, .toe_factor = 0.6},
+    {"orthosis as ordered", HW_LOAD_ARCH_ORTHOSIS, .orthosis = true},
+    {"prefabricated insole", HW_LOAD_ARCH_INSOLE, .insole = true},
+    {"calf stretch, 2 to 3 degrees gained over weeks", HW_LOAD_CALF_RANGE, .stretch_deg = 2.5},
+    {"arch tape, fresh", HW_LOAD_ARCH_TAPE, .tape_hold = 1},
+    {"arch tape, the next day", HW_LOAD_NONE, .tape_hold = 0.25},
+    {"heel raise 6 mm", HW_LOAD_HEEL_RAISE, .heel_raise_m = 0.006},
+    {"heel cushion", HW_LOAD_NONE, .heel_raise_m = 0.003, .cushion_m = 0.0015},
+    {"body mass less 10 %", HW_LOAD_BODY_MASS, .mass_less = 0.1},
+    {"walking a fifth slower", HW_LOAD_NONE, .slower = 0.2},
+    {"stiff forefoot, toes extend to 60 %", HW_LOAD_NONE, .toes_less = 0.4},
+    {"lateral forefoot wedge 4 degrees", HW_LOAD_NONE, .forefoot_wedge_deg = 4},
+    {"orthosis and calf stretch", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5},
+    {"insole, calf stretch and fresh tape", HW_LOAD_NONE, .insole = true, .stretch_deg = 2.5,
+     .tape_hold = 1},
+    {"orthosis, calf stretch and fresh tape", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5,
+     .tape_hold = 1},
+    {"orthosis, calf stretch, heel raise 6 mm", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5,
+     .heel_raise_m = 0.006},
+    {"orthosis, calf stretch, stiff forefoot", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5,
+     .toes_less = 0.4},
 };
-#undef NO_MORE
 
 enum { CHANGES = sizeof change_rows / sizeof *change_rows };
 
@@ -79,14 +76,14 @@ static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *
     change.heel_give_m = row->cushion_m;
     change.calf_gain_rad = hw_rad_from_deg(row->stretch_deg);
     if (row->stretch_deg > 0.0) change.calf_gain_spread_rad = hw_rad_from_deg(0.5);
-    change.mass_factor = row->mass_factor;
-    change.toe_factor = row->toe_factor;
-    if (row->toe_factor < 1.0) change.toe_spread = 0.15;
+    change.mass_factor = 1.0 - row->mass_less;
+    change.toe_factor = 1.0 - row->toes_less;
+    if (row->toes_less > 0.0) change.toe_spread = 0.15;
     change.is_taped = row->tape_hold > 0.0;
     change.tape_hold = row->tape_hold;
     change.tape_spread = fmin(0.4, row->tape_hold);
     change.forefoot_wedge_rad = hw_rad_from_deg(row->forefoot_wedge_deg);
-    change.speed_factor = row->speed_factor;
+    change.speed_factor = 1.0 - row->slower;
     return change;
 }
 
