@@ -159,6 +159,9 @@ double hw_mech_slip_tension(const hw_mech_ray *ray, double length);
 void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
                         hw_mech_balance *out);
 
+/// Solves jacobian * step = -residual by the Jacobian's shape. False where it is singular.
+bool hw_mech_solve_step(const hw_mech_balance *of, double *step);
+
 /// How far a ray's hinge has come down with the talus, m.
 double hw_mech_hinge_drop(const hw_mech_case *load, int ray);
 

@@ -30,11 +30,8 @@ static double squares_of(const hw_mech_balance *balance)
 // The Newton step, shortened as a whole so that no unknown goes further than its cap.
 static bool newton_step(const hw_mech_balance *balance, double *step)
 {
-    double matrix[UNKNOWNS * UNKNOWNS];
     int n = balance->count;
-    for (int i = 0; i < n * n; i++) matrix[i] = balance->jacobian[i];
-    for (int i = 0; i < n; i++) step[i] = -balance->residual[i];
-    if (!hw_solve_small(n, matrix, step)) return false;
+    if (!hw_mech_solve_step(balance, step)) return false;
     double part = 1.0;
     for (int i = 0; i < U_TOES; i++) {
         double cap = i == U_HEIGHT ? height_step : angle_step;

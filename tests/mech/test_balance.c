@@ -86,6 +86,28 @@ static void test_balance__the_jacobian_holds_for_the_variants(void **state)
     check_jacobian(&tissue, &down);
 }
 
+// The oracle is the general solver; the shapes are those of both modes and of a wild foot.
+static void test_balance__a_step_by_shape_is_the_step_of_the_general_solver(void **state)
+{
+    (void)state;
+    hw_mech_tissue tissue = hw_mech_tissue_default();
+    hw_mech_model model = model_of(&tissue);
+    hw_random random = hw_random_begin(7);
+    for (int round = 0; round < 200; round++) {
+        hw_mech_case load = some_load(round & 1);
+        double u[UNKNOWNS], matrix[UNKNOWNS * UNKNOWNS], want[UNKNOWNS], got[UNKNOWNS];
+        hw_mech_balance at;
+        for (int i = 0; i < UNKNOWNS; i++)
+            u[i] = some_state[i] * (0.5 + hw_random_uniform(&random));
+        hw_mech_balance_at(&model, &load, u, &at);
+        memcpy(matrix, at.jacobian, (size_t)(at.count * at.count) * sizeof *matrix);
+        for (int i = 0; i < at.count; i++) want[i] = -at.residual[i];
+        assert_true(hw_solve_small(at.count, matrix, want) && hw_mech_solve_step(&at, got));
+        for (int i = 0; i < at.count; i++)
+            CHECK_NEAR(got[i], want[i], 1e-9 * (1e-3 + fabs(want[i])), "m, rad");
+    }
+}
+
 // Scan pose, nothing touching: each ray must be in balance, for its slip's rest tension is counted.
 static void test_balance__the_scan_pose_is_at_rest(void **state)
 {
@@ -178,6 +200,7 @@ int run_balance_tests(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_balance__the_jacobian_is_that_of_the_residuals),
         cmocka_unit_test(test_balance__the_jacobian_holds_for_the_variants),
+        cmocka_unit_test(test_balance__a_step_by_shape_is_the_step_of_the_general_solver),
         cmocka_unit_test(test_balance__the_scan_pose_is_at_rest),
         cmocka_unit_test(test_balance__a_slip_pulls_as_virtual_work_says),
         cmocka_unit_test(test_balance__tissue_and_shell_share_a_patch_in_series),
