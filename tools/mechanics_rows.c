@@ -125,6 +125,20 @@ static bool heel_share(row_probe *probe, double *out)
     return true;
 }
 
+// Drop of the first hinge, which carries the instep, from sitting with the shank's and foot's weight on
+// the floor (6 % of the body, common practice) to standing on both feet.
+static bool sit_to_stand(row_probe *probe, double *out)
+{
+    hw_mech_still_result sitting, standing;
+    double weight = probe->subject.mass_kg * HW_STANDARD_GRAVITY;
+    hw_mech_still rest = {.load_N = 0.06 * weight};
+    if (!stand(probe, &probe->tissue, rest, NULL, &sitting) ||
+        !stand(probe, &probe->tissue, hw_mech_standing(0.5 * weight), NULL, &standing))
+        return false;
+    *out = hw_mm_from_m(sitting.hinge_height_m - standing.hinge_height_m);
+    return true;
+}
+
 // Height of the arch's top over the line from the heel's pad to under the first head, by flattening.
 static double arch_over_chord(const hw_mech_tissue *tissue, double length, double flattening)
 {
@@ -289,7 +303,56 @@ static bool higher_shoe(row_probe *probe, double *out)
     return true;
 }
 
-#define ANY (-1e9), 1e9
+// From a slow to a fast walk, 1.0 to 1.6 m/s: change of a number, %.
+static bool speed_change(row_probe *probe, double (*number)(const hw_mech_run *), double *out)
+{
+    hw_mech_run slow, fast;
+    row_probe at = *probe;
+    at.subject.speed_m_s = hw_known(1.0);
+    if (!walk(&at, &at.tissue, NULL, &slow)) return false;
+    at.subject.speed_m_s = hw_known(1.6);
+    if (!walk(&at, &at.tissue, NULL, &fast)) return false;
+    *out = 100.0 * (number(&fast) / number(&slow) - 1.0);
+    return true;
+}
+
+static double early_tension(const hw_mech_run *run)
+{
+    return run->tension_bw[1]; // 15 %
+}
+
+static double peak_tension(const hw_mech_run *run)
+{
+    return run->peak_bw;
+}
+
+static bool speed_early(row_probe *probe, double *out)
+{
+    return speed_change(probe, early_tension, out);
+}
+
+static bool speed_peak(row_probe *probe, double *out)
+{
+    return speed_change(probe, peak_tension, out);
+}
+
+static bool heel_wedge(row_probe *probe, double degrees, double *out)
+{
+    hw_mech_change change = hw_mech_change_none("heel wedge");
+    change.heel_wedge_rad = hw_rad_from_deg(degrees);
+    return still_change(probe, (hw_mech_still){.load_N = 450.0, .achilles_N = 337.0}, &change, out);
+}
+
+static bool lateral_heel_wedge(row_probe *probe, double *out)
+{
+    return heel_wedge(probe, 6.0, out);
+}
+
+static bool medial_heel_wedge(row_probe *probe, double *out)
+{
+    return heel_wedge(probe, -6.0, out);
+}
+
 #define LESS (-1e9), 0.0
 #define MORE 0.0, 1e9
 
@@ -324,10 +387,20 @@ static const published_row rows[] = {
      ROW_SELECT, 0, 0, 54.0, 61.0, heel_share},
     {"V28", "heel's share, shoe pitch 20 to 30 mm", "falls (2018)", "points", ROW_SELECT, 0, 0,
      LESS, higher_shoe},
+    {"5.7", "instep's drop, sitting to standing", "10 mm (McPoil 2008, mean of 275 adults)", "mm",
+     ROW_SELECT, 0, 0, 8.0, 12.0, sit_to_stand},
     {"V11", "lateral forefoot wedge 6°", "lower (Kogler 1999)", "%", ROW_HELD, 0, 0, LESS,
      lateral_wedge},
     {"V11", "medial forefoot wedge 6°", "higher (Kogler 1999)", "%", ROW_HELD, 0, 0, MORE,
      medial_wedge},
+    {"V11", "lateral heel wedge 6°", "minor (from memory: Kogler 1999)", "%", ROW_HELD, 0, 0, -15.0,
+     15.0, lateral_heel_wedge},
+    {"V11", "medial heel wedge 6°", "minor (from memory: Kogler 1999)", "%", ROW_HELD, 0, 0, -15.0,
+     15.0, medial_heel_wedge},
+    {"V3", "walking 1.0 to 1.6 m/s: tension at 15 %", "rises (Caravaggi 2010)", "%", ROW_HELD, 0, 0,
+     MORE, speed_early},
+    {"V3", "walking 1.0 to 1.6 m/s: peak", "hardly changes (Caravaggi 2010); within 15 %", "%",
+     ROW_HELD, 0, 0, -15.0, 15.0, speed_peak},
     {"V12", "20 mm raise contoured to the arch", "lower (Kogler, heel elevation)", "%", ROW_HELD, 0,
      0, LESS, contoured},
     {"V15", "when the arch is flattest", "early in push-off (Welte 2018 and others)", "%", ROW_HELD,

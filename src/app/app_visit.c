@@ -8,49 +8,82 @@ enum { CASE_BYTES_MAX = 4 << 20 };
 // Below this the scan does not say which side it is, and cannot contradict the case.
 static const double side_is_said = 0.6;
 
-// What is asked of the model for every foot, with the option each stands for.
+// What is asked of the model for every foot, with the option each stands for. Spreads are how unsure a
+// treatment is of itself: an order is made to a millimetre, a shell is as stiff as computed to a third
+// (friction, shoe), an insole off the shelf fits as it may, stretching gains 2 to 3 degrees after weeks
+// (from memory: Radford 2006), fresh tape holds well or less well and has mostly let go by the next day.
 typedef struct change_row {
     const char *name;
     hw_load_change tag;
-    bool orthosis;
-    double heel_raise_m, calf_gain_deg, mass_factor, toe_factor;
-    bool tape;
+    bool orthosis, insole;
+    double heel_raise_m, cushion_m, stretch_deg, tape_hold, forefoot_wedge_deg;
+    double mass_less, slower, toes_less; // parts of today's
 } change_row;
 
 static const change_row change_rows[] = {
-    {"orthosis as ordered", HW_LOAD_ARCH_ORTHOSIS, true, 0, 0, 1, 1, false},
-    {"calf stretch, 4 degrees gained", HW_LOAD_CALF_RANGE, false, 0, 4, 1, 1, false},
-    {"arch tape, fresh", HW_LOAD_ARCH_TAPE, false, 0, 0, 1, 1, true},
-    {"heel raise 6 mm", HW_LOAD_HEEL_RAISE, false, 0.006, 0, 1, 1, false},
-    {"body mass less 10 %", HW_LOAD_BODY_MASS, false, 0, 0, 0.9, 1, false},
-    {"stiff forefoot, toes extend to 60 %", HW_LOAD_NONE, false, 0, 0, 1, 0.6, false},
-    {"orthosis and calf stretch", HW_LOAD_NONE, true, 0, 4, 1, 1, false},
-    {"orthosis, calf stretch and tape", HW_LOAD_NONE, true, 0, 4, 1, 1, true},
-    {"orthosis, calf stretch, stiff forefoot", HW_LOAD_NONE, true, 0, 4, 1, 0.6, false},
+    {"orthosis as ordered", HW_LOAD_ARCH_ORTHOSIS, .orthosis = true},
+    {"prefabricated insole", HW_LOAD_ARCH_INSOLE, .insole = true},
+    {"calf stretch, 2 to 3 degrees gained over weeks", HW_LOAD_CALF_RANGE, .stretch_deg = 2.5},
+    {"arch tape, fresh", HW_LOAD_ARCH_TAPE, .tape_hold = 1},
+    {"arch tape, the next day", HW_LOAD_NONE, .tape_hold = 0.25},
+    {"heel raise 6 mm", HW_LOAD_HEEL_RAISE, .heel_raise_m = 0.006},
+    {"heel cushion", HW_LOAD_NONE, .heel_raise_m = 0.003, .cushion_m = 0.0015},
+    {"body mass less 10 %", HW_LOAD_BODY_MASS, .mass_less = 0.1},
+    {"walking a fifth slower", HW_LOAD_NONE, .slower = 0.2},
+    {"stiff forefoot, toes extend to 60 %", HW_LOAD_NONE, .toes_less = 0.4},
+    {"lateral forefoot wedge 4 degrees", HW_LOAD_NONE, .forefoot_wedge_deg = 4},
+    {"orthosis and calf stretch", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5},
+    {"insole, calf stretch and fresh tape", HW_LOAD_NONE, .insole = true, .stretch_deg = 2.5,
+     .tape_hold = 1},
+    {"orthosis, calf stretch and fresh tape", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5,
+     .tape_hold = 1},
+    {"orthosis, calf stretch, heel raise 6 mm", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5,
+     .heel_raise_m = 0.006},
+    {"orthosis, calf stretch, stiff forefoot", HW_LOAD_NONE, .orthosis = true, .stretch_deg = 2.5,
+     .toes_less = 0.4},
 };
 
 enum { CHANGES = sizeof change_rows / sizeof *change_rows };
 
 // The shell's stiffness is the computed one where the device was pressed and its arch gave.
+static void put_orthosis(const hw_orthosis_order *order, const hw_press *press,
+                         hw_mech_change *change)
+{
+    change->has_orthosis = true;
+    change->arch_fill_m = -order->arch_fill_m; // fill lowers the arch
+    change->arch_fill_spread_m = 0.001;
+    change->shell_spread = 0.3;
+    if (press && press->shell_N_per_m > 0.0) // within what the model takes
+        change->shell_N_per_m = fmin(1e6, fmax(1e3, press->shell_N_per_m));
+}
+
+static void put_insole(hw_mech_change *change)
+{
+    change->has_orthosis = true;
+    change->arch_fill_m = -0.004;
+    change->arch_fill_spread_m = 0.003;
+    change->shell_N_per_m = 15e3;
+    change->shell_spread = 0.5;
+}
+
 static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order,
                                 const hw_press *press)
 {
     hw_mech_change change = hw_mech_change_none(row->name);
-    change.has_orthosis = row->orthosis && order->length != HW_ORTHOSIS_HEEL_CUP;
-    if (press && press->shell_N_per_m > 0.0) // within what the model takes
-        change.shell_N_per_m = fmin(1e6, fmax(1e3, press->shell_N_per_m));
-    change.arch_fill_m = row->orthosis ? -order->arch_fill_m : 0.0; // fill lowers the arch
-    change.heel_raise_m = row->heel_raise_m + (row->orthosis ? order->heel_raise_m : 0.0);
-    change.forefoot_wedge_rad = row->orthosis ? -order->forefoot_post_rad : 0.0; // valgus lifts the
-                                                                                 // lateral heads
-    change.orthosis_reaches_heads =
-        row->orthosis &&
-        (order->length == HW_ORTHOSIS_SULCUS || order->length == HW_ORTHOSIS_FULL) &&
-        hw_shell_row_of(order->material)->is_soft;
-    change.calf_gain_rad = hw_rad_from_deg(row->calf_gain_deg);
-    change.mass_factor = row->mass_factor;
-    change.toe_factor = row->toe_factor;
-    change.is_taped = row->tape;
+    if (row->orthosis) put_orthosis(order, press, &change);
+    if (row->insole) put_insole(&change);
+    change.heel_raise_m = row->heel_raise_m;
+    change.heel_give_m = row->cushion_m;
+    change.calf_gain_rad = hw_rad_from_deg(row->stretch_deg);
+    if (row->stretch_deg > 0.0) change.calf_gain_spread_rad = hw_rad_from_deg(0.5);
+    change.mass_factor = 1.0 - row->mass_less;
+    change.toe_factor = 1.0 - row->toes_less;
+    if (row->toes_less > 0.0) change.toe_spread = 0.15;
+    change.is_taped = row->tape_hold > 0.0;
+    change.tape_hold = row->tape_hold;
+    change.tape_spread = fmin(0.4, row->tape_hold);
+    change.forefoot_wedge_rad = hw_rad_from_deg(row->forefoot_wedge_deg);
+    change.speed_factor = 1.0 - row->slower;
     return change;
 }
 

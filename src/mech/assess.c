@@ -33,7 +33,8 @@ static void run_member(void *with, int i)
     const arm_work *work = with;
     hw_mech_view view = hw_mech_view_of(work->subject, i);
     hw_mech_tissue tissue = tissue_of(work->subject, work->change, i);
-    hw_mech_march(&view, &tissue, work->change, &work->out->run[i]);
+    hw_mech_change change = hw_mech_change_of(work->change, i);
+    hw_mech_march(&view, &tissue, &change, &work->out->run[i]);
 }
 
 static void run_arm(const hw_mech_subject *subject, const hw_mech_change *change, arm *out)

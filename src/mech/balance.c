@@ -10,8 +10,9 @@ static const double heel_force = 80.0, heel_depth = 0.004, heel_half_width = 0.0
 static const double head_force = 20.0, head_depth = 0.0022;
 // Arch tissue in series with a shell's patch.
 static const double arch_force = 12.0, arch_depth = 0.0035;
-static const double coupling = 20e3;        // between neighbouring heads, N/m
-static const double roll_stiffness = 40.0;  // subtalar, N m/rad
+static const double toe_force = 16.0;      // of all toes' pads at their e-fold depth; a proposal, N
+static const double coupling = 20e3;       // between neighbouring heads, N/m
+static const double roll_stiffness = 40.0; // subtalar, N m/rad
 static const double ligament_linear = 0.06; // share of the ligament spring that acts from zero
 static const double ligament_free = HW_PI / 180.0;
 static const double joint_stop = 2000.0; // N m/rad2
@@ -22,31 +23,38 @@ static const double moment_scale = 0.1; // m: moments are compared as forces at 
 
 // A sum over the whole foot with its gradient in all unknowns.
 typedef struct total {
-    double v;
-    double g[UNKNOWNS];
+    double v, by_z, by_pitch, by_roll, by_toes;
+    double by_flattening[RAYS];
 } total;
 
 static inline void add(total *sum, dual part, int ray, double factor)
 {
     sum->v += factor * part.v;
-    sum->g[U_HEIGHT] += factor * part.by_z;
-    sum->g[U_PITCH] += factor * part.by_pitch;
-    sum->g[U_ROLL] += factor * part.by_roll;
-    sum->g[U_RAY + ray] += factor * part.by_flattening;
-    sum->g[U_TOES] += factor * part.by_toes;
+    sum->by_z += factor * part.by_z;
+    sum->by_pitch += factor * part.by_pitch;
+    sum->by_roll += factor * part.by_roll;
+    sum->by_toes += factor * part.by_toes;
+    sum->by_flattening[ray] += factor * part.by_flattening;
+}
+
+// A force times a lever that lies in the plane of its ray.
+static inline void add_turned(total *sum, dual force, bend lever, int ray)
+{
+    add(sum, force, ray, lever.v);
+    sum->by_pitch += force.v * lever.by_pitch;
+    sum->by_flattening[ray] += force.v * lever.by_flattening;
 }
 
 // What is the same for all rays at one state.
 typedef struct stage {
     const hw_mech_model *model;
     const hw_mech_case *load;
-    dual z, pitch, roll;
+    double z, pitch, roll;
     double sin_pitch, cos_pitch;
-    dual toe_share;
+    double toe_share, toe_share_by_toes;
     double friction;   // forward force per newton of load
     double pad_behind; // the heads' pads behind the heads, m
     total load_sum, moment_x, moment_y;
-    total head_x, head_rise; // means over the rays
 } stage;
 
 static double pad_offset(const hw_mech_model *model, const hw_mech_case *load)
@@ -57,33 +65,45 @@ static double pad_offset(const hw_mech_model *model, const hw_mech_case *load)
     return model->tissue.contact_offset * model->length * part;
 }
 
-// A point of the hindfoot that lies at (x, z) in the scan pose. Roll is added where it counts.
-static dual hind_x(const stage *at, double x, double z)
+// A point of the hindfoot that lies at (x, z) in the scan pose. Heights rise with the heel's and with
+// roll besides, slopes 1 and y, which is added where it counts.
+static inline bend hind_x(const stage *at, double x, double z)
 {
     double from_heel = x - at->model->heel_x, s = at->sin_pitch, c = at->cos_pitch;
-    return (dual){.v = at->model->heel_x + c * from_heel - s * z,
-                  .by_pitch = -s * from_heel - c * z};
+    return (bend){at->model->heel_x + c * from_heel - s * z, -s * from_heel - c * z, 0.0};
 }
 
-static dual hind_z(const stage *at, double x, double z)
+static inline bend hind_z(const stage *at, double x, double z)
 {
     double from_heel = x - at->model->heel_x, s = at->sin_pitch, c = at->cos_pitch;
-    return (dual){
-        .v = at->z.v + s * from_heel + c * z, .by_z = 1.0, .by_pitch = c * from_heel - s * z};
+    return (bend){at->z + s * from_heel + c * z, c * from_heel - s * z, 0.0};
 }
 
 static void set_stage(stage *at, const hw_mech_model *model, const hw_mech_case *load,
                       const double *u)
 {
-    *at = (stage){
-        .model = model, .load = load, .sin_pitch = sin(u[U_PITCH]), .cos_pitch = cos(u[U_PITCH])};
-    at->z = (dual){.v = u[U_HEIGHT], .by_z = 1.0};
-    at->pitch = (dual){.v = u[U_PITCH], .by_pitch = 1.0};
-    at->roll = (dual){.v = u[U_ROLL], .by_roll = 1.0};
-    at->toe_share =
-        load->is_heel_off ? (dual){.v = u[U_TOES], .by_toes = 1.0} : dual_constant(load->toe_share);
+    at->model = model;
+    at->load = load;
+    at->z = u[U_HEIGHT];
+    at->pitch = u[U_PITCH];
+    at->roll = u[U_ROLL];
+    at->sin_pitch = sin(u[U_PITCH]);
+    at->cos_pitch = cos(u[U_PITCH]);
+    at->toe_share = load->is_heel_off ? u[U_TOES] : load->toe_share;
+    at->toe_share_by_toes = load->is_heel_off ? 1.0 : 0.0;
     at->friction = load->force_x / load->force_z;
     at->pad_behind = pad_offset(model, load);
+    at->load_sum = at->moment_x = at->moment_y = (total){0};
+}
+
+// How deep a point sinks below a ground: height `z` of the ray's plane, roll at `y`.
+static inline dual depth_of(const stage *at, bend z, double y, double ground)
+{
+    return (dual){.v = ground - z.v - at->roll * y,
+                  .by_z = -1.0,
+                  .by_pitch = -z.by_pitch,
+                  .by_roll = -y,
+                  .by_flattening = -z.by_flattening};
 }
 
 /// N exponential in depth, 0 where there is no contact.
@@ -96,10 +116,12 @@ static dual pad(dual depth, double force, double scale)
 
 static void press_heel(stage *at, hw_mech_balance *out)
 {
+    out->heel = 0.0;
     for (int side = -1; side <= 1; side += 2) {
         double y = side * heel_half_width;
-        dual depth = dual_shift(dual_mix(at->z, -1.0, at->roll, -y), at->load->heel_ground);
-        dual force = pad(depth, 0.5 * heel_force, heel_depth);
+        double ground = at->load->heel_ground + at->load->heel_wedge * y;
+        dual force = pad(depth_of(at, (bend){.v = at->z}, y, ground), 0.5 * heel_force,
+                         heel_depth + at->load->heel_give);
         out->heel += force.v;
         add(&at->load_sum, force, 0, 1.0);
         add(&at->moment_x, force, 0, at->model->heel_x);
@@ -111,7 +133,8 @@ static void press_heel(stage *at, hw_mech_balance *out)
 static dual patch_force(dual depth, double shell)
 {
     if (depth.v <= 0.0) return dual_constant(0.0);
-    double x = depth.v; // the tissue's part of the depth; convex, so Newton from above is monotone
+    // The tissue's part of the depth, from above: convex, so Newton is monotone.
+    double x = fmin(depth.v, arch_depth * log1p(shell * depth.v / arch_force));
     double grown = 0.0;
     for (int i = 0; i < 60; i++) {
         grown = arch_force * exp(x / arch_depth);
@@ -124,257 +147,422 @@ static dual patch_force(dual depth, double shell)
     return dual_chain(depth, grown - arch_force, 1.0 / (1.0 / shell + 1.0 / tissue));
 }
 
-// A ray at this state. Heights without roll unless said.
+// A ray at this state. Heights without roll.
 typedef struct ray_state {
-    dual hinge_x, hinge_z;
+    bend hinge_x, hinge_z;
     double sin_flat, cos_flat; // of the flattening
     double sin_turn, cos_turn; // of the ray against the scan pose: pitch and flattening
-    dual head_x, head_z;
-    dual rise; // of the head against the scan pose, with roll
-    dual flattening;
-    dual moment; // flattening +, about the hinge, N m
+    double flattening;
+    bend head_x, rise; // the rise against the scan pose
+    bend slip;         // its length with the toes level with the floor
+    bend arm;          // of the slip about the hinge
+    dual moment;       // flattening +, about the hinge, N m
 } ray_state;
 
+typedef struct toe_state {
+    dual angle;   // against the floor, up +
+    dual force;   // of the floor
+    dual tension; // of the slip that ends in it
+} toe_state;
+
+static inline void add_moment(ray_state *r, dual force, bend lever)
+{
+    dual *m = &r->moment;
+    *m = dual_mix(*m, 1.0, force, lever.v);
+    m->by_pitch += force.v * lever.by_pitch;
+    m->by_flattening += force.v * lever.by_flattening;
+}
+
 // A point of a ray that lies (dx, dz) from its hinge in the scan pose.
-static dual ray_x(const ray_state *r, double dx, double dz)
+static inline bend ray_x(const ray_state *r, double dx, double dz)
 {
-    dual x = r->hinge_x;
     double by_turn = -r->sin_turn * dx - r->cos_turn * dz;
-    x.v += r->cos_turn * dx - r->sin_turn * dz;
-    x.by_pitch += by_turn;
-    x.by_flattening = by_turn;
-    return x;
+    return (bend){r->hinge_x.v + r->cos_turn * dx - r->sin_turn * dz, r->hinge_x.by_pitch + by_turn,
+                  by_turn};
 }
 
-static dual ray_z(const ray_state *r, double dx, double dz)
+static inline bend ray_z(const ray_state *r, double dx, double dz)
 {
-    dual z = r->hinge_z;
     double by_turn = r->cos_turn * dx - r->sin_turn * dz;
-    z.v += r->sin_turn * dx + r->cos_turn * dz;
-    z.by_pitch += by_turn;
-    z.by_flattening = by_turn;
-    return z;
+    return (bend){r->hinge_z.v + r->sin_turn * dx + r->cos_turn * dz, r->hinge_z.by_pitch + by_turn,
+                  by_turn};
 }
 
-static ray_state place_ray(const stage *at, const double *u, int i)
+// The talus carries the medial rays down with it.
+double hw_mech_hinge_drop(const hw_mech_case *load, int i)
+{
+    static const double part[RAYS] = {1.0, 1.0, 0.7, 0.0, 0.0};
+    return part[i] * load->talus_sink;
+}
+
+// Height of a hinge in the hindfoot's frame.
+static double hinge_height(const stage *at, int i)
+{
+    return at->model->ray[i].hinge_z - hw_mech_hinge_drop(at->load, i);
+}
+
+static void place_ray(const stage *at, const double *u, int i, ray_state *r)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
     double dx = ray->head_x - ray->hinge_x, dz = ray->head_z - ray->hinge_z;
-    ray_state r = {.hinge_x = hind_x(at, ray->hinge_x, ray->hinge_z),
-                   .hinge_z = hind_z(at, ray->hinge_x, ray->hinge_z),
-                   .flattening = {.v = u[U_RAY + i], .by_flattening = 1.0}};
-    r.sin_flat = sin(u[U_RAY + i]);
-    r.cos_flat = cos(u[U_RAY + i]);
-    r.sin_turn = at->sin_pitch * r.cos_flat + at->cos_pitch * r.sin_flat;
-    r.cos_turn = at->cos_pitch * r.cos_flat - at->sin_pitch * r.sin_flat;
-    r.head_x = ray_x(&r, dx, dz);
-    r.head_z = ray_z(&r, dx, dz);
-    r.rise = dual_shift(dual_mix(r.head_z, 1.0, at->roll, ray->y), -ray->head_z);
-    return r;
+    double height = hinge_height(at, i);
+    r->hinge_x = hind_x(at, ray->hinge_x, height);
+    r->hinge_z = hind_z(at, ray->hinge_x, height);
+    r->flattening = u[U_RAY + i];
+    r->sin_flat = sin(r->flattening);
+    r->cos_flat = cos(r->flattening);
+    r->sin_turn = at->sin_pitch * r->cos_flat + at->cos_pitch * r->sin_flat;
+    r->cos_turn = at->cos_pitch * r->cos_flat - at->sin_pitch * r->sin_flat;
+    r->head_x = ray_x(r, dx, dz);
+    r->rise = ray_z(r, dx, dz);
+    r->rise.v -= ray->head_z;
+    r->moment = dual_constant(0.0);
 }
 
-double hw_mech_toes_at(const hw_mech_case *load, const double *u)
-{
-    return load->toe_extension + (load->is_heel_off ? 0.0 : fmax(0.0, u[U_PITCH]));
-}
-
-// Tension of a slip and its arm about the hinge. The slip runs straight from the heel to the lower
-// tangent of the head's circle, then along the arc to the toe: dl/d(toe extension) is the radius.
-// In the hindfoot's frame the line depends on the ray's flattening alone; the pitch only turns the
-// toes against it.
-static void pull_slip(const stage *at, const ray_state *r, int i, dual *tension, dual *arm)
+// A slip runs straight from the heel to the lower tangent of the head's circle, then along the arc
+// to the toe: dl/d(toe extension) is the radius. In the hindfoot's frame the line depends on the
+// ray's flattening alone; the pitch only turns the toes against it.
+static void run_slip(const stage *at, ray_state *r, int i)
 {
     const hw_mech_model *model = at->model;
     const hw_mech_ray *ray = &model->ray[i];
     double radius = ray->windlass_radius, s = r->sin_flat, c = r->cos_flat;
     double bone_x = ray->head_x - ray->hinge_x, bone_z = ray->head_z - ray->hinge_z;
     double turned_x = c * bone_x - s * bone_z, turned_z = s * bone_x + c * bone_z;
-    double hinge_x = ray->hinge_x - model->origin_x, hinge_z = ray->hinge_z - model->origin_z;
+    double hinge_x = ray->hinge_x - model->origin_x;
+    double hinge_z = hinge_height(at, i) - model->origin_z;
     double dx = hinge_x + turned_x, dz = hinge_z + turned_z;
     double square = dx * dx + dz * dz, straight = sqrt(square - radius * radius);
     double straight_by = (dz * turned_x - dx * turned_z) / straight; // by the flattening
     // Direction of the tangent: the centre's turned back by the angle whose tangent is
     // radius / straight.
-    double up = (dz * straight - dx * radius) / square;
-    double along = (dx * straight + dz * radius) / square;
+    double part = 1.0 / square;
+    double up = (dz * straight - dx * radius) * part;
+    double along = (dx * straight + dz * radius) * part;
     double slope = atan(up / along); // the heads lie before the heel: along > 0
-    double slope_by = (dx * turned_x + dz * turned_z + radius * straight_by) / square;
-    // Until the heel rises the toes carry next to nothing and follow a foot that tips back.
-    bool toes_follow = !at->load->is_heel_off && at->pitch.v > 0.0;
-    double toe = at->load->toe_extension + (toes_follow ? at->pitch.v : 0.0);
-    double length = straight + radius * (toe - slope - at->pitch.v);
-
-    double over = length - ray->slip_slack;
-    double slope_of_law = over <= 0.0            ? 0.0
-                          : over < ray->slip_toe ? ray->slip_N_per_m * over / ray->slip_toe
-                                                 : ray->slip_N_per_m;
-    *tension = (dual){.v = hw_mech_slip_tension(ray, length),
-                      .by_pitch = toes_follow ? 0.0 : -slope_of_law * radius,
-                      .by_flattening = slope_of_law * (straight_by - radius * slope_by)};
-    *arm = (dual){.v = hinge_z * along - hinge_x * up,
-                  .by_flattening = -(hinge_z * up + hinge_x * along) * slope_by};
+    double slope_by = (dx * turned_x + dz * turned_z + radius * straight_by) * part;
+    r->slip =
+        (bend){straight - radius * (slope + at->pitch), -radius, straight_by - radius * slope_by};
+    r->arm =
+        (bend){hinge_z * along - hinge_x * up, 0.0, -(hinge_z * up + hinge_x * along) * slope_by};
 }
 
-/// Moment of ligaments and joint surfaces against flattening q, N m.
-static dual ligament_moment(const hw_mech_tissue *tissue, double k, dual q)
+static double slip_slope(const hw_mech_ray *ray, double length)
 {
-    double m = ligament_linear * k * q.v, slope = ligament_linear * k;
-    if (q.v > 0.0) {
-        bool is_free = q.v < ligament_free;
-        m += k * (is_free ? q.v * q.v / (2.0 * ligament_free) : q.v - 0.5 * ligament_free);
-        slope += k * (is_free ? q.v / ligament_free : 1.0);
-        m += k * q.v * q.v / (2.0 * tissue->stiffening_rad);
-        slope += k * q.v / tissue->stiffening_rad;
-    } else if (q.v < -tissue->dorsal_free_rad) {
-        double beyond = q.v + tissue->dorsal_free_rad; // negative
+    double over = length - ray->slip_slack;
+    if (over <= 0.0) return 0.0;
+    return over < ray->slip_toe ? ray->slip_N_per_m * over / ray->slip_toe : ray->slip_N_per_m;
+}
+
+// Toes whose angle is given. Until the heel rises they carry next to nothing and follow a foot that
+// tips back.
+static void hold_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    bool follows = !at->load->is_heel_off && at->pitch > 0.0;
+    double angle = at->load->toe_extension + (follows ? at->pitch : 0.0);
+    double part = at->load->force_z * ray->toe_load_part;
+    double length = r->slip.v + ray->windlass_radius * angle, slope = slip_slope(ray, length);
+    toe->angle = (dual){.v = angle, .by_pitch = follows ? 1.0 : 0.0};
+    toe->force = (dual){.v = part * at->toe_share, .by_toes = part * at->toe_share_by_toes};
+    toe->tension =
+        (dual){.v = hw_mech_slip_tension(ray, length),
+               .by_pitch = slope * (r->slip.by_pitch + (follows ? ray->windlass_radius : 0.0)),
+               .by_flattening = slope * r->slip.by_flattening};
+}
+
+// A toe free to turn about its head: the floor under its pad lifts it, slip and joint press it down.
+// All three only press harder as it is lifted, so the angle is the one root of a falling function.
+static void rest_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
+{
+    const hw_mech_ray *ray = &at->model->ray[i];
+    double lever = ray->toe_lever, radius = ray->windlass_radius;
+    double joint = at->model->tissue.past.toe_joint_Nm_rad * ray->toe_load_part;
+    double toe_depth = at->model->tissue.past.toe_give_m;
+    double rest = at->pitch + r->flattening; // as in the scan, against the ray
+    double low = -1.0, high = 1.5, t = rest, slope = -1.0, pull = 0.0;
+    dual force = dual_constant(0.0); // per depth at this angle
+    double stiff = 0.0;
+    for (int k = 0; k < 60; k++) {
+        double ground = at->load->wedge * ray->y - lever * sin(t), length = r->slip.v + radius * t;
+        force =
+            pad(depth_of(at, r->rise, ray->y, ground), toe_force * ray->toe_load_part, toe_depth);
+        stiff = force.v > 0.0 ? (force.v + toe_force * ray->toe_load_part) / toe_depth : 0.0;
+        pull = slip_slope(ray, length);
+        double over = lever * cos(t) * force.v -
+                      (hw_mech_slip_tension(ray, length) - ray->slip_rest) * radius -
+                      joint * (t - rest);
+        slope = -lever * sin(t) * force.v - lever * lever * cos(t) * cos(t) * stiff -
+                radius * radius * pull - joint;
+        if (fabs(over) < 1e-12) break;
+        *(over > 0.0 ? &low : &high) = t;
+        double next = t - over / slope;
+        t = next > low && next < high ? next : 0.5 * (low + high);
+    }
+    // Whatever moves the foot moves the root: implicit differentiation.
+    toe->angle = dual_scale(force, lever * cos(t));
+    toe->angle.by_pitch += joint - radius * pull * r->slip.by_pitch;
+    toe->angle.by_flattening += joint - radius * pull * r->slip.by_flattening;
+    toe->angle = dual_scale(toe->angle, -1.0 / slope);
+    toe->angle.v = t;
+    toe->force = dual_mix(force, 1.0, toe->angle, -lever * cos(t) * stiff);
+    toe->force.v = force.v;
+    toe->tension = dual_scale(toe->angle, radius * pull);
+    toe->tension.v = hw_mech_slip_tension(ray, r->slip.v + radius * t);
+    toe->tension.by_pitch += pull * r->slip.by_pitch;
+    toe->tension.by_flattening += pull * r->slip.by_flattening;
+}
+
+/// Moment of ligaments and joint surfaces against flattening q, N m, and its slope.
+static double ligament_moment(const hw_mech_tissue *tissue, double k, double q, double *by_q)
+{
+    double m = ligament_linear * k * q, slope = ligament_linear * k;
+    if (q > 0.0) {
+        bool is_free = q < ligament_free;
+        m += k * (is_free ? q * q / (2.0 * ligament_free) : q - 0.5 * ligament_free);
+        slope += k * (is_free ? q / ligament_free : 1.0);
+        m += k * q * q / (2.0 * tissue->stiffening_rad);
+        slope += k * q / tissue->stiffening_rad;
+    } else if (q < -tissue->dorsal_free_rad) {
+        double beyond = q + tissue->dorsal_free_rad; // negative
         m += k * tissue->dorsal_share * beyond;
         slope += k * tissue->dorsal_share;
         // Then the joints' dorsal edges meet: short and steep, as no walking foot is seen to pass it.
         m -= joint_stop * beyond * beyond;
         slope -= 2.0 * joint_stop * beyond;
     }
-    return dual_chain(q, m, slope);
+    *by_q = slope;
+    return m;
 }
 
-// Ground under head and toes: adds to the sums, returns the flattening moment about the hinge.
-static dual ground_moment(stage *at, const ray_state *r, int i, hw_mech_balance *out, dual *toe)
+static inline bend minus(bend a, bend b)
+{
+    return (bend){a.v - b.v, a.by_pitch - b.by_pitch, a.by_flattening - b.by_flattening};
+}
+
+// Ground under head and toes: adds to the sums and to the moment about the hinge.
+static void press_ray(stage *at, ray_state *r, int i, const toe_state *toe, hw_mech_balance *out)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
-    dual depth = dual_shift(dual_scale(r->rise, -1.0), at->load->wedge * ray->y);
-    dual head = pad(depth, head_force * ray->pad_weight, head_depth);
-    *toe = dual_scale(at->toe_share, at->load->force_z * ray->toe_load_part);
-    dual contact_x = dual_shift(r->head_x, -at->pad_behind);
-    dual toe_x = dual_shift(r->head_x, ray->toe_lever);
-    dual both = dual_add(head, *toe);
+    dual head = pad(depth_of(at, r->rise, ray->y, at->load->wedge * ray->y),
+                    head_force * ray->pad_weight, head_depth);
+    bend contact_x = r->head_x, toe_x = r->head_x, height = r->hinge_z;
+    contact_x.v -= at->pad_behind;
+    toe_x.v += ray->toe_lever;
+    dual both = dual_add(head, toe->force);
     add(&at->load_sum, both, i, 1.0);
-    add(&at->moment_x, dual_add(dual_mul(head, contact_x), dual_mul(*toe, toe_x)), i, 1.0);
+    add_turned(&at->moment_x, head, contact_x, i);
+    add_turned(&at->moment_x, toe->force, toe_x, i);
     add(&at->moment_y, both, i, ray->y);
     out->head[i] = head.v;
-    out->toes += toe->v;
-    dual hinge_height = dual_mix(r->hinge_z, 1.0, at->roll, ray->y);
-    dual moment = dual_scale(dual_mul(both, hinge_height), at->friction);
-    moment = dual_add(moment, dual_mul(head, dual_sub(contact_x, r->hinge_x)));
-    return dual_add(moment, dual_mul(*toe, dual_sub(toe_x, r->hinge_x)));
+    out->toes += toe->force.v;
+    height.v += at->roll * ray->y;
+    dual rubbed = dual_scale(both, at->friction);
+    add_moment(r, rubbed, height);
+    r->moment.by_z += rubbed.v;
+    r->moment.by_roll += rubbed.v * ray->y;
+    add_moment(r, head, minus(contact_x, r->hinge_x));
+    add_moment(r, toe->force, minus(toe_x, r->hinge_x));
+}
+
+// Where a patch is now, in the plane of its ray.
+static void place_patch(const stage *at, const hw_mech_patch *patch, const ray_state *rays, bend *x,
+                        bend *z)
+{
+    if (patch->ray < 0) {
+        *x = hind_x(at, patch->x, patch->z);
+        *z = hind_z(at, patch->x, patch->z);
+        return;
+    }
+    const hw_mech_ray *ray = &at->model->ray[patch->ray];
+    double dx = patch->x - ray->hinge_x, dz = patch->z - ray->hinge_z;
+    HW_ASSERT(fabs(patch->y - ray->y) < 1e-9); // a ray's patch lies under it
+    *x = ray_x(&rays[patch->ray], dx, dz);
+    *z = ray_z(&rays[patch->ray], dx, dz);
 }
 
 // One patch of the device: adds to the sums, and its moment to the ray it pushes on.
 static void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
                         hw_mech_balance *out)
 {
-    dual x, z;
-    double ray_y = 0.0;
+    bend x, z;
     int i = patch->ray < 0 ? 0 : patch->ray;
-    if (patch->ray < 0) {
-        x = hind_x(at, patch->x, patch->z);
-        z = hind_z(at, patch->x, patch->z);
-    } else {
-        const hw_mech_ray *ray = &at->model->ray[i];
-        double dx = patch->x - ray->hinge_x, dz = patch->z - ray->hinge_z;
-        x = ray_x(&rays[i], dx, dz);
-        z = ray_z(&rays[i], dx, dz);
-        ray_y = ray->y;
-    }
-    HW_ASSERT(patch->ray < 0 || fabs(patch->y - ray_y) < 1e-9); // a ray's patch lies under it
+    place_patch(at, patch, rays, &x, &z);
     // A shell rides on a raise under the heel, down to nothing at the ball.
     const hw_mech_model *model = at->model;
     double ride = (model->ball_x - patch->x) / (model->ball_x - model->heel_x);
     double top = patch->z + at->load->arch_fill + ride * at->load->heel_ground;
-    dual depth = dual_shift(dual_mix(z, -1.0, at->roll, -patch->y), top);
-    dual force = patch_force(depth, at->load->shell_N_per_m);
+    dual force = patch_force(depth_of(at, z, patch->y, top), at->load->shell_N_per_m);
     out->device += force.v;
     add(&at->load_sum, force, i, 1.0);
-    add(&at->moment_x, dual_mul(force, x), i, 1.0);
+    add_turned(&at->moment_x, force, x, i);
     add(&at->moment_y, force, i, patch->y);
-    if (patch->ray < 0) return;
-    dual lever = dual_sub(x, rays[i].hinge_x);
-    rays[i].moment = dual_add(rays[i].moment, dual_mul(force, lever));
+    if (patch->ray >= 0) add_moment(&rays[i], force, minus(x, rays[i].hinge_x));
 }
 
-// Moment that ties, joints, muscles and tape hold against flattening.
-static dual holding_moment(const stage *at, const ray_state *r, int i, dual toe,
-                           hw_mech_balance *out)
+// A shell in a shoe at push-off. Its front edge stands on the sole just behind the heads, its heel end
+// hangs on the shoe, which holds the heel into its seat with `seat_N`: so the shell turns with the
+// line from heel to heads, and what it pushes at the arch it takes off the seat. It can push only
+// until the seat is bare. Depths and levers are taken along and across the shell.
+static void press_carried(stage *at, const hw_mech_patch *patch, ray_state *rays,
+                          hw_mech_balance *out)
 {
-    const hw_mech_ray *ray = &at->model->ray[i];
-    dual tension, arm;
-    pull_slip(at, r, i, &tension, &arm);
-    out->slip[i] = tension.v;
-    dual held = dual_shift(dual_mul(tension, arm), -ray->rest_moment);
-    held = dual_add(held, ligament_moment(&at->model->tissue, ray->ligament, r->flattening));
-    held = dual_add(held, dual_scale(dual_positive(r->moment), at->load->muscle));
-    if (at->load->is_heel_off) {
-        // Tendons that carry the toes cross the arch, so toe load does not simply flatten it.
-        double radius = ray->windlass_radius;
-        dual flexor = dual_mix(toe, ray->toe_lever / radius, tension, -1.0);
-        flexor = dual_scale(dual_positive(flexor), flexor_share);
-        held = dual_add(held, dual_scale(dual_mul(flexor, arm), flexor_share));
-    }
-    if (at->load->is_taped) {
-        dual tape_arm = dual_shift(arm, tape_below);
-        dual pull =
-            dual_shift(dual_scale(dual_mul(tape_arm, r->flattening), tape_stiffness), tape_force);
-        pull = dual_scale(dual_positive(pull), 1.0 / RAYS);
-        held = dual_add(held, dual_mul(pull, tape_arm));
-    }
+    const hw_mech_model *model = at->model;
+    int i = patch->ray < 0 ? 0 : patch->ray;
+    double s = sin(at->load->pitch), c = cos(at->load->pitch);
+    bend x, z;
+    place_patch(at, patch, rays, &x, &z);
+    double over = (x.v - model->heel_x) * s + (z.v - at->z) * c;
+    dual depth = {.v = patch->z + at->load->arch_fill - over,
+                  .by_pitch = -s * x.by_pitch - c * z.by_pitch,
+                  .by_flattening = -s * x.by_flattening - c * z.by_flattening};
+    dual force = patch_force(depth, at->load->shell_N_per_m);
+    double front = 0.63 * model->length, whole = front - model->heel_x;
+    double most = model->tissue.past.seat_N * whole / (front - patch->x) / PATCHES;
+    double part = tanh(force.v / most);
+    force = dual_chain(force, most * part, 1.0 - part * part);
+    out->device += force.v;
+    // Up at the arch; less at the heel, where the seat no longer pushes but the shoe still pulls.
+    double off_seat = (front - patch->x) / whole;
+    dual up = dual_scale(force, c);
+    add(&at->load_sum, up, i, 1.0 - off_seat);
+    add_turned(&at->moment_x, up, x, i);
+    add(&at->moment_x, up, i, -off_seat * model->heel_x);
+    add(&at->moment_y, up, i, patch->y);
+    if (patch->ray < 0) return;
+    bend dx = minus(x, rays[i].hinge_x), dz = minus(z, rays[i].hinge_z);
+    add_moment(&rays[i], force,
+               (bend){c * dx.v - s * dz.v, c * dx.by_pitch - s * dz.by_pitch,
+                      c * dx.by_flattening - s * dz.by_flattening});
+}
+
+// A pull along a slip, or beside it, times its arm.
+static inline dual held_by(dual pull, double arm, double arm_by_flattening)
+{
+    dual held = dual_scale(pull, arm);
+    held.by_flattening += pull.v * arm_by_flattening;
     return held;
 }
 
-static void put_row(hw_mech_balance *out, int row, const total *sum, double scale)
+// What flattens a ray, less what slip, ties, joints, muscles and tape hold against it.
+static dual net_moment(const stage *at, const ray_state *r, int i, const toe_state *toe)
 {
-    out->residual[row] = sum->v / scale;
-    for (int j = 0; j < out->count; j++) out->jacobian[row * out->count + j] = sum->g[j] / scale;
+    const hw_mech_ray *ray = &at->model->ray[i];
+    const hw_mech_case *load = at->load;
+    double ligament_by,
+        ligament = ligament_moment(&at->model->tissue, ray->ligament, r->flattening, &ligament_by);
+    dual net = dual_scale(r->moment, r->moment.v > 0.0 ? 1.0 - load->muscle : 1.0);
+    net = dual_sub(net, held_by(toe->tension, r->arm.v, r->arm.by_flattening));
+    net.v += ray->rest_moment - ligament;
+    net.by_flattening -= ligament_by;
+    if (load->is_heel_off) {
+        // Tendons that carry the toes cross the arch, so toe load does not simply flatten it.
+        dual flexor =
+            dual_mix(toe->force, ray->toe_lever / ray->windlass_radius, toe->tension, -1.0);
+        flexor = dual_scale(dual_positive(flexor), flexor_share * flexor_share);
+        net = dual_sub(net, held_by(flexor, r->arm.v, r->arm.by_flattening));
+    }
+    if (load->tape_hold > 0.0) {
+        double arm = r->arm.v + tape_below, arm_by = r->arm.by_flattening;
+        double pull = tape_force + tape_stiffness * arm * r->flattening;
+        double pull_by = tape_stiffness * (arm + arm_by * r->flattening);
+        double part = pull > 0.0 ? load->tape_hold / RAYS : 0.0;
+        net.v -= part * pull * arm;
+        net.by_flattening -= part * (pull_by * arm + pull * arm_by);
+    }
+    return net;
+}
+
+static void put_row(hw_mech_balance *out, int row, const total *sum, double factor)
+{
+    double *at = &out->jacobian[row * out->count];
+    out->residual[row] = factor * sum->v;
+    at[U_HEIGHT] = factor * sum->by_z;
+    at[U_PITCH] = factor * sum->by_pitch;
+    at[U_ROLL] = factor * sum->by_roll;
+    for (int i = 0; i < RAYS; i++) at[U_RAY + i] = factor * sum->by_flattening[i];
+    if (out->count > U_TOES) at[U_TOES] = factor * sum->by_toes;
 }
 
 // Moment balance of ray i about its hinge, with the neighbours' pull on its head.
-static void balance_ray(const stage *at, const ray_state *rays, int i, dual held,
+static void balance_ray(const stage *at, const ray_state *rays, int i, dual net,
                         hw_mech_balance *out)
 {
     const ray_state *r = &rays[i];
     total row = {0};
-    add(&row, r->moment, i, 1.0);
-    add(&row, held, i, -1.0);
-    dual lever = dual_sub(r->head_x, r->hinge_x);
+    bend lever = minus(r->head_x, r->hinge_x);
+    double y = at->model->ray[i].y, pull = 0.0, stiff = coupling * lever.v;
     for (int j = i - 1; j <= i + 1; j += 2) {
         if (j < 0 || j >= RAYS) continue;
-        double gap = rays[j].rise.v - r->rise.v;
-        add(&row, lever, i, coupling * gap);
-        row.v -= coupling * gap * lever.v; // counted once: the next two lines carry the value
-        add(&row, rays[j].rise, j, coupling * lever.v);
-        add(&row, r->rise, i, -coupling * lever.v);
+        double across = at->model->ray[j].y - y;
+        pull += coupling * (rays[j].rise.v - r->rise.v + at->roll * across);
+        net.by_pitch += stiff * (rays[j].rise.by_pitch - r->rise.by_pitch);
+        net.by_roll += stiff * across;
+        net.by_flattening -= stiff * r->rise.by_flattening;
+        row.by_flattening[j] = stiff * rays[j].rise.by_flattening;
     }
-    put_row(out, U_RAY + i, &row, moment_scale * at->load->force_z);
+    add(&row, net, i, 1.0);
+    row.v += pull * lever.v;
+    row.by_pitch += pull * lever.by_pitch;
+    row.by_flattening[i] += pull * lever.by_flattening;
+    put_row(out, U_RAY + i, &row, 1.0 / (moment_scale * at->load->force_z));
+}
+
+// Means over the heads: where they are, how high they have risen.
+static void average_heads(stage *at, const ray_state *rays, total *x, total *rise)
+{
+    *x = *rise = (total){0};
+    for (int i = 0; i < RAYS; i++) {
+        double part = 1.0 / RAYS, y = at->model->ray[i].y;
+        bend head = rays[i].head_x, up = rays[i].rise;
+        add(x, (dual){head.v, 0.0, head.by_pitch, 0.0, head.by_flattening, 0.0}, i, part);
+        add(rise, (dual){up.v + at->roll * y, 1.0, up.by_pitch, y, up.by_flattening, 0.0}, i, part);
+    }
+}
+
+// Pitch of the line from heel to heads.
+static void balance_line(const stage *at, const total *head_x, const total *rise,
+                         hw_mech_balance *out)
+{
+    double x = head_x->v - at->model->heel_x, z = at->z - rise->v;
+    double by_x = -z / (x * x + z * z), by_z = x / (x * x + z * z);
+    total line = {.v = atan2(z, x) - at->load->pitch,
+                  .by_z = by_z * (1.0 - rise->by_z),
+                  .by_pitch = by_x * head_x->by_pitch - by_z * rise->by_pitch,
+                  .by_roll = -by_z * rise->by_roll};
+    for (int i = 0; i < RAYS; i++)
+        line.by_flattening[i] = by_x * head_x->by_flattening[i] - by_z * rise->by_flattening[i];
+    put_row(out, 1, &line, 1.0);
 }
 
 // Heel on: centre of pressure. Heel off: pitch of the line from heel to heads, and the centre of
 // pressure with the heads held where they stand on the floor.
-static void balance_length(stage *at, hw_mech_balance *out)
+static void balance_length(stage *at, const ray_state *rays, hw_mech_balance *out)
 {
     double load = at->load->force_z, want = load * at->load->pressure_x;
+    total moment = at->moment_x, head_x, rise;
+    moment.v -= want;
     if (!at->load->is_heel_off) {
-        at->moment_x.v -= want;
-        put_row(out, 1, &at->moment_x, moment_scale * load);
+        put_row(out, 1, &moment, 1.0 / (moment_scale * load));
         return;
     }
-    total line = {0};
-    double x = at->head_x.v - at->model->heel_x, z = -at->head_rise.v + at->z.v;
-    double square = x * x + z * z;
-    line.v = atan2(z, x) - at->load->pitch;
-    for (int j = 0; j < UNKNOWNS; j++) {
-        double dz = (j == U_HEIGHT ? 1.0 : 0.0) - at->head_rise.g[j];
-        line.g[j] = (x * dz - z * at->head_x.g[j]) / square;
-    }
-    put_row(out, 1, &line, 1.0);
+    average_heads(at, rays, &head_x, &rise);
+    balance_line(at, &head_x, &rise, out);
     if (at->load->are_toes_idle) {
-        total idle = {.v = at->toe_share.v, .g = {[U_TOES] = 1.0}};
-        put_row(out, U_TOES, &idle, 1.0);
+        put_row(out, U_TOES, &(total){.v = at->toe_share, .by_toes = 1.0}, 1.0);
         return;
     }
-    double shift = -at->head_x.v;
+    const total *sum = &at->load_sum;
+    double shift = -head_x.v;
     for (int i = 0; i < RAYS; i++) shift += at->model->ray[i].head_x / RAYS;
-    total moment = at->moment_x;
-    moment.v += shift * at->load_sum.v - want;
-    for (int j = 0; j < UNKNOWNS; j++)
-        moment.g[j] += shift * at->load_sum.g[j] - at->head_x.g[j] * at->load_sum.v;
-    put_row(out, U_TOES, &moment, moment_scale * load);
+    moment.v += shift * sum->v;
+    moment.by_z += shift * sum->by_z;
+    moment.by_pitch += shift * sum->by_pitch - head_x.by_pitch * sum->v;
+    moment.by_roll += shift * sum->by_roll;
+    moment.by_toes += shift * sum->by_toes;
+    for (int i = 0; i < RAYS; i++)
+        moment.by_flattening[i] += shift * sum->by_flattening[i] - head_x.by_flattening[i] * sum->v;
+    put_row(out, U_TOES, &moment, 1.0 / (moment_scale * load));
 }
 
 void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
@@ -382,24 +570,31 @@ void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, co
 {
     stage at;
     ray_state rays[RAYS];
-    dual toe[RAYS];
-    *out = (hw_mech_balance){.count = load->is_heel_off ? UNKNOWNS : UNKNOWNS - 1};
+    toe_state toes[RAYS];
+    out->count = load->is_heel_off ? UNKNOWNS : UNKNOWNS - 1;
+    out->toes = out->device = 0.0;
     set_stage(&at, model, load, u);
     press_heel(&at, out);
     for (int i = 0; i < RAYS; i++) {
-        rays[i] = place_ray(&at, u, i);
-        rays[i].moment = ground_moment(&at, &rays[i], i, out, &toe[i]);
-        add(&at.head_x, rays[i].head_x, i, 1.0 / RAYS);
-        add(&at.head_rise, rays[i].rise, i, 1.0 / RAYS);
+        place_ray(&at, u, i, &rays[i]);
+        run_slip(&at, &rays[i], i);
+        (load->are_toes_free ? rest_toe : hold_toe)(&at, &rays[i], i, &toes[i]);
+        press_ray(&at, &rays[i], i, &toes[i], out);
+        out->slip[i] = toes[i].tension.v;
     }
-    if (load->has_device && !load->is_heel_off)
-        for (int p = 0; p < PATCHES; p++) press_patch(&at, &model->patch[p], rays, out);
+    out->toe_angle = toes[0].angle.v;
+    bool is_carried = load->is_heel_off && model->tissue.past.seat_N > 0.0;
+    for (int p = 0; load->has_device && p < PATCHES; p++)
+        if (is_carried)
+            press_carried(&at, &model->patch[p], rays, out);
+        else if (!load->is_heel_off)
+            press_patch(&at, &model->patch[p], rays, out);
     for (int i = 0; i < RAYS; i++)
-        balance_ray(&at, rays, i, holding_moment(&at, &rays[i], i, toe[i], out), out);
-    balance_length(&at, out);
+        balance_ray(&at, rays, i, net_moment(&at, &rays[i], i, &toes[i]), out);
+    balance_length(&at, rays, out);
     at.load_sum.v -= load->force_z;
-    at.moment_y.v -= load->force_z * load->pressure_y + roll_stiffness * u[U_ROLL];
-    at.moment_y.g[U_ROLL] -= roll_stiffness;
-    put_row(out, 0, &at.load_sum, load->force_z);
-    put_row(out, 2, &at.moment_y, moment_scale * load->force_z);
+    at.moment_y.v -= load->force_z * load->pressure_y + roll_stiffness * at.roll;
+    at.moment_y.by_roll -= roll_stiffness;
+    put_row(out, 0, &at.load_sum, 1.0 / load->force_z);
+    put_row(out, 2, &at.moment_y, 1.0 / (moment_scale * load->force_z));
 }

@@ -13,6 +13,11 @@ typedef struct dual {
     double by_z, by_pitch, by_roll, by_flattening, by_toes;
 } dual;
 
+/// A place in a ray's plane, an arm or a length: what turning hindfoot and ray make of it.
+typedef struct bend {
+    double v, by_pitch, by_flattening;
+} bend;
+
 static inline dual dual_constant(double v)
 {
     return (dual){.v = v};
@@ -48,17 +53,6 @@ static inline dual dual_sub(dual a, dual b)
 static inline dual dual_scale(dual a, double factor)
 {
     return dual_chain(a, factor * a.v, factor);
-}
-static inline dual dual_shift(dual a, double by)
-{
-    a.v += by;
-    return a;
-}
-static inline dual dual_mul(dual a, dual b)
-{
-    dual r = dual_mix(a, b.v, b, a.v);
-    r.v = a.v * b.v;
-    return r;
 }
 /// The positive part; slope 0 at and below 0.
 static inline dual dual_positive(dual a)

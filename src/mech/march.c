@@ -10,6 +10,8 @@ static const double heel_off_pitch = HW_PI / 180.0; // rad
 // What stays the same through one stance.
 typedef struct walk_setup {
     const hw_mech_change *change;
+    const hw_mech_own_walk *own_walk;
+    double speed;      // m/s
     double weight;     // N, as walked with
     double heel_raise; // m
     double heel_pitch; // of the foot standing on it, rad
@@ -20,26 +22,60 @@ static void put_change(const hw_mech_change *change, hw_mech_case *load)
     load->has_device = change->has_orthosis;
     load->arch_fill = change->arch_fill_m;
     load->shell_N_per_m = change->shell_N_per_m;
-    load->is_taped = change->is_taped;
+    load->tape_hold = change->is_taped ? change->tape_hold : 0.0;
+    load->heel_give = change->heel_give_m;
+    load->heel_wedge = tan(change->heel_wedge_rad);
     load->wedge = tan(change->forefoot_wedge_rad);
 }
 
-static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup, double percent)
+// The talus gives way under the load through the ankle and is then held by its ties: most of its way
+// at a third of the body's weight. A proposal, as is how muscles may hold the arch early: in full from
+// 45 to 65 % of stance, from 35 % on and to 75 % in part.
+static double sink_of(const hw_mech_model *model, double force_z, double weight)
 {
-    hw_mech_gait gait = hw_mech_gait_at(percent);
+    return model->tissue.past.talus_sink_m * (1.0 - exp(-3.0 * force_z / weight));
+}
+
+static double activity_at(const hw_mech_model *model, const hw_mech_gait *gait, double percent)
+{
+    double held = fmin(1.0, fmax(0.0, fmin(percent - 35.0, 75.0 - percent) / 10.0));
+    return gait->activity + (1.0 - gait->activity) * held * model->tissue.past.early_muscle;
+}
+
+static double percent_of(int instant)
+{
+    return 2.5 * (HW_MECH_FIRST + instant);
+}
+
+static hw_mech_gait gait_of(const walk_setup *setup, int instant)
+{
+    hw_mech_gait gait = hw_mech_gait_at(percent_of(instant), setup->speed);
+    const hw_mech_own_walk *own = setup->own_walk;
+    if (!own) return gait;
+    gait.force_z = own->force_z_bw[instant];
+    gait.force_x = own->force_x_bw[instant];
+    gait.pressure_x = own->pressure_x[instant];
+    return gait;
+}
+
+static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup, int instant)
+{
+    hw_mech_gait gait = gait_of(setup, instant);
     hw_mech_case load = {
         .force_z = gait.force_z * setup->weight,
         .force_x = gait.force_x * setup->weight,
         .pressure_y = gait.pressure_y,
         .toe_share = gait.toe_share,
-        .muscle = model->tissue.muscle_share * gait.activity,
+        .muscle = model->tissue.muscle_share * activity_at(model, &gait, percent_of(instant)),
         .heel_ground = setup->heel_raise,
     };
+    load.talus_sink = sink_of(model, load.force_z, setup->weight);
     put_change(setup->change, &load);
     hw_mech_calf_law(model, &gait, setup->weight, setup->heel_pitch, &load);
     // Only a share of a raise's pitch extends the toes: the patch of docs/mechanics.md 5.
     load.toe_extension =
         gait.toe_extension - (1.0 - model->tissue.raise_to_toes) * setup->heel_pitch;
+    load.are_toes_free = model->tissue.past.toe_joint_Nm_rad > 0.0 && gait.toe_extension <= 0.0;
     return load;
 }
 
@@ -48,6 +84,7 @@ static bool settle_up(const hw_mech_model *model, const walk_setup *setup, bool 
                       hw_mech_case load, hw_mech_rest *rest)
 {
     load.is_heel_off = true;
+    load.are_toes_free = false;
     // Toes flat on the floor extend by the whole pitch; a stiff forefoot turns them with it.
     load.toe_extension = -(1.0 - setup->change->toe_factor) * load.pitch;
     if (!was_off) {
@@ -77,24 +114,23 @@ static bool settle_down(const hw_mech_model *model, const hw_mech_case *load, bo
 // Settles one instant. The heel stays off once it is off; a pitch that is only that of a raise
 // under the heel lifts nothing. A heel that cannot be down lifts at any pitch, for a tight calf may
 // ask for a centre of pressure that lies just before where the heads touch.
-static bool settle_instant(const hw_mech_model *model, const walk_setup *setup, double percent,
-                           bool *is_off, hw_mech_rest *rest)
+static bool settle_instant(const hw_mech_model *model, const walk_setup *setup,
+                           const hw_mech_case *load, bool *is_off, hw_mech_rest *rest)
 {
-    hw_mech_case load = case_at(model, setup, percent);
-    bool may_lift = load.pitch >= 0.0 && load.pitch >= setup->heel_pitch;
+    bool may_lift = load->pitch >= 0.0 && load->pitch >= setup->heel_pitch;
     hw_mech_rest next = *rest;
     int spent = 0;
-    bool settled = !*is_off && settle_down(model, &load, may_lift, true, &next);
+    bool settled = !*is_off && settle_down(model, load, may_lift, true, &next);
     if (!settled && (*is_off || may_lift)) {
         spent = *is_off ? 0 : next.iterations;
         next = *rest;
-        settled = settle_up(model, setup, *is_off, load, &next);
+        settled = settle_up(model, setup, *is_off, *load, &next);
         *is_off = *is_off || settled;
     }
     if (!settled && !*is_off) {
         spent += next.iterations;
         next = *rest;
-        settled = settle_down(model, &load, may_lift, false, &next);
+        settled = settle_down(model, load, may_lift, false, &next);
     }
     if (settled) *rest = next;
     rest->iterations = next.iterations + spent;
@@ -108,23 +144,19 @@ static double sum_slips(const hw_mech_balance *balance)
     return sum;
 }
 
-static hw_mech_pose pose_of(const hw_mech_rest *rest, double weight_today)
+static hw_mech_pose pose_of(const hw_mech_rest *rest, const hw_mech_case *load, double weight_today)
 {
     hw_mech_pose pose = {.is_settled = true,
                          .heel_height_m = rest->u[U_HEIGHT],
                          .pitch_rad = rest->u[U_PITCH],
                          .roll_rad = rest->u[U_ROLL],
-                         .toes_rad = rest->toe_extension};
+                         .toes_rad = rest->balance.toe_angle};
     for (int i = 0; i < RAYS; i++) {
         pose.flattening_rad[i] = rest->u[U_RAY + i];
+        pose.hinge_drop_m[i] = hw_mech_hinge_drop(load, i);
         pose.slip_bw[i] = rest->balance.slip[i] / weight_today;
     }
     return pose;
-}
-
-static double percent_of(int instant)
-{
-    return 2.5 * (HW_MECH_FIRST + instant);
 }
 
 static void summarise(hw_mech_run *run)
@@ -147,16 +179,27 @@ static void summarise(hw_mech_run *run)
 static walk_setup set_up(const hw_mech_view *view, const hw_mech_change *change)
 {
     walk_setup setup = {.change = change,
+                        .own_walk = view->own_walk,
+                        .speed = view->speed * change->speed_factor,
                         .weight = view->mass * change->mass_factor * HW_STANDARD_GRAVITY,
                         .heel_raise = view->shoe_pitch + change->heel_raise_m};
     setup.heel_pitch = atan(setup.heel_raise / ((0.70 - 0.13) * view->length)); // heel to ball
     return setup;
 }
 
+static hw_mech_tissue tissue_for(const hw_mech_tissue *tissue, double mass)
+{
+    const double of_calibration = 75.0; // kg
+    hw_mech_tissue mine = *tissue;
+    if (mine.past.mass_power > 0.0)
+        mine.fascia_N_per_m *= pow(mass / of_calibration, mine.past.mass_power);
+    return mine;
+}
+
 void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
                    const hw_mech_change *change, hw_mech_run *out)
 {
-    hw_mech_tissue changed = *tissue;
+    hw_mech_tissue changed = tissue_for(tissue, view->mass);
     changed.calf_limit_rad += change->calf_gain_rad;
     hw_mech_model model = hw_mech_model_build(view, &changed);
     walk_setup setup = set_up(view, change);
@@ -170,7 +213,8 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
         bool was_off = is_off;
         memcpy(from, rest.u, sizeof from);
         for (int j = 0; j < UNKNOWNS; j++) rest.u[j] += course[j];
-        bool settled = settle_instant(&model, &setup, percent_of(i), &is_off, &rest);
+        hw_mech_case load = case_at(&model, &setup, i);
+        bool settled = settle_instant(&model, &setup, &load, &is_off, &rest);
         bool goes_on = settled && i > 0 && was_off == is_off;
         for (int j = 0; j < UNKNOWNS; j++) course[j] = goes_on ? rest.u[j] - from[j] : 0.0;
         out->iterations_total += rest.iterations;
@@ -180,7 +224,7 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
             out->failed_instants++;
             continue;
         }
-        out->pose[i] = pose_of(&rest, today);
+        out->pose[i] = pose_of(&rest, &load, today);
         out->residual_worst = fmax(out->residual_worst, rest.residual);
         out->tension_bw[i] = sum_slips(&rest.balance) / today;
         out->flattening_rad[i] = rest.u[U_RAY];
@@ -211,7 +255,7 @@ hw_mech_still hw_mech_standing(double load_N)
     return (hw_mech_still){.load_N = load_N, .achilles_N = 0.75 * load_N};
 }
 
-static void read_still(const hw_mech_model *model, const hw_mech_rest *rest,
+static void read_still(const hw_mech_model *model, double talus_sink, const hw_mech_rest *rest,
                        hw_mech_still_result *out)
 {
     const double *u = rest->u;
@@ -221,7 +265,7 @@ static void read_still(const hw_mech_model *model, const hw_mech_rest *rest,
         .heel_load_N = rest->balance.heel,
         .device_load_N = rest->balance.device,
         .hinge_height_m = u[U_HEIGHT] + (first->hinge_x - model->heel_x) * sin(u[U_PITCH]) +
-                          first->hinge_z * cos(u[U_PITCH]) + u[U_ROLL] * first->y,
+                          (first->hinge_z - talus_sink) * cos(u[U_PITCH]) + u[U_ROLL] * first->y,
         .roll_rad = u[U_ROLL],
         .residual = rest->residual,
         .iterations = rest->iterations,
@@ -248,21 +292,25 @@ hw_status hw_mech_stand(hw_job *job, const hw_mech_subject *subject, const hw_me
                        "an Achilles force of %.4g N; the load model takes 0 to 3 times the load",
                        still->achilles_N);
     hw_mech_view view = hw_mech_view_plain(subject);
-    hw_mech_model model = hw_mech_model_build(&view, tissue);
+    hw_mech_tissue mine = tissue_for(tissue, view.mass);
+    hw_mech_model model = hw_mech_model_build(&view, &mine);
     walk_setup setup = set_up(&view, change);
+    double ankle_x = hw_mech_ankle_x(&model, setup.heel_pitch);
     hw_mech_case load = {
         .force_z = still->load_N,
-        .pressure_x = model.ankle_x + still->achilles_N * model.achilles_arm / still->load_N, // CoP
+        .pressure_x = ankle_x + still->achilles_N * model.achilles_arm / still->load_N, // CoP
         .toe_share = still->toe_share,
         .toe_extension =
             still->toe_extension_rad - (1.0 - tissue->raise_to_toes) * setup.heel_pitch,
         .heel_ground = setup.heel_raise,
     };
+    load.are_toes_free = tissue->past.toe_joint_Nm_rad > 0.0 && still->toe_extension_rad <= 0.0;
+    load.talus_sink = sink_of(&model, still->load_N, view.mass * HW_STANDARD_GRAVITY);
     put_change(change, &load);
     hw_mech_rest rest = {.u = {setup.heel_raise - 0.004, -setup.heel_pitch}};
     if (!hw_mech_settle(&model, &load, &rest))
         return hw_fail(job, HW_NO_ANSWER, "the foot did not come to rest: residual %.2g",
                        rest.residual);
-    read_still(&model, &rest, out);
+    read_still(&model, load.talus_sink, &rest, out);
     return HW_OK;
 }

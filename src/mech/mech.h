@@ -22,12 +22,12 @@
 
 enum {
     HW_MECH_RAYS = 5,
-    HW_MECH_MEMBERS = 200, // tissue sets in the ensemble
-    HW_MECH_SOLVED = 33,   // instants solved: 12.5 to 92.5 % of stance by 2.5 %
-    HW_MECH_FIRST = 5,     // where they begin among the points
-    HW_MECH_POINTS = 41,   // 0 to 100 % by 2.5 %; the others are tapered, not computed
-    HW_MECH_CHANGES = 64,  // the most changes of one assessment
-    HW_MECH_SENTENCES = 8, // the most assumptions, or cautions of one effect
+    HW_MECH_MEMBERS = 200,  // tissue sets in the ensemble
+    HW_MECH_SOLVED = 33,    // instants solved: 12.5 to 92.5 % of stance by 2.5 %
+    HW_MECH_FIRST = 5,      // where they begin among the points
+    HW_MECH_POINTS = 41,    // 0 to 100 % by 2.5 %; the others are tapered, not computed
+    HW_MECH_CHANGES = 64,   // the most changes of one assessment
+    HW_MECH_SENTENCES = 10, // the most assumptions, or cautions of one effect
 };
 
 /// How the ankle's dorsiflexion was measured. Each test has its own norm.
@@ -40,6 +40,15 @@ typedef enum hw_calf_test {
     HW_CALF_TEST_COUNT,
 } hw_calf_test;
 
+/// A walk of this person's own in place of the norm's forces: a mean stance, at the solved instants
+/// (12.5 to 92.5 % by 2.5 %). Ankle, toes and heel still move as the norm's do.
+typedef struct hw_mech_own_walk {
+    double force_z_bw[HW_MECH_SOLVED]; // of the ground on the foot, up, body weights; 0.05..3
+    double force_x_bw[HW_MECH_SOLVED]; // forward +, -1..1
+    double
+        pressure_x[HW_MECH_SOLVED]; // centre of pressure, foot lengths from the heel's back, 0..1
+} hw_mech_own_walk;
+
 /// Whom to compute. Unknown measures are allowed but for the foot length.
 typedef struct hw_mech_subject {
     double mass_kg;                              // 20..250
@@ -47,22 +56,34 @@ typedef struct hw_mech_subject {
     hw_loading loading;                          // of the foot when it was measured
     hw_maybe calf_range_rad[HW_CALF_TEST_COUNT]; // by test
     double shoe_pitch_m;                         // heel above forefoot in the usual shoe, 0..0.04
+    const hw_mech_own_walk *own_walk;            // NULL: the norm's; lives as long as the subject
+    hw_maybe speed_m_s;                          // of walking, 0.7..2.0; else the norm's 1.3
 } hw_mech_subject;
 
-/// One treatment or a combination; a combination is run as such, effects do not add.
+/// One treatment or a combination; a combination is run as such, effects do not add. A spread is how
+/// unsure a treatment is of itself: evenly from - to + of it over the tissue sets.
 typedef struct hw_mech_change {
     const char *name;
     bool has_orthosis;           // shell under the arch, fixed to the floor
     bool orthosis_reaches_heads; // false: it ends behind the metatarsal heads
     double arch_fill_m;          // shell above (+) or below the unloaded arch, -0.010..0.010
+    double arch_fill_spread_m;   // 0..0.005
     double shell_N_per_m;        // stiffness of the shell under each of four patches
+    double shell_spread;         // part of the stiffness, 0..0.8
     double heel_raise_m;         // 0..0.020
-    double calf_gain_rad;        // added to the calf's limit, -0.6..0.6
+    double heel_give_m;    // a cushion: added to the heel pad's 4 mm of e-fold depth, 0..0.006
+    double heel_wedge_rad; // + lifts the lateral side, -0.2..0.2
+    double calf_gain_rad;  // added to the calf's limit, -0.6..0.6
+    double calf_gain_spread_rad; // 0..0.2
     bool calf_at_norm;           // the calf's limit set to its norm, to see what the calf costs
-    bool is_taped;               // fresh arch tape
+    bool is_taped;               // arch tape
+    double tape_hold;            // of a fresh tape's, 0..1.5
+    double tape_spread;          // 0..1
     double mass_factor;          // 0.5..1.5
     double toe_factor;           // of the toes' extension in push-off, 0.2..1: a stiff forefoot
+    double toe_spread;           // 0..0.3
     double forefoot_wedge_rad;   // + lifts the lateral heads, -0.2..0.2
+    double speed_factor;         // of the walking speed, 0.6..1.4
 } hw_mech_change;
 
 /// No change: factors 1, the rest 0; a shell of 30 N/mm for when has_orthosis is set.
@@ -89,6 +110,7 @@ typedef struct hw_mech_pose {
     double heel_height_m; // of the heel's pad against the scan pose; negative: squashed
     double pitch_rad;     // of the hindfoot about the heel, nose up +; negative with the heel up
     double roll_rad;      // lateral side up +
+    double hinge_drop_m[HW_MECH_RAYS];   // with the talus, against the hindfoot
     double flattening_rad[HW_MECH_RAYS]; // about the hinges, head up +
     double toes_rad;                     // of the toes to the floor, up +
     double slip_bw[HW_MECH_RAYS];        // tension of each slip, body weights of today
@@ -243,6 +265,18 @@ typedef struct hw_mech_day {
 HW_MUST_USE hw_status hw_mech_sum_day(hw_job *job, const hw_mech_subject *subject, double steps,
                                       double standing_hours, hw_arena *into, hw_mech_day *out);
 
+/// Ways past the first formulation, each off at 0; docs/mechanics-variants.md says how each was judged
+/// and which are kept. All off, the model is the one that docs/mechanics.md 3 pins.
+typedef struct hw_mech_variants {
+    bool ankle_moves;        // a pitched heel carries the ankle, and the load through it, forward
+    double talus_sink_m;     // of the medial hinges against the heel bone under a full load
+    double toe_joint_Nm_rad; // the toes are bodies on pads of their own, with joints that stiff
+    double toe_give_m;       // depth by which the toes' pads and end joints give e-fold, then
+    double early_muscle;     // 0..1: how far muscles hold the arch from 35 % of stance on
+    double seat_N;           // a shell is carried at push-off by a shoe that holds the heel so hard
+    double mass_power;       // of the fascia's stiffness in body mass over 75 kg
+} hw_mech_variants;
+
 /// One set of tissue properties.
 typedef struct hw_mech_tissue {
     double fascia_N_per_m;  // all five slips
@@ -261,6 +295,7 @@ typedef struct hw_mech_tissue {
     double calf_moment_Nm;  // at the calf's limit
     double calf_limit_rad;  // dorsiflexion limit, knee straight, not bearing weight
     double raise_to_toes;   // share of a heel raise that becomes toe extension, eta
+    hw_mech_variants past;
 } hw_mech_tissue;
 
 hw_mech_tissue hw_mech_tissue_default(void);

@@ -45,6 +45,9 @@ typedef struct hw_mech_model {
     hw_mech_tissue tissue;
 } hw_mech_model;
 
+/// Where the ankle's centre stands ahead of the back of the heel with the foot pitched nose down, m.
+double hw_mech_ankle_x(const hw_mech_model *model, double heel_pitch);
+
 /// What acts on it at one instant.
 typedef struct hw_mech_case {
     double force_z, force_x; // of the ground on the foot, N, up and forward
@@ -55,13 +58,17 @@ typedef struct hw_mech_case {
     double muscle;           // share of the arch moment that muscles carry
     double toe_extension;    // of the toes against the floor, rad
     double heel_ground;      // height of the ground under the heel, m
-    double wedge;            // rise of the ground under the heads per m to lateral
+    double heel_give;        // of a cushion, added to the heel pad's e-fold depth, m
+    double heel_wedge;       // rise of the ground under the heel per m to lateral
+    double wedge;            // the same under the heads
     bool is_heel_off;
     bool are_toes_idle; // heel off: no toe load, and the centre of pressure is left free
     bool has_device;
     double arch_fill; // m
     double shell_N_per_m;
-    bool is_taped;
+    double tape_hold;   // of a fresh tape's; 0: none
+    bool are_toes_free; // bodies on pads of their own, where nothing extends them
+    double talus_sink;  // of the medial hinges, m
 } hw_mech_case;
 
 /// Residuals, their Jacobian and the forces behind them, at one state. Scaled to be compared.
@@ -72,9 +79,10 @@ typedef struct hw_mech_balance {
     double slip[RAYS];                    // tension, N
     double head[RAYS];                    // load, N
     double heel, toes, device;            // load, N
+    double toe_angle;                     // of the first toe to the floor, rad
 } hw_mech_balance;
 
-/// Normative walking at one instant, interpolated linearly in the 5 % table.
+/// Walking at one instant.
 typedef struct hw_mech_gait {
     double force_z, force_x; // body weights
     double pressure_x;       // foot lengths
@@ -84,13 +92,19 @@ typedef struct hw_mech_gait {
     double toe_extension; // by the extensors before the foot is flat, rad
 } hw_mech_gait;
 
-hw_mech_gait hw_mech_gait_at(double percent);
+/// The norm, interpolated linearly in its 5 % table, at a speed in m/s.
+hw_mech_gait hw_mech_gait_at(double percent, double speed);
 
-/// A calibrated tissue set as it is embedded; angles in degrees.
+#define HW_MECH_NORM_SPEED 1.3 // m/s, of the table: comfortable walking
+
+/// What a member sees of a change that is unsure of itself.
+hw_mech_change hw_mech_change_of(const hw_mech_change *change, int member);
+
+/// A calibrated tissue set as it is embedded; angles in degrees, the talus in mm.
 typedef struct hw_mech_member_row {
     double fascia_kN_m, windlass, ligament, toe_strain, pre_strain, muscle_share, hinge,
         contact_offset, stiffening, dorsal_free, dorsal_share, active_share, calf_slope,
-        calf_moment, raise_to_toes;
+        calf_moment, raise_to_toes, talus_sink;
 } hw_mech_member_row;
 
 extern const hw_mech_member_row hw_mech_member_rows[HW_MECH_MEMBERS]; // members.c, generated
@@ -115,6 +129,8 @@ typedef struct hw_mech_view {
     hw_maybe truncated_length, ball_breadth;
     hw_maybe hinge_height; // of the first ray, from a measured dorsum
     double shoe_pitch;
+    double speed;                     // m/s
+    const hw_mech_own_walk *own_walk; // NULL: the norm's
 } hw_mech_view;
 
 /// Height of the first hinge against the scaled one, and the same held within what the model was
@@ -143,15 +159,16 @@ double hw_mech_slip_tension(const hw_mech_ray *ray, double length);
 void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
                         hw_mech_balance *out);
 
-/// Angle of the toes to the floor, rad: until the heel rises they carry next to nothing and follow
-/// a foot that tips back.
-double hw_mech_toes_at(const hw_mech_case *load, const double *u);
+/// Solves jacobian * step = -residual by the Jacobian's shape. False where it is singular.
+bool hw_mech_solve_step(const hw_mech_balance *of, double *step);
+
+/// How far a ray's hinge has come down with the talus, m.
+double hw_mech_hinge_drop(const hw_mech_case *load, int ray);
 
 /// Where a foot comes to rest.
 typedef struct hw_mech_rest {
     double u[UNKNOWNS];
     hw_mech_balance balance;
-    double toe_extension; // of the toes against the floor in this state, rad
     int iterations;
     double residual; // worst, scaled
 } hw_mech_rest;

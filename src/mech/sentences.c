@@ -36,9 +36,17 @@ void hw_mech_say_assumptions(const hw_mech_subject *subject, hw_mech_result *out
     const char *loading = loading_sentence(subject->loading);
     const char **list = out->assumptions;
     int *count = &out->assumption_count;
-    say(list, count, true,
+    double hardest = 0.0;
+    for (int i = 0; subject->own_walk && i < HW_MECH_SOLVED; i++)
+        hardest = fmax(hardest, subject->own_walk->force_z_bw[i]);
+    say(list, count, !subject->own_walk,
         "Ground forces, pressures and ankle motion are those of a normal, comfortable walk, not "
         "this person's; pain changes the walk.");
+    say(list, count, subject->own_walk,
+        "Ground forces and centre of pressure are this person's own; ankle, toes and heel move as "
+        "in a normal walk.");
+    say(list, count, hardest > 1.6,
+        "Such a vertical force is that of running: outside what the model was held against.");
     say(list, count, !m->dorsum_height_m.known,
         "The dorsum height is not known: the arch's height is scaled from the foot's length, which "
         "is a poor guide to it (Hill 2017).");
@@ -78,16 +86,24 @@ static bool has_toe_part(const hw_mech_change *change)
 
 static bool has_raise(const hw_mech_change *change)
 {
-    return change->heel_raise_m > 0.0;
+    return change->heel_raise_m > 0.0 || change->heel_give_m > 0.0;
+}
+
+static bool has_pace(const hw_mech_change *change)
+{
+    return fabs(change->speed_factor - 1.0) > 0.0;
 }
 
 /// A: contact of the arch and wedges, held out against Kogler 1996 and 1999. B: one data set each.
-/// C: fitted on the data it is shown for (raise), or contradicted (stiff forefoot, Greve 2019).
+/// C: fitted on the data it is shown for (raise), or contradicted (stiff forefoot, Greve 2019; pace,
+/// Caravaggi 2010).
 static hw_mech_grade grade_of(const hw_mech_change *change)
 {
-    if (has_toe_part(change) || has_raise(change)) return HW_MECH_GRADE_C;
+    if (has_toe_part(change) || has_raise(change) || has_pace(change)) return HW_MECH_GRADE_C;
     bool has_mass = fabs(change->mass_factor - 1.0) > 0.0;
-    if (has_calf_part(change) || change->is_taped || has_mass) return HW_MECH_GRADE_B;
+    bool has_heel_wedge = fabs(change->heel_wedge_rad) > 0.0;
+    if (has_calf_part(change) || change->is_taped || has_mass || has_heel_wedge)
+        return HW_MECH_GRADE_B;
     return HW_MECH_GRADE_A;
 }
 
@@ -103,8 +119,15 @@ void hw_mech_say_cautions(const hw_mech_change *change, hw_mech_effect *out)
     say(list, count, has_raise(change),
         "Low confidence: the effect of heel height rests on one fitted factor and one cadaver "
         "study, and may change its sign.");
-    say(list, count, change->is_taped,
+    say(list, count, change->is_taped && change->tape_hold >= 0.5,
         "Fresh tape: its hold fades, in some trials within ten minutes of walking.");
+    say(list, count, change->is_taped && change->tape_hold < 0.5,
+        "How much of a tape's hold is left after a day is a guess; trials found from none to "
+        "some.");
+    say(list, count, has_pace(change),
+        "Low confidence: a study found the late tension unchanged by walking speed (Caravaggi "
+        "2010), "
+        "the model finds it higher when walking faster.");
     say(list, count, has_calf_part(change),
         "The model lets the calf shed active force first, so the cost of a mildly tight calf is a "
         "lower bound; stretching gains about 2 to 3 degrees (Radford 2006).");

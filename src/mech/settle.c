@@ -30,11 +30,8 @@ static double squares_of(const hw_mech_balance *balance)
 // The Newton step, shortened as a whole so that no unknown goes further than its cap.
 static bool newton_step(const hw_mech_balance *balance, double *step)
 {
-    double matrix[UNKNOWNS * UNKNOWNS];
     int n = balance->count;
-    for (int i = 0; i < n * n; i++) matrix[i] = balance->jacobian[i];
-    for (int i = 0; i < n; i++) step[i] = -balance->residual[i];
-    if (!hw_solve_small(n, matrix, step)) return false;
+    if (!hw_mech_solve_step(balance, step)) return false;
     double part = 1.0;
     for (int i = 0; i < U_TOES; i++) {
         double cap = i == U_HEIGHT ? height_step : angle_step;
@@ -94,10 +91,7 @@ static bool settle_from(const hw_mech_model *model, const hw_mech_case *load, hw
     hw_mech_balance_at(model, load, rest->u, &rest->balance);
     for (int i = 0; i < STEPS; i++) {
         rest->residual = worst_of(&rest->balance);
-        if (rest->residual < tolerance) {
-            rest->toe_extension = hw_mech_toes_at(load, rest->u);
-            return true;
-        }
+        if (rest->residual < tolerance) return true;
         if (!isfinite(rest->residual) || !newton_step(&rest->balance, step)) return false;
         rest->iterations++;
         if (!walk(model, load, step, rest) && ++stuck > KINKS) return false;

@@ -42,6 +42,8 @@ hw_mech_view hw_mech_view_plain(const hw_mech_subject *subject)
         .truncated_length = measures->truncated_length_m,
         .ball_breadth = measures->ball_breadth_m,
         .shoe_pitch = subject->shoe_pitch_m,
+        .speed = subject->speed_m_s.known ? subject->speed_m_s.value : HW_MECH_NORM_SPEED,
+        .own_walk = subject->own_walk,
     };
     if (measures->dorsum_height_m.known)
         view.hinge_height =
@@ -140,9 +142,29 @@ static hw_status check_measures(hw_job *job, const hw_mech_subject *subject)
     return check_rows(job, rows, sizeof rows / sizeof rows[0]);
 }
 
+// Below 0.05 body weights a foot is as good as in the air; above 3 nobody was measured walking.
+static hw_status check_walk(hw_job *job, const hw_mech_subject *subject)
+{
+    const hw_mech_own_walk *walk = subject->own_walk;
+    const range_row speed = {
+        "walking speed", "m/s", subject->speed_m_s.value, 0.7, 2.0, 1.0, subject->speed_m_s.known};
+    HW_TRY(check_rows(job, &speed, 1));
+    for (int i = 0; walk && i < HW_MECH_SOLVED; i++) {
+        const range_row rows[] = {
+            {"vertical force", "body weights", walk->force_z_bw[i], 0.05, 3.0, 1.0, true},
+            {"fore-aft force", "body weights", walk->force_x_bw[i], -1.0, 1.0, 1.0, true},
+            {"centre of pressure", "% of the foot's length", walk->pressure_x[i], 0.0, 1.0, 100.0,
+             true},
+        };
+        HW_TRY(check_rows(job, rows, sizeof rows / sizeof rows[0]));
+    }
+    return HW_OK;
+}
+
 hw_status hw_mech_check(hw_job *job, const hw_mech_subject *subject)
 {
     HW_TRY(check_measures(job, subject));
+    HW_TRY(check_walk(job, subject));
     for (int i = 0; i < NORMS; i++) {
         hw_maybe range = subject->calf_range_rad[norms[i].test];
         const range_row row = {
@@ -156,12 +178,21 @@ hw_status hw_mech_check_change(hw_job *job, const hw_mech_change *c)
 {
     const range_row rows[] = {
         {"arch fill", "mm", c->arch_fill_m, -0.010, 0.010, 1e3, c->has_orthosis},
+        {"arch fill's spread", "mm", c->arch_fill_spread_m, 0.0, 0.005, 1e3, true},
         {"shell's stiffness", "N/mm", c->shell_N_per_m, 1e3, 1e6, 1e-3, c->has_orthosis},
+        {"spread of the shell's stiffness", "", c->shell_spread, 0.0, 0.8, 1.0, true},
         {"heel raise", "mm", c->heel_raise_m, 0.0, 0.020, 1e3, true},
+        {"heel cushion's give", "mm", c->heel_give_m, 0.0, 0.006, 1e3, true},
+        {"heel wedge", "degrees", c->heel_wedge_rad, -0.2, 0.2, degrees, true},
         {"gain in calf range", "degrees", c->calf_gain_rad, -0.6, 0.6, degrees, true},
+        {"spread of the gain", "degrees", c->calf_gain_spread_rad, 0.0, 0.2, degrees, true},
+        {"tape's hold", "", c->tape_hold, 0.0, 1.5, 1.0, c->is_taped},
+        {"spread of the tape's hold", "", c->tape_spread, 0.0, 1.0, 1.0, true},
         {"factor on body mass", "", c->mass_factor, 0.5, 1.5, 1.0, true},
         {"factor on the toes' extension", "", c->toe_factor, 0.2, 1.0, 1.0, true},
+        {"spread of the toes' factor", "", c->toe_spread, 0.0, 0.3, 1.0, true},
         {"forefoot wedge", "degrees", c->forefoot_wedge_rad, -0.2, 0.2, degrees, true},
+        {"factor on the walking speed", "", c->speed_factor, 0.6, 1.4, 1.0, true},
     };
     return check_rows(job, rows, sizeof rows / sizeof rows[0]);
 }

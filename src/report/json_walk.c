@@ -37,6 +37,10 @@ static void pose(hw_json_out *out, double percent, const hw_mech_pose *of)
         hw_json_number(out, "hindfoot_deg", hw_deg_from_rad(of->pitch_rad), 3);
         hw_json_number(out, "roll_deg", hw_deg_from_rad(of->roll_rad), 3);
         hw_json_number(out, "toes_deg", hw_deg_from_rad(of->toes_rad), 3);
+        hw_json_open(out, "hinges_down_mm", '[');
+        for (int i = 0; i < HW_MECH_RAYS; i++)
+            hw_json_number(out, NULL, hw_mm_from_m(of->hinge_drop_m[i]), 3);
+        hw_json_close(out);
         hw_json_open(out, "rays_deg", '[');
         for (int i = 0; i < HW_MECH_RAYS; i++)
             hw_json_number(out, NULL, hw_deg_from_rad(of->flattening_rad[i]), 3);

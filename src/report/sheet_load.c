@@ -72,7 +72,7 @@ static void forefoot(const mover *m, double x, double z, double out[2])
 {
     hw_vec3 hinge = m->bones->hinge[0];
     double about[2], turn = m->pose->pitch_rad + m->pose->flattening_rad[0];
-    hindfoot(m, hinge.x, hinge.z, about);
+    hindfoot(m, hinge.x, hinge.z - m->pose->hinge_drop_m[0], about);
     turned(about, turn, x - hinge.x, z - hinge.z, out);
 }
 

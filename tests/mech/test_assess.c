@@ -290,7 +290,8 @@ static double head_height(const hw_mech_skeleton *of, const hw_mech_pose *pose, 
 {
     double s = sin(pose->pitch_rad), c = cos(pose->pitch_rad);
     double turn = pose->pitch_rad + pose->flattening_rad[ray];
-    double hinge = pose->heel_height_m + s * (of->hinge[ray].x - of->heel_x) + c * of->hinge[ray].z;
+    double height = of->hinge[ray].z - pose->hinge_drop_m[ray];
+    double hinge = pose->heel_height_m + s * (of->hinge[ray].x - of->heel_x) + c * height;
     double dx = of->head[ray].x - of->hinge[ray].x, dz = of->head[ray].z - of->hinge[ray].z;
     return hinge + sin(turn) * dx + cos(turn) * dz + pose->roll_rad * of->head[ray].y;
 }

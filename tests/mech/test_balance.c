@@ -26,7 +26,9 @@ static hw_mech_case some_load(bool is_heel_off)
         .has_device = true,
         .arch_fill = 0.001,
         .shell_N_per_m = 30e3,
-        .is_taped = true,
+        .heel_wedge = 0.05,
+        .heel_give = 0.001,
+        .tape_hold = 0.8,
     };
 }
 
@@ -34,10 +36,9 @@ static hw_mech_case some_load(bool is_heel_off)
 static const double some_state[UNKNOWNS] = {-0.003, -0.02, 0.01, 0.05, 0.04,
                                             0.03,   -0.19, 0.06, 0.2};
 
-static void check_jacobian(const hw_mech_case *load)
+static void check_jacobian(const hw_mech_tissue *tissue, const hw_mech_case *load)
 {
-    hw_mech_tissue tissue = hw_mech_tissue_default();
-    hw_mech_model model = model_of(&tissue);
+    hw_mech_model model = model_of(tissue);
     hw_mech_balance at, above, below;
     hw_mech_balance_at(&model, load, some_state, &at);
     const double step = 1e-6; // m or rad; central differences are then good to about 1e-7
@@ -61,9 +62,50 @@ static void test_balance__the_jacobian_is_that_of_the_residuals(void **state)
     (void)state;
     hw_mech_case down = some_load(false), up = some_load(true), idle = up;
     idle.are_toes_idle = true;
-    check_jacobian(&down);
-    check_jacobian(&up);
-    check_jacobian(&idle);
+    hw_mech_tissue tissue = hw_mech_tissue_default();
+    check_jacobian(&tissue, &down);
+    check_jacobian(&tissue, &up);
+    check_jacobian(&tissue, &idle);
+}
+
+// The same with each way past the first formulation switched on.
+static void test_balance__the_jacobian_holds_for_the_variants(void **state)
+{
+    (void)state;
+    hw_mech_case down = some_load(false), up = some_load(true);
+    hw_mech_tissue tissue = hw_mech_tissue_default();
+    down.talus_sink = up.talus_sink = 0.004;
+    check_jacobian(&tissue, &down);
+    tissue.past.seat_N = 40.0;
+    check_jacobian(&tissue, &up);
+    tissue.past.toe_joint_Nm_rad = 1.5;
+    tissue.past.toe_give_m = 0.003;
+    down.are_toes_free = true;
+    check_jacobian(&tissue, &down);
+    down.wedge = -0.2; // the floor out of the toes' reach
+    check_jacobian(&tissue, &down);
+}
+
+// The oracle is the general solver; the shapes are those of both modes and of a wild foot.
+static void test_balance__a_step_by_shape_is_the_step_of_the_general_solver(void **state)
+{
+    (void)state;
+    hw_mech_tissue tissue = hw_mech_tissue_default();
+    hw_mech_model model = model_of(&tissue);
+    hw_random random = hw_random_begin(7);
+    for (int round = 0; round < 200; round++) {
+        hw_mech_case load = some_load(round & 1);
+        double u[UNKNOWNS], matrix[UNKNOWNS * UNKNOWNS], want[UNKNOWNS], got[UNKNOWNS];
+        hw_mech_balance at;
+        for (int i = 0; i < UNKNOWNS; i++)
+            u[i] = some_state[i] * (0.5 + hw_random_uniform(&random));
+        hw_mech_balance_at(&model, &load, u, &at);
+        memcpy(matrix, at.jacobian, (size_t)(at.count * at.count) * sizeof *matrix);
+        for (int i = 0; i < at.count; i++) want[i] = -at.residual[i];
+        assert_true(hw_solve_small(at.count, matrix, want) && hw_mech_solve_step(&at, got));
+        for (int i = 0; i < at.count; i++)
+            CHECK_NEAR(got[i], want[i], 1e-9 * (1e-3 + fabs(want[i])), "m, rad");
+    }
 }
 
 // Scan pose, nothing touching: each ray must be in balance, for its slip's rest tension is counted.
@@ -157,6 +199,8 @@ int run_balance_tests(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_balance__the_jacobian_is_that_of_the_residuals),
+        cmocka_unit_test(test_balance__the_jacobian_holds_for_the_variants),
+        cmocka_unit_test(test_balance__a_step_by_shape_is_the_step_of_the_general_solver),
         cmocka_unit_test(test_balance__the_scan_pose_is_at_rest),
         cmocka_unit_test(test_balance__a_slip_pulls_as_virtual_work_says),
         cmocka_unit_test(test_balance__tissue_and_shell_share_a_patch_in_series),

@@ -27,7 +27,7 @@ static drawn_person draw_person(hw_random *random)
     int member = (int)(hw_random_uniform(random) * HW_MECH_MEMBERS);
     person.tissue = hw_mech_tissue_member(member);
     person.tissue.calf_limit_rad += lunge - norm;
-    person.real = (hw_mech_view){.mass = mass, .length = length};
+    person.real = (hw_mech_view){.mass = mass, .length = length, .speed = HW_MECH_NORM_SPEED};
     person.real.hinge_height = hw_known(instep - 0.019 + within(random, 0.003));
     person.measured.mass_kg = mass * (1.0 + within(random, 0.02));
     person.measured.loading = HW_LOADING_HANGING;

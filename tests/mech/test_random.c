@@ -19,6 +19,7 @@ static hw_mech_view random_view(hw_random *random)
     double length = between(random, 0.215, 0.305);
     return (hw_mech_view){
         .mass = between(random, 45.0, 150.0),
+        .speed = between(random, 0.9, 1.7),
         .length = length,
         .shoe_pitch = hw_random_uniform(random) < 0.3 ? between(random, 0.0, 0.02) : 0.0,
         .hinge_height = perhaps(random, 0.140 * length, 0.178 * length),
@@ -46,6 +47,8 @@ static hw_mech_change random_change(hw_random *random)
     if (hw_random_uniform(random) < 0.3) change.toe_factor = between(random, 0.4, 1.0);
     if (hw_random_uniform(random) < 0.2) change.forefoot_wedge_rad = between(random, -0.1, 0.1);
     if (hw_random_uniform(random) < 0.2) change.mass_factor = between(random, 0.8, 1.0);
+    if (hw_random_uniform(random) < 0.2) change.heel_wedge_rad = between(random, -0.08, 0.08);
+    if (hw_random_uniform(random) < 0.2) change.heel_give_m = between(random, 0.0, 0.003);
     change.is_taped = hw_random_uniform(random) < 0.3;
     return change;
 }

@@ -27,7 +27,7 @@ export interface Reason {
 
 export type Point = [number, number, number];
 export interface Pose {
-    percent: number; solved: boolean; heel_height_mm: number; hindfoot_deg: number; roll_deg: number;
+    percent: number; solved: boolean; heel_height_mm: number; hindfoot_deg: number; roll_deg: number; hinges_down_mm: number[];
     toes_deg: number; rays_deg: number[]; slips_bw: number[];
 }
 export interface WalkArm { name?: string; poses: Pose[]; tension_bw: ([number, number, number] | [])[] }

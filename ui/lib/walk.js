@@ -3,7 +3,7 @@
 //
 // Frame of walk.json: foot frame of a left foot, mm: x to the toes, y lateral, z up. The hindfoot turns
 // by p about the heel's pad (nose up +) and rolls; a ray turns by p + its flattening about its moved
-// hinge; the toes keep their angle to the floor about the moved head.
+// hinge, which the talus has carried down; the toes keep their angle to the floor about the moved head.
 
 /** @typedef {import('./types.d.ts').WalkFoot} WalkFoot */
 /** @typedef {import('./types.d.ts').Pose} Pose */
@@ -35,7 +35,8 @@ function turnAbout([x, y, z], was, now, angle) {
 /** @param {WalkFoot} foot @param {Pose} pose @param {number} ray @param {Point} at @returns {Point} */
 export function rayPoint(foot, pose, ray, at) {
     const hinge = foot.rays[ray].hinge_mm;
-    return turnAbout(at, hinge, hindfootPoint(foot, pose, hinge), (pose.hindfoot_deg + pose.rays_deg[ray]) * RAD);
+    const sunk = /** @type {Point} */ ([hinge[0], hinge[1], hinge[2] - pose.hinges_down_mm[ray]]);
+    return turnAbout(at, hinge, hindfootPoint(foot, pose, sunk), (pose.hindfoot_deg + pose.rays_deg[ray]) * RAD);
 }
 
 /** @param {WalkFoot} foot @param {Pose} pose @param {number} ray @param {Point} at @returns {Point} */

@@ -10,8 +10,8 @@ const foot = {
     heel_x_mm: 37, origin_mm: [45, 0, 15.5],
     rays: [-28, -9, 8, 24, 38].map((y, i) => ({ hinge_mm: [113 - 4 * i, y, 48 - 5 * i], head_mm: [203 - 6 * i, y, 24 - i], windlass_radius_mm: 9 - i })),
 };
-const pose = { percent: 82.5, solved: true, heel_height_mm: 41.8, hindfoot_deg: -19.25, roll_deg: 0, toes_deg: 0, rays_deg: [6.5, 7, 6.8, 5.9, 5.5], slips_bw: [0.3, 0.3, 0.2, 0.1, 0] };
-const still = { ...pose, heel_height_mm: 0, hindfoot_deg: 0, rays_deg: [0, 0, 0, 0, 0], toes_deg: 0 };
+const pose = { percent: 82.5, solved: true, heel_height_mm: 41.8, hindfoot_deg: -19.25, roll_deg: 0, toes_deg: 0, hinges_down_mm: [4, 4, 2.8, 0, 0], rays_deg: [6.5, 7, 6.8, 5.9, 5.5], slips_bw: [0.3, 0.3, 0.2, 0.1, 0] };
+const still = { ...pose, heel_height_mm: 0, hindfoot_deg: 0, rays_deg: [0, 0, 0, 0, 0], hinges_down_mm: [0, 0, 0, 0, 0], toes_deg: 0 };
 
 test('the scan pose leaves everything where it is', () => {
     for (const at of [[100, 10, 40], [0, 0, 0], [250, -30, 12]])
@@ -32,7 +32,8 @@ test('the heel pad is the pivot, and the hindfoot is rigid', () => {
 test('a ray hangs on its moved hinge and turns by hindfoot plus flattening', () => {
     foot.rays.forEach((ray, i) => {
         const hinge = walk.rayPoint(foot, pose, i, ray.hinge_mm);
-        walk.hindfootPoint(foot, pose, ray.hinge_mm).forEach((value, k) => near(hinge[k], value));
+        const sunk = [ray.hinge_mm[0], ray.hinge_mm[1], ray.hinge_mm[2] - pose.hinges_down_mm[i]];
+        walk.hindfootPoint(foot, pose, sunk).forEach((value, k) => near(hinge[k], value));
         const head = walk.rayPoint(foot, pose, i, ray.head_mm);
         near(walk.pitchOf(hinge, head) - walk.pitchOf(ray.hinge_mm, ray.head_mm), pose.hindfoot_deg + pose.rays_deg[i], 1e-9);
     });
