@@ -109,6 +109,9 @@ typedef struct hw_gait_stance {
 HW_MUST_USE hw_status hw_gait_find_stance(hw_job *job, const hw_gait_record *record,
                                           const hw_gait_walker *walker, hw_gait_stance *out);
 
+/// One of the tables between its instants, at 0..100 % of stance.
+double hw_gait_at(const double table[HW_GAIT_INSTANTS], double percent);
+
 /// The arch's height through one stance.
 typedef struct hw_gait_arch_course {
     double height_m[HW_GAIT_INSTANTS]; // of the arch marker above heel and heads

@@ -143,13 +143,18 @@ static hw_status fill_pressure(hw_job *job, const hw_gait_record *record,
     }
     for (int k = on->count - 2; k >= 0; k--)
         if (isnan(place[k])) place[k] = place[k + 1];
-    for (int k = 0; k < on->count; k++)
-        if (!(place[k] > -0.3 && place[k] < 1.3))
+    // While the foot lands and leaves, forces are small and their place is unsure: it is kept on the foot. In
+    // between it lies there by itself, or plate and markers are not of one foot.
+    for (int k = 0; k < on->count; k++) {
+        bool is_sure = k > on->count / 5 && k < on->count - on->count / 5;
+        if (is_sure && !(place[k] > -0.2 && place[k] < 1.2))
             return hw_fail(
                 job, HW_BAD_INPUT,
                 "the centre of pressure lies %.2f foot lengths from the heel: plate and markers do "
                 "not belong together",
                 place[k]);
+        place[k] = fmin(1.0, fmax(0.0, place[k]));
+    }
     return HW_OK;
 }
 
@@ -217,6 +222,11 @@ hw_status hw_gait_find_stance(hw_job *job, const hw_gait_record *record,
     hw_scratch_end(tmp);
     *out = stance;
     return HW_OK;
+}
+
+double hw_gait_at(const double table[HW_GAIT_INSTANTS], double percent)
+{
+    return between(table, HW_GAIT_INSTANTS, percent / 100.0 * (HW_GAIT_INSTANTS - 1));
 }
 
 // -- the arch

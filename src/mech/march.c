@@ -10,6 +10,7 @@ static const double heel_off_pitch = HW_PI / 180.0; // rad
 // What stays the same through one stance.
 typedef struct walk_setup {
     const hw_mech_change *change;
+    const hw_mech_own_walk *own_walk;
     double weight;     // N, as walked with
     double heel_raise; // m
     double heel_pitch; // of the foot standing on it, rad
@@ -24,9 +25,22 @@ static void put_change(const hw_mech_change *change, hw_mech_case *load)
     load->wedge = tan(change->forefoot_wedge_rad);
 }
 
-static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup, double percent)
+// The norm's gait, with this person's own forces where there are some.
+static hw_mech_gait gait_of(const walk_setup *setup, double percent)
 {
     hw_mech_gait gait = hw_mech_gait_at(percent);
+    const hw_mech_own_walk *own = setup->own_walk;
+    int instant = (int)lround(percent / 2.5) - HW_MECH_FIRST;
+    if (!own) return gait;
+    gait.force_z = own->force_z_bw[instant];
+    gait.force_x = own->force_x_bw[instant];
+    gait.pressure_x = own->pressure_x[instant];
+    return gait;
+}
+
+static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup, double percent)
+{
+    hw_mech_gait gait = gait_of(setup, percent);
     hw_mech_case load = {
         .force_z = gait.force_z * setup->weight,
         .force_x = gait.force_x * setup->weight,
@@ -147,6 +161,7 @@ static void summarise(hw_mech_run *run)
 static walk_setup set_up(const hw_mech_view *view, const hw_mech_change *change)
 {
     walk_setup setup = {.change = change,
+                        .own_walk = view->own_walk,
                         .weight = view->mass * change->mass_factor * HW_STANDARD_GRAVITY,
                         .heel_raise = view->shoe_pitch + change->heel_raise_m};
     setup.heel_pitch = atan(setup.heel_raise / ((0.70 - 0.13) * view->length)); // heel to ball

@@ -40,6 +40,18 @@ typedef enum hw_calf_test {
     HW_CALF_TEST_COUNT,
 } hw_calf_test;
 
+/// A walk of this person's own in place of the norm's forces: a mean stance, at the solved instants
+/// (12.5 to 92.5 % by 2.5 %). Ankle, toes and heel still move as the norm's do.
+typedef struct hw_mech_own_walk {
+    double force_z_bw[HW_MECH_SOLVED]; // of the ground on the foot, up, body weights; 0.05..3
+    double force_x_bw[HW_MECH_SOLVED]; // forward +, -1..1
+    double
+        pressure_x[HW_MECH_SOLVED]; // centre of pressure, foot lengths from the heel's back, 0..1
+} hw_mech_own_walk;
+
+/// The norm's, to stand in for what a recording does not hold.
+hw_mech_own_walk hw_mech_norm_walk(void);
+
 /// Whom to compute. Unknown measures are allowed but for the foot length.
 typedef struct hw_mech_subject {
     double mass_kg;                              // 20..250
@@ -47,6 +59,7 @@ typedef struct hw_mech_subject {
     hw_loading loading;                          // of the foot when it was measured
     hw_maybe calf_range_rad[HW_CALF_TEST_COUNT]; // by test
     double shoe_pitch_m;                         // heel above forefoot in the usual shoe, 0..0.04
+    const hw_mech_own_walk *own_walk;            // NULL: the norm's; lives as long as the subject
 } hw_mech_subject;
 
 /// One treatment or a combination; a combination is run as such, effects do not add.

@@ -115,6 +115,7 @@ typedef struct hw_mech_view {
     hw_maybe truncated_length, ball_breadth;
     hw_maybe hinge_height; // of the first ray, from a measured dorsum
     double shoe_pitch;
+    const hw_mech_own_walk *own_walk; // NULL: the norm's
 } hw_mech_view;
 
 /// Height of the first hinge against the scaled one, and the same held within what the model was

@@ -36,7 +36,11 @@ void hw_mech_say_assumptions(const hw_mech_subject *subject, hw_mech_result *out
     const char *loading = loading_sentence(subject->loading);
     const char **list = out->assumptions;
     int *count = &out->assumption_count;
-    say(list, count, true,
+    say(list, count, subject->own_walk != NULL,
+        "Ground forces and centre of pressure are this person's, of one recorded stance; ankle, "
+        "heel "
+        "and toes move as in a normal walk.");
+    say(list, count, !subject->own_walk,
         "Ground forces, pressures and ankle motion are those of a normal, comfortable walk, not "
         "this person's; pain changes the walk.");
     say(list, count, !m->dorsum_height_m.known,

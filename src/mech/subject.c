@@ -42,6 +42,7 @@ hw_mech_view hw_mech_view_plain(const hw_mech_subject *subject)
         .truncated_length = measures->truncated_length_m,
         .ball_breadth = measures->ball_breadth_m,
         .shoe_pitch = subject->shoe_pitch_m,
+        .own_walk = subject->own_walk,
     };
     if (measures->dorsum_height_m.known)
         view.hinge_height =
@@ -140,9 +141,26 @@ static hw_status check_measures(hw_job *job, const hw_mech_subject *subject)
     return check_rows(job, rows, sizeof rows / sizeof rows[0]);
 }
 
+// Below 0.05 body weights a foot is as good as in the air; above 3 nobody was measured walking.
+static hw_status check_walk(hw_job *job, const hw_mech_subject *subject)
+{
+    const hw_mech_own_walk *walk = subject->own_walk;
+    for (int i = 0; walk && i < HW_MECH_SOLVED; i++) {
+        const range_row rows[] = {
+            {"vertical force", "body weights", walk->force_z_bw[i], 0.05, 3.0, 1.0, true},
+            {"fore-aft force", "body weights", walk->force_x_bw[i], -1.0, 1.0, 1.0, true},
+            {"centre of pressure", "% of the foot's length", walk->pressure_x[i], 0.0, 1.0, 100.0,
+             true},
+        };
+        HW_TRY(check_rows(job, rows, sizeof rows / sizeof rows[0]));
+    }
+    return HW_OK;
+}
+
 hw_status hw_mech_check(hw_job *job, const hw_mech_subject *subject)
 {
     HW_TRY(check_measures(job, subject));
+    HW_TRY(check_walk(job, subject));
     for (int i = 0; i < NORMS; i++) {
         hw_maybe range = subject->calf_range_rad[norms[i].test];
         const range_row row = {

@@ -349,6 +349,25 @@ static void test_stance__of_the_open_walk(void **state)
     hw_test_close(&room);
 }
 
+// Two type-2 plates of a C3D file: the force's place runs from the heel to the first head under each foot.
+static void test_stance__of_the_open_c3d_plates(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_gait_record walk = {0};
+    CHECK_OK(&room.job, hw_gait_read(&room.job, shared(&room, "gait/treadmill_walk5.c3d"), &in_mm,
+                                     room.into, &walk));
+    hw_gait_walker walker = {.mass_kg = 75, .foot_length_m = 0.26, .plate = 1};
+    hw_gait_stance stance = {0};
+    walker.names.heel = "RCAL", walker.names.head_1 = "RMT1";
+    CHECK_OK(&room.job, hw_gait_find_stance(&room.job, &walk, &walker, &stance));
+    assert_true(stance.pressure_x[3] < 0.4 && stance.pressure_x[28] > 0.85);
+    assert_true(stance.force_x[4] < -0.1 && stance.force_x[28] > 0.1);
+    walker.names.heel = "LCAL", walker.names.head_1 = "LMT1"; // the other foot is in the air
+    assert_int_equal(hw_gait_find_stance(&room.job, &walk, &walker, &stance), HW_BAD_INPUT);
+    hw_test_close(&room);
+}
+
 // A made walk: heel at 0, first head at 170 mm, fifth beside it, the arch marker sinking and rising as a sine.
 static void make_walk(hw_test_room *room, hw_gait_record *out)
 {
@@ -577,6 +596,7 @@ int main(void)
         cmocka_unit_test(test_gait__the_open_files_are_what_their_readme_says),
         cmocka_unit_test(test_trc__gaps_and_spellings),
         cmocka_unit_test(test_stance__of_the_open_walk),
+        cmocka_unit_test(test_stance__of_the_open_c3d_plates),
         cmocka_unit_test(test_arch__of_a_made_walk_sinks_as_it_was_made),
         cmocka_unit_test(test_arch__markers_out_of_sight_give_no_height),
         cmocka_unit_test(test_pressure__a_print_by_hand),
