@@ -28,22 +28,38 @@ static hw_status check_file(api_call *call, const char *person, const char *hash
     hw_status status = hw_store_file_owner(call->job, call->api->store, hash, call->into, &owner);
     if (status != HW_OK && status != HW_NOT_FOUND && status != HW_BAD_INPUT) return status;
     if (status == HW_OK && strcmp(owner.person, person) == 0) return HW_OK;
-    return hw_fail(call->job, HW_BAD_INPUT, "a scan of this visit is not one of this person's");
+    return hw_fail(call->job, HW_BAD_INPUT, "a file of this visit is not one of this person's");
 }
 
-static hw_status check_scan(api_call *call, const char *person, const hw_json *foot)
+// The keys of a foot that name files kept in the store.
+static const char *const recordings[] = {"scan", "ultrasound", "walk", "pressure"};
+enum { RECORDINGS = sizeof recordings / sizeof *recordings };
+
+static hw_status check_files(api_call *call, const char *person, const hw_json *foot)
 {
-    const hw_json *file = hw_json_get(object_at(foot, "scan"), "file");
-    if (!file || file->kind != HW_JSON_TEXT) return HW_OK; // the case's reader says what is wrong
-    return check_file(call, person, file->text);
+    static const char *const keys[] = {"file", "forces_file"};
+    for (int i = 0; i < 2 * RECORDINGS; i++) {
+        const hw_json *file = hw_json_get(object_at(foot, recordings[i / 2]), keys[i % 2]);
+        // The case's reader says what is wrong with a value that is no text.
+        if (file && file->kind == HW_JSON_TEXT) HW_TRY(check_file(call, person, file->text));
+    }
+    return HW_OK;
 }
 
-// The name a scan was uploaded under may say whose it is; it stays out.
-static void write_scan(hw_json_out *out, const hw_json *scan)
+static bool is_recording(const char *key)
 {
-    hw_json_open(out, "scan", '{');
-    for (int i = 0; i < scan->count; i++)
-        if (strcmp(scan->keys[i], "name") != 0) hw_json_tree(out, scan->keys[i], &scan->items[i]);
+    for (int i = 0; i < RECORDINGS; i++)
+        if (strcmp(key, recordings[i]) == 0) return true;
+    return false;
+}
+
+// The name a file was uploaded under may say whose it is; it stays out, and so does what the page alone keeps.
+static void write_recording(hw_json_out *out, const char *key, const hw_json *of)
+{
+    hw_json_open(out, key, '{');
+    for (int i = 0; i < of->count; i++)
+        if (strcmp(of->keys[i], "name") != 0 && !is_own_key(of->keys[i]))
+            hw_json_tree(out, of->keys[i], &of->items[i]);
     hw_json_close(out);
 }
 
@@ -51,9 +67,8 @@ static void write_foot(hw_json_out *out, const char *side, const hw_json *foot)
 {
     hw_json_open(out, side, '{');
     for (int i = 0; i < foot->count; i++) {
-        bool is_scan = strcmp(foot->keys[i], "scan") == 0;
-        if (is_scan && foot->items[i].kind == HW_JSON_OBJECT)
-            write_scan(out, &foot->items[i]);
+        if (is_recording(foot->keys[i]) && foot->items[i].kind == HW_JSON_OBJECT)
+            write_recording(out, foot->keys[i], &foot->items[i]);
         else
             hw_json_tree(out, foot->keys[i], &foot->items[i]);
     }
@@ -113,8 +128,8 @@ hw_status api_case_of(api_call *call, const char *person, const hw_json *visit, 
     const char *code = NULL;
     const hw_json *feet = object_at(visit, "feet");
     HW_TRY(read_person(call, person, &code));
-    HW_TRY(check_scan(call, person, hw_json_get(feet, "left")));
-    HW_TRY(check_scan(call, person, hw_json_get(feet, "right")));
+    HW_TRY(check_files(call, person, hw_json_get(feet, "left")));
+    HW_TRY(check_files(call, person, hw_json_get(feet, "right")));
     hw_json_out json = hw_json_begin(call->into);
     hw_json_open(&json, NULL, '{');
     if (!hw_json_get(visit, "heelwright_case")) hw_json_int(&json, "heelwright_case", 1);

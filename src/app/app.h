@@ -42,6 +42,7 @@ hw_app_source hw_app_folder(const char *folder);
 typedef enum hw_app_kind {
     HW_APP_READ_SCAN,  // becomes a PLY
     HW_APP_READ_IMAGE, // a packed picture: hw_image_unpack
+    HW_APP_READ_WALK,  // a byte of the unit (see hw_app_walk), then the file; becomes a packed walk
     HW_APP_READS,
 } hw_app_kind;
 
@@ -65,6 +66,37 @@ HW_MUST_USE hw_status hw_app_image_at(hw_job *job, const char *path, const hw_im
 /// The frame as PNG, with the trace drawn in.
 HW_MUST_USE hw_status hw_app_image_png(hw_job *job, const hw_image_result *result, hw_arena *into,
                                        hw_bytes *out);
+
+/// What is asked of a recorded walk: which stance, whose arch.
+typedef struct hw_walk_ask {
+    hw_gait_ask read;
+    hw_gait_walker walker; // mass_kg 0: no stance is sought
+} hw_walk_ask;
+
+/// A walk, read shut in, with its stance and arch as far as asked; `forces` may be empty.
+///
+///   fails   as hw_app_read, hw_gait_join, hw_gait_find_stance and hw_gait_arch
+HW_MUST_USE hw_status hw_app_walk(hw_job *job, hw_bytes file, hw_bytes forces,
+                                  const hw_walk_ask *ask, hw_arena *into, hw_walk_result *out);
+HW_MUST_USE hw_status hw_app_walk_at(hw_job *job, const char *path, const char *forces_path,
+                                     const hw_walk_ask *ask, hw_arena *into, hw_walk_result *out);
+
+/// Plantar pressure by region, and the stance of a film where mass_kg is over 0.
+///
+///   fails   as hw_pressure_read, hw_pressure_measure and hw_pressure_stance
+HW_MUST_USE hw_status hw_app_pressure(hw_job *job, hw_bytes file, const hw_pressure_ask *ask,
+                                      double mass_kg, hw_arena *into, hw_pressure_result *out);
+HW_MUST_USE hw_status hw_app_pressure_at(hw_job *job, const char *path, const hw_pressure_ask *ask,
+                                         double mass_kg, hw_arena *into, hw_pressure_result *out);
+
+/// The forces this foot walks with: recorded ones where the case names a walk or a film of pressure, the norm's
+/// for what they do not hold.
+///
+///   is_own  false: nothing was recorded, out is the norm's
+///   fails   as hw_app_walk, hw_app_pressure and source->read
+HW_MUST_USE hw_status hw_app_own_walk(hw_job *job, const hw_visit *visit, hw_side side,
+                                      hw_maybe foot_length_m, const hw_app_source *source,
+                                      hw_arena *into, hw_mech_own_walk *out, bool *is_own);
 
 /// One scan file, posed and measured.
 ///

@@ -17,11 +17,23 @@ static hw_status read_image(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *
     return hw_image_pack(job, &image, into, out);
 }
 
+// A byte of the unit stands before the file: the child knows nothing else of what was asked.
+static hw_status read_walk(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
+{
+    static const double units[] = {0.0, 1e-3, 1e-2, 1.0};
+    hw_gait_record record = {0};
+    if (in.count < 1 || in.at[0] > 3) return hw_fail(job, HW_BAD_FORMAT, "the walk has no bytes");
+    const hw_gait_ask ask = {.m_per_unit = units[in.at[0]]};
+    HW_TRY(hw_gait_read(job, (hw_bytes){in.at + 1, in.count - 1}, &ask, into, &record));
+    return hw_gait_pack(job, &record, into, out);
+}
+
 // 5 million triangles of STL: 250 MB in, 800 MB of points and corners, 250 MB out. A film: 400 MB of pixels
 // decoded, and once more as they go out.
 static const hw_sandbox_task tasks[HW_APP_READS] = {
     [HW_APP_READ_SCAN] = {"scan", read_scan, {(size_t)4 << 30, 60, 90, (size_t)400 << 20}},
     [HW_APP_READ_IMAGE] = {"image", read_image, {(size_t)4 << 30, 60, 90, (size_t)420 << 20}},
+    [HW_APP_READ_WALK] = {"walk", read_walk, {(size_t)2 << 30, 30, 45, (size_t)400 << 20}},
 };
 
 const hw_sandbox_task *hw_app_tasks(int *count)

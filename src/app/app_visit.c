@@ -98,8 +98,23 @@ static bool is_fatal(hw_status status)
     return status == HW_NO_MEMORY || status == HW_CANCELLED || status == HW_IO_FAILED;
 }
 
-static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
-                          hw_report_foot *foot)
+// The subject, walking as it was recorded.
+static hw_status subject_of(hw_job *job, const hw_visit *visit, hw_side side,
+                            const hw_app_source *source, hw_arena *into, const hw_report_foot *foot,
+                            hw_mech_subject *out)
+{
+    hw_mech_own_walk *walk = NULL;
+    bool is_own = false;
+    HW_TRY(hw_visit_subject(job, visit, side, foot->measures, out));
+    HW_ALLOC(job, into, walk, 1);
+    HW_TRY(hw_app_own_walk(job, visit, side, foot->measures->foot_length_m, source, into, walk,
+                           &is_own));
+    if (is_own) out->own_walk = walk;
+    return HW_OK;
+}
+
+static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side,
+                          const hw_app_source *source, hw_arena *into, hw_report_foot *foot)
 {
     _Static_assert((int)CHANGES <= (int)HW_REPORT_CHANGES_MAX, "room for a tag each");
     hw_mech_subject subject = {0};
@@ -115,7 +130,7 @@ static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side, hw_a
         return HW_OK;
     }
     HW_ALLOC(job, into, load, 1);
-    hw_status status = hw_visit_subject(job, visit, side, foot->measures, &subject);
+    hw_status status = subject_of(job, visit, side, source, into, foot, &subject);
     if (status == HW_OK) status = hw_mech_assess(job, &subject, changes, CHANGES, into, load);
     if (status == HW_OK)
         foot->load = load;
@@ -149,15 +164,15 @@ static hw_status find_causes(hw_job *job, const hw_mech_subject *subject, hw_may
 }
 
 // Why this foot is loaded as it is. What cannot be said of it has its reason.
-static hw_status add_causes(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
-                            hw_report_foot *foot)
+static hw_status add_causes(hw_job *job, const hw_visit *visit, hw_side side,
+                            const hw_app_source *source, hw_arena *into, hw_report_foot *foot)
 {
     hw_mech_subject subject = {0};
     hw_maybe steps = hw_finding_number(visit->findings.values[HW_FINDING_STEPS_PER_DAY]);
     hw_maybe hours = hw_finding_number(visit->findings.values[HW_FINDING_STANDING_HOURS_PER_DAY]);
     if (!foot->load) return HW_OK;
     foot->reference_mass_kg = reference_mass(visit);
-    HW_TRY(hw_visit_subject(job, visit, side, foot->measures, &subject));
+    HW_TRY(subject_of(job, visit, side, source, into, foot, &subject));
     hw_status status = find_causes(job, &subject, foot->reference_mass_kg, into, foot);
     if (is_fatal(status)) return status;
     if (status != HW_OK) HW_TRY(keep_why(job, into, &foot->causes_why));
@@ -332,8 +347,8 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
             HW_TRY(add_fit(job, into, foot));
             HW_TRY(add_press(job, visit, into, foot));
         }
-        if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
-        if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], into, foot));
+        if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], source, into, foot));
+        if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], source, into, foot));
     }
     HW_TRY(add_plan(job, visit, into, &report));
     HW_TRY(describe_pair(job, into, &report));

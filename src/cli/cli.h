@@ -14,9 +14,11 @@ typedef struct cli_words {
     const char *out;     // --out DIR
     const char *person;  // --person CODE
     hw_image_ask image;  // --ruler and the like
-    hw_scan_ask ask;     // --side, --unit, --loading
-    unsigned seed;       // --seed
-    bool is_json;        // --json
+    hw_walk_ask walk;    // --heel and the like
+    hw_pressure_ask pressure;
+    hw_scan_ask ask; // --side, --unit, --loading
+    unsigned seed;   // --seed
+    bool is_json;    // --json
 
     // of the commands about records
     const char *program;           // how this program was called
@@ -49,6 +51,8 @@ typedef struct cli_command {
 /// One option of a picture. False: the value is none of its; `is_one` false: it is no option of these.
 bool cli_image_option(const char *option, const char *value, hw_image_ask *ask, bool *is_one);
 
+bool cli_walk_option(const char *option, const char *value, cli_words *words, bool *is_one);
+
 /// The text on standard output; HW_IO_FAILED.
 hw_status cli_print(cli_room *room, hw_bytes text);
 
@@ -58,6 +62,8 @@ void cli_print_differential(const hw_differential *of);
 hw_status cli_compare(cli_room *room, const cli_words *words);
 hw_status cli_foot(cli_room *room, const cli_words *words);
 hw_status cli_image(cli_room *room, const cli_words *words);
+hw_status cli_gait(cli_room *room, const cli_words *words);
+hw_status cli_pressure(cli_room *room, const cli_words *words);
 hw_status cli_load(cli_room *room, const cli_words *words);
 hw_status cli_orthosis(cli_room *room, const cli_words *words);
 hw_status cli_redflags(cli_room *room, const cli_words *words);

@@ -35,6 +35,11 @@ static const cli_command commands[] = {
     {"image", cli_image, "FILE",
      "--frame --ruler --caliper --box --site --edges --thickness --picture --json", false,
      "an ultrasound picture: its scale, a caliper, the two edges of a band traced (a proposal)"},
+    {"gait", cli_gait, "FILE",
+     "--forces --unit --mass --length --plate --step --heel --arch --head-1 --head-5 --json", false,
+     "a recorded walk (C3D, TRC, force tables): one stance of it, the arch through it"},
+    {"pressure", cli_pressure, "FILE", "--cell --pressure-unit --frame-ms --mass --json", false,
+     "plantar pressure as a table of cells: contact, peaks and means by region, arch index"},
     {"fhir", cli_fhir, "CASE", "--out", true,
      "the visit as an HL7 FHIR R4 bundle: visit-bundle.json"},
     {"fhir-read", cli_fhir_read, "BUNDLE", "--out", true, "the case file out of a bundle of ours"},
@@ -81,6 +86,12 @@ static void print_help(FILE *to)
         "  --box LEFT,TOP,RIGHT,BOTTOM          around the band whose edges are traced, pixels\n"
         "  --site X, --edges steps|lines, --thickness MM,MM\n"
         "                                       where it counts, what its edges are, how thick\n"
+        "  --forces FILE                        plates of the trial whose markers are in FILE\n"
+        "  --heel NAME, --arch NAME, --head-1 NAME, --head-5 NAME\n"
+        "                                       which markers stand where on the foot\n"
+        "  --plate N, --step N, --length MM     which stance, and the foot's length\n"
+        "  --cell MM, --pressure-unit kPa|N/cm2, --frame-ms MS\n"
+        "                                       of a pressure file that does not say it\n"
         "  --frame N                            of a film, 1 the first\n"
         "  --person CODE                        stands on the picture: a code, never a name\n"
         "  --seed N                             of the invented person, 1 by default\n"
@@ -235,6 +246,9 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     bool is_of_image = false,
          is_read = cli_image_option(option, value, &words->image, &is_of_image);
     if (is_of_image) return is_read;
+    bool is_of_walk = false;
+    is_read = cli_walk_option(option, value, words, &is_of_walk);
+    if (is_of_walk) return is_read;
     const char **place = text_place(option, words);
     if (place) *place = value;
     return place && value[0] != 0;

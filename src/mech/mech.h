@@ -49,6 +49,9 @@ typedef struct hw_mech_own_walk {
         pressure_x[HW_MECH_SOLVED]; // centre of pressure, foot lengths from the heel's back, 0..1
 } hw_mech_own_walk;
 
+/// The norm's, to stand in for what a recording does not hold.
+hw_mech_own_walk hw_mech_norm_walk(void);
+
 /// Whom to compute. Unknown measures are allowed but for the foot length.
 typedef struct hw_mech_subject {
     double mass_kg;                              // 20..250

@@ -87,6 +87,18 @@ hw_mech_gait hw_mech_gait_at(double percent, double speed)
     return gait;
 }
 
+hw_mech_own_walk hw_mech_norm_walk(void)
+{
+    hw_mech_own_walk out;
+    for (int i = 0; i < HW_MECH_SOLVED; i++) {
+        hw_mech_gait gait = gait_of_norm(2.5 * (HW_MECH_FIRST + i));
+        out.force_z_bw[i] = gait.force_z;
+        out.force_x_bw[i] = gait.force_x;
+        out.pressure_x[i] = gait.pressure_x;
+    }
+    return out;
+}
+
 // An additive recurrence: member m stands at the fractional part of 1/2 + (m + 1) a_k on axis k,
 // a_k the powers of 1/g, g the root of g^6 = g + 1: even in five dimensions for any number of members
 // (the golden ratio's generalisation).

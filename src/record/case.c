@@ -172,6 +172,21 @@ static hw_status read_orthosis(case_reader *reader, const hw_json *value, void *
     return case_read_orthosis(reader, value, &((foot_target *)target)->foot->orthosis);
 }
 
+static hw_status read_ultrasound(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_ultrasound(reader, value, &((foot_target *)target)->foot->ultrasound);
+}
+
+static hw_status read_walk(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_walk(reader, value, &((foot_target *)target)->foot->walk);
+}
+
+static hw_status read_pressure(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_pressure(reader, value, &((foot_target *)target)->foot->pressure);
+}
+
 // "none", "not asked", or what the pain is like.
 static hw_status read_heel_pain(case_reader *reader, const hw_json *value, void *target)
 {
@@ -191,10 +206,9 @@ static hw_status read_heel_pain(case_reader *reader, const hw_json *value, void 
 static hw_status read_foot(case_reader *reader, const hw_json *value, hw_visit *visit, int index)
 {
     static const case_field fields[] = {
-        {"scan", read_scan},
-        {"measures", read_measures},
-        {"heel_pain", read_heel_pain},
-        {"orthosis", read_orthosis},
+        {"scan", read_scan},         {"measures", read_measures},     {"heel_pain", read_heel_pain},
+        {"orthosis", read_orthosis}, {"ultrasound", read_ultrasound}, {"walk", read_walk},
+        {"pressure", read_pressure},
     };
     static const case_shape shape = {fields, COUNT(fields), NULL, 0, true, HW_SCOPE_FOOT};
     foot_target target = {&visit->feet[index], &visit->findings.feet[index]};
@@ -254,6 +268,14 @@ static hw_status need_what_all_stands_on(case_reader *reader, const hw_json *roo
                 "has neither \"left\" nor \"right\"");
 }
 
+// An accepted thickness of the usual site is a finding.
+static void pass_thickness(const hw_visit_ultrasound *of, hw_foot_findings *findings)
+{
+    hw_finding *found = &findings->values[HW_FINDING_FASCIA_THICKNESS_MM];
+    if (of->thickness_mm.known && of->site == HW_US_SITE_ORIGIN && found->given != HW_GIVEN_VALUE)
+        *found = (hw_finding){.given = HW_GIVEN_VALUE, .number = of->thickness_mm.value};
+}
+
 // The clinic's rules ask these of each foot; the case knows them from its scan.
 static void pass_scan_facts(hw_visit *visit)
 {
@@ -263,6 +285,7 @@ static void pass_scan_facts(hw_visit *visit)
         findings->scan_used = foot->scan.file != NULL;
         findings->loading_known = foot->scan.loading != HW_LOADING_UNKNOWN;
         findings->side_confirmed = foot->scan.is_side_confirmed;
+        pass_thickness(&foot->ultrasound, findings);
     }
 }
 

@@ -80,10 +80,27 @@ static hw_status against_foot(case_reader *reader, const hw_visit_foot *foot, co
     return larger(reader, side, "arch_apex_height_mm", m->arch_apex_height_mm, m->dorsum_height_mm);
 }
 
+// A thickness of the usual site stands among the findings as well: one number, or none.
+static hw_status against_picture(case_reader *reader, const hw_visit *visit, int index)
+{
+    const hw_visit_ultrasound *of = &visit->feet[index].ultrasound;
+    hw_maybe found =
+        hw_finding_number(visit->findings.feet[index].values[HW_FINDING_FASCIA_THICKNESS_MM]);
+    char path[80];
+    if (!of->thickness_mm.known || of->site != HW_US_SITE_ORIGIN || !found.known) return HW_OK;
+    double off = found.value - of->thickness_mm.value;
+    if (off < 0.051 && off > -0.051) return HW_OK;
+    snprintf(path, sizeof path, "feet.%s.fascia_thickness_mm", index ? "right" : "left");
+    return hw_faults_add(reader->job, reader->faults, path,
+                         "is %g, and the accepted picture says %g; keep one of them", found.value,
+                         of->thickness_mm.value);
+}
+
 hw_status case_find_contradictions(case_reader *reader, const hw_visit *visit)
 {
     HW_TRY(against_person(reader, visit));
     HW_TRY(against_dates(reader, visit));
+    for (int i = 0; i < 2; i++) HW_TRY(against_picture(reader, visit, i));
     HW_TRY(against_foot(reader, &visit->feet[0], "left"));
     return against_foot(reader, &visit->feet[1], "right");
 }

@@ -205,3 +205,47 @@ const char *hw_visit_order_why(const hw_visit *visit, hw_side side, hw_order_ter
         return "default by how the foot was held when captured (common practice)";
     return "default (common practice)";
 }
+
+hw_gait_walker hw_visit_walker(const hw_visit *visit, hw_side side, hw_maybe foot_length_m)
+{
+    const hw_visit_walk *walk = &hw_visit_foot_of(visit, side)->walk;
+    hw_maybe mass = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
+    return (hw_gait_walker){
+        .mass_kg = mass.known ? mass.value : 0.0,
+        .foot_length_m = foot_length_m.known ? foot_length_m.value : 0.0,
+        .plate = walk->plate.known ? (int)walk->plate.value - 1 : 0,
+        .step = walk->step.known ? (int)walk->step.value - 1 : 0,
+        .names = walk->markers,
+    };
+}
+
+hw_gait_ask hw_visit_gait_ask(const hw_visit *visit, hw_side side)
+{
+    const char *unit = hw_visit_foot_of(visit, side)->walk.unit;
+    if (!unit) return (hw_gait_ask){0};
+    return (hw_gait_ask){.m_per_unit = strcmp(unit, "mm") == 0   ? hw_m_from_mm(1.0)
+                                       : strcmp(unit, "cm") == 0 ? hw_m_from_cm(1.0)
+                                                                 : 1.0};
+}
+
+hw_pressure_ask hw_visit_pressure_ask(const hw_visit *visit, hw_side side)
+{
+    const hw_visit_pressure *typed = &hw_visit_foot_of(visit, side)->pressure;
+    hw_pressure_ask ask = {.cell_m = {hw_m_from_mm(typed->cell_length_mm.value),
+                                      hw_m_from_mm(typed->cell_breadth_mm.value)},
+                           .frame_s = 1e-3 * typed->frame_ms.value};
+    if (typed->unit) ask.Pa_per_unit = strcmp(typed->unit, "kPa") == 0 ? 1e3 : 1e4;
+    return ask;
+}
+
+hw_us_reading hw_visit_us_reading(const hw_visit *visit, hw_side side)
+{
+    const hw_visit_ultrasound *of = &hw_visit_foot_of(visit, side)->ultrasound;
+    return (hw_us_reading){.side = side,
+                           .site = of->site,
+                           .plane = of->plane,
+                           .thickness_m = hw_m_from_mm(of->thickness_mm.value),
+                           .sd_m = hw_m_from_mm(of->half_width_95_mm.value) / 1.96,
+                           .is_accepted =
+                               of->thickness_mm.known && of->is_accepted[0] && of->is_accepted[1]};
+}

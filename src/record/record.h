@@ -15,9 +15,11 @@
 
 #include "clinic/clinic.h"
 #include "foot/foot.h"
+#include "gait/gait.h"
 #include "mech/mech.h"
 #include "orthosis/orthosis.h"
 #include "scan/scan.h"
+#include "ultrasound/ultrasound.h"
 
 /// A scan as the case names it.
 typedef struct hw_visit_scan {
@@ -52,12 +54,43 @@ typedef struct hw_visit_orthosis {
     hw_maybe terms[HW_TERMS]; // mm or degrees
 } hw_visit_orthosis;
 
+/// An ultrasound picture and the thickness read from it. It counts only with both edges accepted.
+typedef struct hw_visit_ultrasound {
+    const char *file; // NULL: none
+    hw_maybe frame;   // 1 the first
+    hw_us_site site;
+    hw_us_plane plane;
+    const char *scale;  // where its millimetres come from, as hw_us_scale_word says it
+    const char *method; // "traced", "calipers"
+    hw_maybe thickness_mm, half_width_95_mm;
+    bool is_accepted[2]; // superficial edge, deep edge
+} hw_visit_ultrasound;
+
+/// A recorded walk, and the stance of this foot in it.
+typedef struct hw_visit_walk {
+    const char *file;        // NULL: none
+    const char *forces_file; // of the same trial, where the first holds markers only
+    const char *unit;        // of a table that names none
+    hw_maybe plate, step;    // 1 the first
+    hw_gait_names markers;
+} hw_visit_walk;
+
+/// A plantar pressure file.
+typedef struct hw_visit_pressure {
+    const char *file; // NULL: none
+    const char *unit; // "kPa", "N/cm2"; NULL: the file says it
+    hw_maybe cell_length_mm, cell_breadth_mm, frame_ms;
+} hw_visit_pressure;
+
 typedef struct hw_visit_foot {
     bool is_given;
     bool has_measures;
     hw_visit_scan scan;
     hw_visit_measures measures;
     hw_visit_orthosis orthosis;
+    hw_visit_ultrasound ultrasound;
+    hw_visit_walk walk;
+    hw_visit_pressure pressure;
 } hw_visit_foot;
 
 typedef struct hw_visit_shoe {
@@ -95,6 +128,14 @@ hw_scan_ask hw_visit_scan_ask(const hw_visit *visit, hw_side side);
 
 /// Typed measures in SI, with what follows from them (arch height index); unknown where not typed.
 hw_foot_measures hw_visit_typed_measures(const hw_visit *visit, hw_side side);
+
+/// Whose stance on which plate, for hw_gait_find_stance; the foot's length may be unknown.
+hw_gait_walker hw_visit_walker(const hw_visit *visit, hw_side side, hw_maybe foot_length_m);
+hw_gait_ask hw_visit_gait_ask(const hw_visit *visit, hw_side side);
+hw_pressure_ask hw_visit_pressure_ask(const hw_visit *visit, hw_side side);
+
+/// The accepted thickness of this side as a reading; is_accepted is false where there is none.
+hw_us_reading hw_visit_us_reading(const hw_visit *visit, hw_side side);
 
 /// The subject of the foot model: mass, these measures, the calf test that was made.
 ///

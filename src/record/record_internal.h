@@ -61,6 +61,11 @@ hw_status case_read_word(case_reader *reader, const hw_json *value, const char *
 /// "not asked", for keys that may hold it in place of their own kind.
 bool case_is_not_asked(const hw_json *value);
 
+/// Read into an hw_visit_foot's recordings (case_recordings.c).
+hw_status case_read_ultrasound(case_reader *reader, const hw_json *value, hw_visit_ultrasound *out);
+hw_status case_read_walk(case_reader *reader, const hw_json *value, hw_visit_walk *out);
+hw_status case_read_pressure(case_reader *reader, const hw_json *value, hw_visit_pressure *out);
+
 /// Reads the past treatments, names and overrules (case_lists.c).
 hw_status case_read_past(case_reader *reader, const hw_json *value, void *target);
 hw_status case_read_medicines(case_reader *reader, const hw_json *value, void *target);

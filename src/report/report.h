@@ -11,6 +11,7 @@
 #ifndef HW_REPORT_H
 #define HW_REPORT_H
 
+#include "gait/gait.h"
 #include "record/record.h"
 #include "ultrasound/ultrasound.h"
 
@@ -70,6 +71,28 @@ typedef struct hw_image_result {
     hw_us_caliper caliper;     // where asked
     const hw_us_traced *trace; // NULL: not asked
 } hw_image_result;
+
+/// What was recorded of one foot's walk.
+typedef struct hw_walk_result {
+    hw_gait_record record;
+    hw_gait_stance stance;
+    bool has_stance, has_arch;
+    hw_gait_arch_course arch;
+} hw_walk_result;
+
+/// Plantar pressure, measured by region; the stance of a film where mass_kg is said.
+typedef struct hw_pressure_result {
+    hw_pressure_map map;
+    hw_pressure_measures measures;
+    bool has_stance;
+    hw_gait_stance stance;
+} hw_pressure_result;
+
+/// What `heelwright gait` and `heelwright pressure` print.
+HW_MUST_USE hw_status hw_report_gait_json(hw_job *job, const hw_walk_result *result, hw_arena *into,
+                                          hw_bytes *out);
+HW_MUST_USE hw_status hw_report_pressure_json(hw_job *job, const hw_pressure_result *result,
+                                              hw_arena *into, hw_bytes *out);
 
 /// What `heelwright image` prints: what the file says, regions, caliper, both edges.
 HW_MUST_USE hw_status hw_report_image_json(hw_job *job, const hw_image_result *result,

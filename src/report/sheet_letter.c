@@ -108,14 +108,46 @@ static double causes(sheet *on, double y)
     return y;
 }
 
+// To the tenth; with the picture it was read from where there is one.
+static double thickness_of(sheet *on, double y, int index)
+{
+    const hw_visit *visit = on->report->visit;
+    const hw_visit_ultrasound *of = &visit->feet[index].ultrasound;
+    hw_maybe value =
+        hw_finding_number(visit->findings.feet[index].values[HW_FINDING_FASCIA_THICKNESS_MM]);
+    const char *side = index ? "right" : "left";
+    char text[400];
+    if (!value.known)
+        snprintf(text, sizeof text, "Plantar fascia at its origin, %s: not measured.", side);
+    else if (of->thickness_mm.known && of->site == HW_US_SITE_ORIGIN)
+        snprintf(text, sizeof text,
+                 "Plantar fascia at its origin, %s: %.1f mm +- %.1f mm (95 %% of the %s alone), "
+                 "ultrasound, "
+                 "%s; scale: %s. Both edges looked at and accepted.",
+                 side, value.value, of->half_width_95_mm.value,
+                 of->method && of->method[0] == 't' ? "tracing" : "calipers",
+                 hw_us_plane_word(of->plane), of->scale);
+    else
+        snprintf(text, sizeof text,
+                 "Plantar fascia at its origin, %s: %.1f mm by ultrasound, as typed.", side,
+                 value.value);
+    return line(on, y, text);
+}
+
+static double thickness(sheet *on, double y)
+{
+    for (int i = 0; i < 2; i++)
+        if (on->report->feet[i].is_given) y = thickness_of(on, y, i);
+    return y;
+}
+
 static double found(sheet *on, double y)
 {
     y = causes(on, red_flags(on, y));
     y = found_row(on, y, HW_FINDING_MONOFILAMENT, "Protective sensation (10 g monofilament)");
     y = found_row(on, y, HW_FINDING_PULSES, "Foot pulses");
     y = found_row(on, y, HW_FINDING_TENDER_AT, "Most tender at");
-    y = found_row(on, y, HW_FINDING_FASCIA_THICKNESS_MM,
-                  "Plantar fascia at its origin (ultrasound)");
+    y = thickness(on, y);
     return found_row(on, y, HW_FINDING_LUNGE_DEG, "Ankle dorsiflexion, loaded, knee bent");
 }
 

@@ -182,6 +182,26 @@ static void test_stance__values_out_of_range_are_refused_with_a_sentence(void **
     hw_test_close(&room);
 }
 
+static void test_stance__a_recorded_walk_takes_the_norms_place(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_tissue tissue = hw_mech_tissue_default();
+    hw_mech_subject subject = plain_subject();
+    hw_mech_own_walk own = hw_mech_norm_walk();
+    hw_mech_run norm = walk(&subject, &tissue, NULL);
+    subject.own_walk = &own; // the norm's own forces: the same to the last bit
+    hw_mech_run same = walk(&subject, &tissue, NULL);
+    assert_memory_equal(&norm.tension_bw, &same.tension_bw, sizeof norm.tension_bw);
+    for (int i = 0; i < HW_MECH_SOLVED; i++) own.force_z_bw[i] *= 1.1;
+    hw_mech_run heavier = walk(&subject, &tissue, NULL);
+    assert_true(heavier.midstance_bw > norm.midstance_bw && heavier.peak_bw > norm.peak_bw);
+    own.pressure_x[3] = 1.2;
+    CHECK_FAILS(&room.job, hw_mech_stance(&room.job, &subject, &tissue, NULL, &norm), HW_BAD_INPUT,
+                "centre of pressure");
+    hw_test_close(&room);
+}
+
 int run_stance_tests(void)
 {
     const struct CMUnitTest tests[] = {
@@ -192,6 +212,7 @@ int run_stance_tests(void)
         cmocka_unit_test(test_stance__a_mass_factor_is_a_lighter_person),
         cmocka_unit_test(test_stance__tension_grows_slower_than_mass),
         cmocka_unit_test(test_stance__a_tight_calf_moves_the_pressure_by_its_torque),
+        cmocka_unit_test(test_stance__a_recorded_walk_takes_the_norms_place),
         cmocka_unit_test(test_stance__values_out_of_range_are_refused_with_a_sentence),
     };
     return cmocka_run_group_tests_name("mech stance", tests, NULL, NULL);

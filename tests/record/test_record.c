@@ -167,6 +167,11 @@ static void test_case__contradictions_are_refused(void **state)
         {HEAD WHO "\"feet\": {\"right\": {\"measures\": {\"foot_length_mm\": 200,"
                   " \"truncated_length_mm\": 210}}}}",
          "feet.right.measures.truncated_length_mm"},
+        {HEAD WHO "\"feet\": {\"left\": {\"fascia_thickness_mm\": 5, \"ultrasound\": {"
+                  "\"file\": \"a\", \"site\": \"heel bone's front edge\", \"plane\": "
+                  "\"longitudinal\", \"scale\": \"region of the file\", \"thickness_mm\": 4.2, "
+                  "\"superficial_edge_accepted\": true, \"deep_edge_accepted\": true}}}}",
+         "feet.left.fascia_thickness_mm"},
         {HEAD WHO "\"feet\": {}}", "feet"},
     };
     hw_test_room room = hw_test_open();
@@ -176,6 +181,59 @@ static void test_case__contradictions_are_refused(void **state)
         CHECK_FAILS(&room.job, read_text(&room, cases[i].text, &visit, &faults), HW_BAD_INPUT,
                     cases[i].key);
         assert_int_equal(faults.count, 1);
+    }
+    hw_test_close(&room);
+}
+
+// Nothing is stored as a thickness that a person has not accepted edge by edge, or that could not be compared.
+static void test_case__a_thickness_needs_both_edges_accepted(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *rest, *part; // of the picture; of the sentence, NULL: it is taken
+    } cases[] = {
+        {"\"superficial_edge_accepted\": true", "deep edge is not accepted"},
+        {"\"deep_edge_accepted\": true", "superficial edge is not accepted"},
+        {"\"superficial_edge_accepted\": true, \"deep_edge_accepted\": true",
+         "source of its scale"},
+        {"\"superficial_edge_accepted\": true, \"deep_edge_accepted\": true, \"scale\": \"region "
+         "of the "
+         "file\"",
+         "its site"},
+        {"\"superficial_edge_accepted\": true, \"deep_edge_accepted\": true, \"scale\": \"region "
+         "of the "
+         "file\", \"site\": \"heel bone's front edge\"",
+         "its plane"},
+        {"\"superficial_edge_accepted\": true, \"deep_edge_accepted\": true, \"scale\": \"region "
+         "of the "
+         "file\", \"site\": \"heel bone's front edge\", \"plane\": \"longitudinal\"",
+         NULL},
+    };
+    hw_test_room room = hw_test_open();
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        const char *text = NULL;
+        hw_visit visit = {0};
+        hw_faults faults;
+        CHECK_OK(&room.job,
+                 hw_text_format(&room.job, room.into, &text,
+                                "{\"heelwright_case\": 1, \"visit_date\": \"2026-03-02\", "
+                                "\"person\": {\"code\": \"X\"}, \"feet\": {\"left\": "
+                                "{\"ultrasound\": {\"file\": \"a\", \"thickness_mm\": 4.2, "
+                                "\"half_width_95_mm\": 0.3, %s}}}}",
+                                cases[i].rest));
+        if (cases[i].part) {
+            CHECK_FAILS(&room.job, read_text(&room, text, &visit, &faults), HW_BAD_INPUT,
+                        cases[i].part);
+            continue;
+        }
+        CHECK_OK(&room.job, read_text(&room, text, &visit, &faults));
+        // The accepted reading is the finding the rules read.
+        hw_finding found = visit.findings.feet[0].values[HW_FINDING_FASCIA_THICKNESS_MM];
+        CHECK_NEAR(hw_finding_number(found).value, 4.2, 0, "mm");
+        hw_us_reading reading = hw_visit_us_reading(&visit, HW_SIDE_LEFT);
+        assert_true(reading.is_accepted && reading.site == HW_US_SITE_ORIGIN);
+        CHECK_NEAR(reading.sd_m, 0.3e-3 / 1.96, 1e-12, "m");
+        assert_false(hw_visit_us_reading(&visit, HW_SIDE_RIGHT).is_accepted);
     }
     hw_test_close(&room);
 }
@@ -216,6 +274,7 @@ int main(void)
         cmocka_unit_test(test_case__values_become_si_once),
         cmocka_unit_test(test_case__all_faults_are_told_at_once_by_key),
         cmocka_unit_test(test_case__contradictions_are_refused),
+        cmocka_unit_test(test_case__a_thickness_needs_both_edges_accepted),
         cmocka_unit_test(test_case__what_is_no_object_is_refused),
         cmocka_unit_test(test_case__every_failed_allocation_is_reported),
     };
