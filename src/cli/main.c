@@ -25,7 +25,8 @@ static const cli_command commands[] = {
     {"visit", cli_visit, "CASE", "--out --json", true,
      "all of it: a plan as PDF, the orthosis files, everything as JSON"},
     {"followup", cli_followup, "FILE", "--json", false,
-     "where one heel's pain is going: from its ratings (JSON: pain, scores of date and score)"},
+     "where one heel's pain is going, from its ratings (JSON: pain, scores); or questionnaires "
+     "scored (JSON: scale, sheets)"},
     {"trials", cli_trials, NULL, "--json", false,
      "the trials of heel pain, recomputed, and what may be pooled of them"},
     {"demo", cli_demo, NULL, "--out --seed --json", true,
