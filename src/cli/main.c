@@ -20,6 +20,8 @@ static const cli_command commands[] = {
      "shapes the orthoses of a case and writes STL and 3MF"},
     {"redflags", cli_redflags, "CASE", "--json", false,
      "red flags, and what else than the plantar fascia it may be"},
+    {"dose", cli_dose, "CASE", "--json", false,
+     "the dose of each treatment for this person, and what the case orders worked out"},
     {"plan", cli_plan, "CASE", "--json", false,
      "screening, options with dose and reasons, weekly timeline"},
     {"visit", cli_visit, "CASE", "--out --json", true,

@@ -105,6 +105,10 @@ HW_MUST_USE hw_status hw_report_orthosis_json(hw_job *job, const hw_report *repo
 HW_MUST_USE hw_status hw_report_screen_json(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_bytes *out);
 
+/// What `heelwright dose` prints: options with their doses, orders worked out.
+HW_MUST_USE hw_status hw_report_dose_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                          hw_bytes *out);
+
 /// What `heelwright plan` prints: verdict, open questions, options, timeline.
 HW_MUST_USE hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into,
                                           hw_bytes *out);
