@@ -290,6 +290,8 @@ hw_status answer_evidence(api_call *call);
 hw_status answer_trials(api_call *call);
 hw_status answer_caseload(api_call *call); // caseload.c
 hw_status answer_course(api_call *call);
+hw_status answer_scales(api_call *call);
+hw_status answer_scores(api_call *call);
 hw_status answer_clinic(api_call *call); // keep.c
 hw_status answer_clinic_change(api_call *call);
 hw_status answer_audit(api_call *call);

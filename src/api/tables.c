@@ -211,6 +211,20 @@ hw_status answer_trials(api_call *call)
     return api_json(call, text);
 }
 
+hw_status answer_scales(api_call *call)
+{
+    hw_bytes text = {0};
+    HW_TRY(hw_report_scales_json(call->job, call->into, &text));
+    return api_json(call, text);
+}
+
+hw_status answer_scores(api_call *call)
+{
+    hw_bytes text = {0};
+    HW_TRY(hw_app_scores(call->job, call->request->body, call->into, &text, &call->faults));
+    return api_json(call, text);
+}
+
 // Ratings are asked about, not stored: the page sends what it shows.
 hw_status answer_course(api_call *call)
 {

@@ -212,4 +212,13 @@ HW_MUST_USE hw_status hw_app_demo_person(hw_job *job, unsigned seed, int index, 
 HW_MUST_USE hw_status hw_app_follow(hw_job *job, hw_bytes request, hw_arena *into,
                                     hw_follow_up *out, hw_bytes *json, hw_faults *faults);
 
+/// Whether a request is one of questionnaires and not of ratings: it names a scale or brings its text.
+bool hw_app_is_scores(hw_job *job, hw_bytes request, hw_arena *into);
+
+/// Questionnaires scored: from the request's JSON (record.h) to the answer's.
+///
+///   fails   as hw_score_read and hw_score_items
+HW_MUST_USE hw_status hw_app_scores(hw_job *job, hw_bytes request, hw_arena *into, hw_bytes *json,
+                                    hw_faults *faults);
+
 #endif

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "app/app.h"
+#include "json/json.h"
 
 hw_status hw_app_follow(hw_job *job, hw_bytes request, hw_arena *into, hw_follow_up *out,
                         hw_bytes *json, hw_faults *faults)
@@ -11,4 +12,20 @@ hw_status hw_app_follow(hw_job *job, hw_bytes request, hw_arena *into, hw_follow
     if (json) HW_TRY(hw_report_follow_json(job, &asked, &found, into, json));
     if (out) *out = found;
     return HW_OK;
+}
+
+bool hw_app_is_scores(hw_job *job, hw_bytes request, hw_arena *into)
+{
+    const hw_json *root = NULL;
+    if (hw_json_read(job, request, into, &root) != HW_OK)
+        return false; // its reader says what is wrong
+    return hw_json_get(root, "scale") || hw_json_get(root, "questionnaire");
+}
+
+hw_status hw_app_scores(hw_job *job, hw_bytes request, hw_arena *into, hw_bytes *json,
+                        hw_faults *faults)
+{
+    hw_score_request asked = {0};
+    HW_TRY(hw_score_read(job, request, into, &asked, faults));
+    return hw_report_scores_json(job, &asked, into, json);
 }

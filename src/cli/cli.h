@@ -67,6 +67,7 @@ hw_status cli_pressure(cli_room *room, const cli_words *words);
 hw_status cli_load(cli_room *room, const cli_words *words);
 hw_status cli_orthosis(cli_room *room, const cli_words *words);
 hw_status cli_redflags(cli_room *room, const cli_words *words);
+hw_status cli_dose(cli_room *room, const cli_words *words);
 hw_status cli_plan(cli_room *room, const cli_words *words);
 hw_status cli_visit(cli_room *room, const cli_words *words);
 hw_status cli_followup(cli_room *room, const cli_words *words);

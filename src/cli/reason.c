@@ -59,3 +59,55 @@ hw_status cli_redflags(cli_room *room, const cli_words *words)
         cli_print_differential(&report.plan->differentials[i]);
     return HW_OK;
 }
+
+static void print_order(const hw_order_sheet *of)
+{
+    printf("ORDERED %s%s%s%s%s\n", hw_act_rows()[of->order->act].word,
+           of->order->side == HW_SIDE_UNKNOWN ? "" : ", ",
+           of->order->side == HW_SIDE_UNKNOWN ? "" : hw_side_word(of->order->side),
+           of->bound ? "; bound by the " : "", of->bound ? of->bound : "");
+    for (int i = 0; i < of->line_count; i++) {
+        const hw_order_line *line = &of->lines[i];
+        printf("  %s: %.4g %s", line->name, line->value, line->unit);
+        if (line->low < line->high) printf(" (%.4g to %.4g)", line->low, line->high);
+        printf("  [%s; %s]\n", line->formula, line->source);
+    }
+    for (int i = 0; i < of->faults.count; i++)
+        printf("  WRONG %s: %s\n", of->faults.rows[i].key, of->faults.rows[i].sentence);
+}
+
+static void print_dose(const hw_option *option)
+{
+    const hw_dose_row *dose = option->dose;
+    printf("%s%s%s: %s\n", hw_act_rows()[option->act].word,
+           option->side == HW_SIDE_UNKNOWN ? "" : ", ",
+           option->side == HW_SIDE_UNKNOWN ? "" : hw_side_word(option->side),
+           hw_eligibility_word(option->state));
+    for (int i = 0; i < option->reason_count; i++)
+        printf("  %s [%s]: %s (%s)\n", option->reasons[i].overruled ? "overruled" : "stands",
+               option->reasons[i].rule->id, option->reasons[i].rule->sentence,
+               option->reasons[i].reading);
+    if (dose) printf("  %s [%s]\n", dose->text, dose->source);
+    if (option->dose_for_this_person) printf("  here: %s\n", option->dose_for_this_person);
+    for (int i = 0; dose && i < HW_DOSE_STEPS && dose->steps[i].text; i++)
+        printf("  week %d: %s%s%s\n", dose->steps[i].from_week, dose->steps[i].text,
+               dose->steps[i].when ? " Go on to it when: " : "",
+               dose->steps[i].when ? dose->steps[i].when : "");
+    if (dose && dose->after) printf("  after: %s\n", dose->after);
+}
+
+hw_status cli_dose(cli_room *room, const cli_words *words)
+{
+    hw_report report = {0};
+    hw_bytes text = {0};
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_PLAN, room->into, &report,
+                           &room->faults));
+    if (words->is_json) {
+        HW_TRY(hw_report_dose_json(&room->job, &report, room->into, &text));
+        return cli_print(room, text);
+    }
+    for (int i = 0; i < report.plan->order_count; i++) print_order(&report.plan->orders[i]);
+    for (int i = 0; i < report.plan->option_count; i++) print_dose(&report.plan->options[i]);
+    printf("Local rules and the product's own leaflet go first.\n");
+    return HW_OK;
+}

@@ -4,7 +4,6 @@
 #define HEEL true
 #define PERSON false
 #define OFFERED true
-#define PAST_ONLY false
 #define ROW(id, word, principle, changes, whose, offered, ...)                                     \
     [HW_ACT_##id] = {HW_ACT_##id,       word,  {__VA_ARGS__}, HW_##principle,                      \
                      HW_LOAD_##changes, whose, offered}
@@ -38,7 +37,8 @@ static const hw_act_row act_rows[HW_ACT_COUNT] = {
     ROW(PRP, "platelet-rich plasma", HEAL, NONE, HEEL, OFFERED, "prp", "prp injection"),
     ROW(RETURN_TO_IMPACT, "return to impact", HEAL, STEPS, PERSON, OFFERED, "running",
         "return to running"),
-    ROW(SURGERY, "surgery at the heel", HEAL, NONE, HEEL, PAST_ONLY, "heel surgery"),
+    ROW(SURGERY, "surgery at the heel", HEAL, NONE, HEEL, OFFERED, "heel surgery",
+        "referral for surgery"),
 };
 
 const hw_act_row *hw_act_rows(void)

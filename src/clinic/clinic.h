@@ -24,8 +24,10 @@
 #include "follow.h"       // IWYU pragma: export
 #include "harms.h"        // IWYU pragma: export
 #include "names.h"        // IWYU pragma: export
+#include "orders.h"       // IWYU pragma: export
 #include "plan.h"         // IWYU pragma: export
 #include "rules.h"        // IWYU pragma: export
+#include "scores.h"       // IWYU pragma: export
 #include "trials.h"       // IWYU pragma: export
 
 #endif

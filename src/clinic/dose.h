@@ -131,12 +131,13 @@ typedef struct hw_dose_number {
     double high;
 } hw_dose_number;
 
-enum { HW_DOSE_NUMBERS = 8 };
+enum { HW_DOSE_NUMBERS = 10 };
 
 /// A step of a programme.
 typedef struct hw_dose_step {
-    int from_week; // counted from the start of this treatment
+    int from_week; // counted from the start of this treatment, at the earliest
     const char *text;
+    const char *when; // the criterion to go on to it; NULL: none
 } hw_dose_step;
 
 enum { HW_DOSE_STEPS = 4 };

@@ -6,6 +6,8 @@
 #define SHOCKWAVE (ACT(SHOCKWAVE_RADIAL) | ACT(SHOCKWAVE_FOCUSED))
 
 static const hw_evidence lines[] = {
+    {ACT(SURGERY), 26, 52, "Series report 70 to 90 % success; few randomised trials.",
+     "common-practice"},
     {ACT(ACTIVITY) | ACT(FOOTWEAR) | ACT(FASCIA_STRETCH) | ACT(TAPE), 0, 6,
      "Core of the best-practice guide: education, fascia stretch and tape from the first day.",
      "morrissey-2021"},

@@ -269,8 +269,26 @@ typedef struct hw_past_act {
     hw_maybe concentration_percent; // local anaesthetic
     hw_maybe volume_mL;
     bool with_adrenaline;
-    hw_maybe sessions; // absent: one
+    hw_maybe sessions;                                         // absent: one
+    hw_maybe pulses, rate_Hz, pressure_bar, energy_mJ_per_mm2; // of one shockwave session, as set
+    const char *head;                                          // device and handpiece; may be NULL
 } hw_past_act;
+
+/// What is ordered for today, or as a course from today on. What an act does not have is absent.
+typedef struct hw_order {
+    hw_act act;
+    hw_side side;
+    hw_date ordered_on;    // of a course that goes on; unknown: the visit day
+    const char *substance; // of an injection
+    hw_maybe dose_mg, vial_mg_per_mL;
+    hw_maybe concentration_percent, volume_mL;
+    bool with_adrenaline;
+    hw_maybe sessions, pulses, rate_Hz, pressure_bar, energy_mJ_per_mm2;
+    const char *energy_declared_by; // the maker's sheet: head, distance, rate
+    const char *head;
+    hw_maybe blood_mL, citrate_mL, plasma_mL; // platelet-rich plasma
+    hw_maybe radius_cm, first_spin_rpm, second_spin_rpm;
+} hw_order;
 
 /// A name as typed in a list of medicines, conditions or allergies. A name no table knows may be
 /// classified by hand: then `groups` are its groups (0: of no concern here).
@@ -316,6 +334,8 @@ typedef struct hw_findings {
     int past_count;
     const hw_overrule *overrules;
     int overrule_count;
+    const hw_order *orders;
+    int order_count;
     hw_acts chosen; // what the clinician wants dated; 0: the default sequence
 } hw_findings;
 

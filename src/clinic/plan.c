@@ -316,6 +316,18 @@ static hw_status keep_differentials(const hw_planner *planner, hw_plan *plan)
     return HW_OK;
 }
 
+static hw_status work_out_orders(const hw_planner *planner, hw_plan *plan)
+{
+    const hw_findings *findings = planner->findings;
+    hw_order_sheet *sheets = NULL;
+    HW_ALLOC(planner->job, planner->into, sheets, findings->order_count + 1);
+    for (int i = 0; i < findings->order_count; i++)
+        HW_TRY(
+            hw_work_out(planner->job, findings, &findings->orders[i], planner->into, &sheets[i]));
+    plan->orders = sheets, plan->order_count = findings->order_count;
+    return HW_OK;
+}
+
 static hw_status write_verdict(const hw_planner *planner, hw_plan *plan)
 {
     hw_job *job = planner->job;
@@ -378,6 +390,7 @@ hw_status hw_clinic_plan(hw_job *job, const hw_findings *findings, hw_arena *int
     HW_TRY(add_questions(&planner, &flags.questions));
     HW_TRY(judge_causes(&planner));
     HW_TRY(keep_differentials(&planner, &plan));
+    HW_TRY(work_out_orders(&planner, &plan));
     HW_TRY(add_options(&planner));
     HW_TRY(note_feet(&planner));
     HW_TRY(hw_plan_timeline(&planner, &plan.timeline, &plan.entry_count));

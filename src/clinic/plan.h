@@ -6,6 +6,7 @@
 
 #include "differential.h"
 #include "dose.h"
+#include "orders.h"
 
 typedef struct hw_option {
     hw_act act;
@@ -57,6 +58,8 @@ typedef struct hw_plan {
     int blocking_count;
     const hw_option *options; // by principle, then act, then side
     int option_count;
+    const hw_order_sheet *orders; // worked out
+    int order_count;
     const hw_entry *timeline; // by date
     int entry_count;
     const char *const *notes; // "right foot: no heel pain, no plan for it"

@@ -197,6 +197,14 @@ static hw_reading read_anaesthetic_fraction(const hw_situation *one)
         part_unknown |= !part.known;
         sum += part.known ? part.value : 0.0;
     }
+    const bool today = hw_date_days(one->findings->visit_date, one->date) == 0;
+    for (int i = 0; today && i < one->findings->order_count; i++) {
+        if (!is_anaesthetic(one->findings->orders[i].act)) continue;
+        const hw_past_act ordered = hw_order_as_done(&one->findings->orders[i], one->date);
+        const hw_maybe part = fraction_of(one->findings, &ordered);
+        part_unknown |= !part.known;
+        sum += part.known ? part.value : 0.0;
+    }
     for (int i = 0; i < one->act_count; i++) {
         if (!is_anaesthetic(one->acts[i].act) || !on_the_day(&one->acts[i], one)) continue;
         const hw_maybe part = fraction_of(one->findings, &one->acts[i]);
@@ -215,6 +223,16 @@ static hw_reading read_steroid_day_total(const hw_situation *one)
         if (act->act != HW_ACT_CORTICOSTEROID || !on_the_day(act, one)) continue;
         const hw_maybe part = act->dose_mg.known
                                   ? hw_hydrocortisone_mg(act->substance, act->dose_mg.value)
+                                  : (hw_maybe){0};
+        part_unknown |= !part.known;
+        sum += part.known ? part.value : 0.0;
+    }
+    const bool today = hw_date_days(one->findings->visit_date, one->date) == 0;
+    for (int i = 0; today && i < one->findings->order_count; i++) {
+        const hw_order *order = &one->findings->orders[i];
+        if (order->act != HW_ACT_CORTICOSTEROID) continue;
+        const hw_maybe part = order->dose_mg.known
+                                  ? hw_hydrocortisone_mg(order->substance, order->dose_mg.value)
                                   : (hw_maybe){0};
         part_unknown |= !part.known;
         sum += part.known ? part.value : 0.0;

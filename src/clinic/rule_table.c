@@ -451,6 +451,9 @@ static const hw_rule rules[] = {
         "Pregnancy.", "common-practice"),
     ROW(CAUTION, "needling-immunosuppressant", ACT(DRY_NEEDLING), TAKES(HW_MED_IMMUNOSUPPRESSANT),
         ALWAYS, HOLDS, "An immunosuppressant: risk of infection.", "common-practice"),
+    ROW(CAUTION, "surgery-early", ACT(SURGERY), NUMBER(WEEKS_SINCE_ONSET, BELOW, 26), ALWAYS, ASKS,
+        "Less than six months: treat in full without surgery first (6 to 12 months).",
+        "common-practice"),
     ROW(STOP, "surgery-after-steroid", ACT(SURGERY), DAYS_SINCE(ACT(CORTICOSTEROID), 92), ALWAYS,
         HOLDS, "Less than three months since a corticosteroid at the site.", "common-practice"),
 };

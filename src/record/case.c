@@ -245,6 +245,7 @@ static const case_field top_fields[] = {
     {"allergies", case_read_allergies},
     {"past_treatments", case_read_past},
     {"overruled", case_read_overrules},
+    {"orders", case_read_orders},
     {"chosen", case_read_chosen},
     {"feet", read_feet},
     {"shoe", read_shoe},

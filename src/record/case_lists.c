@@ -151,6 +151,11 @@ static hw_status read_substance(case_reader *reader, const hw_json *value, void 
     return case_read_text(reader, value, &((past_target *)target)->act.substance);
 }
 
+static hw_status read_head(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_text(reader, value, &((past_target *)target)->act.head);
+}
+
 static hw_status read_with_adrenaline(case_reader *reader, const hw_json *value, void *target)
 {
     return case_read_bool(reader, value, &((past_target *)target)->act.with_adrenaline);
@@ -164,6 +169,7 @@ static hw_status read_past_act(case_reader *reader, const hw_json *value, void *
         {"until", read_act_until},
         {"foot", read_act_foot},
         {"substance", read_substance},
+        {"head", read_head},
         {"with_adrenaline", read_with_adrenaline},
     };
     static const case_number numbers[] = {
@@ -171,6 +177,10 @@ static hw_status read_past_act(case_reader *reader, const hw_json *value, void *
         {"concentration_percent", offsetof(past_target, act.concentration_percent), 0, 100, "%"},
         {"volume_mL", offsetof(past_target, act.volume_mL), 0, 200, "mL"},
         {"sessions", offsetof(past_target, act.sessions), 1, 60, "sessions"},
+        {"pulses", offsetof(past_target, act.pulses), 1, 20000, "pulses"},
+        {"rate_Hz", offsetof(past_target, act.rate_Hz), 0.5, 40, "Hz"},
+        {"pressure_bar", offsetof(past_target, act.pressure_bar), 0, 10, "bar"},
+        {"energy_mJ_per_mm2", offsetof(past_target, act.energy_mJ_per_mm2), 0, 2, "mJ/mm2"},
     };
     static const case_shape shape = {fields, COUNT(fields), numbers, COUNT(numbers), false, 0};
     past_target past = {0};

@@ -178,4 +178,26 @@ typedef struct hw_follow_request {
 HW_MUST_USE hw_status hw_follow_read(hw_job *job, hw_bytes bytes, hw_arena *into,
                                      hw_follow_request *out, hw_faults *faults);
 
+/// One sheet of answers to a questionnaire.
+typedef struct hw_score_sheet {
+    hw_date date;
+    hw_item *items;
+    int count;
+} hw_score_sheet;
+
+/// Sheets to score: {"scale": "ffi", "sheets": [{"date": "2026-03-02", "items": [3, null, "not
+/// applicable", ...]}]}; in place of "scale" the text of a questionnaire may stand as "questionnaire".
+typedef struct hw_score_request {
+    hw_questionnaire questionnaire;
+    bool is_highest_best;   // of a grade: "best_grade" is its highest
+    hw_score_sheet *sheets; // by date
+    int count;
+} hw_score_request;
+
+/// Reads it; sheets in any order.
+///
+///   fails   HW_BAD_FORMAT not JSON; HW_BAD_INPUT faults, all of them; HW_NO_MEMORY
+HW_MUST_USE hw_status hw_score_read(hw_job *job, hw_bytes bytes, hw_arena *into,
+                                    hw_score_request *out, hw_faults *faults);
+
 #endif

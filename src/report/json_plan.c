@@ -57,6 +57,7 @@ static void dose(hw_json_out *out, const hw_dose_row *of)
         hw_json_open(out, NULL, '{');
         hw_json_int(out, "from_week", of->steps[i].from_week);
         hw_json_text(out, "text", of->steps[i].text);
+        hw_json_text(out, "when", of->steps[i].when);
         hw_json_close(out);
     }
     hw_json_close(out);
@@ -142,6 +143,14 @@ static void entry(hw_json_out *out, const hw_entry *of)
     hw_json_close(out);
 }
 
+void json_options(hw_json_out *out, const hw_report *report)
+{
+    const hw_plan *plan = report->plan;
+    hw_json_open(out, "options", '[');
+    for (int i = 0; i < plan->option_count; i++) option(out, report, &plan->options[i]);
+    hw_json_close(out);
+}
+
 void json_screen(hw_json_out *out, const hw_plan *plan)
 {
     hw_json_open(out, "red_flags", '[');
@@ -161,9 +170,8 @@ void json_plan(hw_json_out *out, const hw_report *report)
     hw_json_text(out, "verdict", plan->verdict);
     hw_json_text(out, "rules_version", plan->rules_version);
     json_screen(out, plan);
-    hw_json_open(out, "options", '[');
-    for (int i = 0; i < plan->option_count; i++) option(out, report, &plan->options[i]);
-    hw_json_close(out);
+    json_options(out, report);
+    json_orders(out, plan);
     hw_json_open(out, "timeline", '[');
     for (int i = 0; i < plan->entry_count; i++) entry(out, &plan->timeline[i]);
     hw_json_close(out);

@@ -68,6 +68,7 @@ static const plain_act acts[] = {
      "The pain rule on page 1 decides."},
     {HW_ACT_MANUAL_THERAPY, AT_THE_CLINIC, FIGURE_NONE, "Treatment of the joints by hand", NULL,
      NULL},
+    {HW_ACT_SURGERY, AT_THE_CLINIC, FIGURE_NONE, "A talk with a surgeon", NULL, NULL},
     {HW_ACT_DRY_NEEDLING, AT_THE_CLINIC, FIGURE_NONE, "Needling", NULL, NULL},
     {HW_ACT_CORTICOSTEROID, AT_THE_CLINIC, FIGURE_NONE, "Cortisone injection", NULL,
      "After the injection: rest a day or two, no running or jumping for 2 weeks. Fever or "

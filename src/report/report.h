@@ -128,6 +128,10 @@ HW_MUST_USE hw_status hw_report_orthosis_json(hw_job *job, const hw_report *repo
 HW_MUST_USE hw_status hw_report_screen_json(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_bytes *out);
 
+/// What `heelwright dose` prints: options with their doses, orders worked out.
+HW_MUST_USE hw_status hw_report_dose_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                          hw_bytes *out);
+
 /// What `heelwright plan` prints: verdict, open questions, options, timeline.
 HW_MUST_USE hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into,
                                           hw_bytes *out);
@@ -152,6 +156,14 @@ HW_MUST_USE hw_status hw_report_trials_json(hw_job *job, hw_arena *into, hw_byte
 /// What `heelwright followup` prints: the course with its band, chances, signals, and the prior.
 HW_MUST_USE hw_status hw_report_follow_json(hw_job *job, const hw_follow_request *asked,
                                             const hw_follow_up *of, hw_arena *into, hw_bytes *out);
+
+/// All scales this program scores, without anybody's wording.
+HW_MUST_USE hw_status hw_report_scales_json(hw_job *job, hw_arena *into, hw_bytes *out);
+
+/// A questionnaire's sheets scored: values with range, direction, missing rule, and changes since the
+/// first against what matters and against the error.
+HW_MUST_USE hw_status hw_report_scores_json(hw_job *job, const hw_score_request *asked,
+                                            hw_arena *into, hw_bytes *out);
 
 /// The caseload: all heels and by treatment, with denominators, intervals and curves.
 HW_MUST_USE hw_status hw_report_caseload_json(hw_job *job, const hw_caseload *of, hw_arena *into,

@@ -117,6 +117,15 @@ hw_status hw_report_screen_json(hw_job *job, const hw_report *report, hw_arena *
     return end(job, &json, out);
 }
 
+hw_status hw_report_dose_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    hw_json_out json = begin(report, into);
+    json_options(&json, report);
+    json_orders(&json, report->plan);
+    hw_json_text(&json, "caution", "Local rules and the product's own leaflet go first.");
+    return end(job, &json, out);
+}
+
 hw_status hw_report_plan_json(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
     hw_json_out json = begin(report, into);

@@ -363,6 +363,8 @@ static const limit_row limit_rows[] = {
      "common practice"},
     {"needling-immunosuppressant", CAUTION, HW_SUBJECT_MEDICINE, HW_MED_IMMUNOSUPPRESSANT, IS, 1, {0, 0, 0, 0},
      "common practice"},
+    {"surgery-early", CAUTION, HW_SUBJECT_FINDING, HW_FINDING_WEEKS_SINCE_ONSET, UNDER, 26, {0, 0, 0, 0},
+     "5.6: after 6 to 12 months"},
     {"surgery-after-steroid", STOP, HW_SUBJECT_DAYS_SINCE, 1u << HW_ACT_CORTICOSTEROID, UNDER, 92, {0, 0, 0, 0},
      "7.1: 3 months or more"},
     {"rf-saddle-numbness", STOP, HW_SUBJECT_FINDING, HW_FINDING_SADDLE_NUMBNESS, IS, 1, {0, 0, 0, 0},

@@ -24,5 +24,7 @@ int test_clinic_follow(void);
 int test_clinic_caseload(void);
 int test_clinic_differential(void);
 int test_clinic_cases(void);
+int test_clinic_scores(void);
+int test_clinic_orders(void);
 
 #endif

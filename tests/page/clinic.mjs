@@ -29,3 +29,41 @@ export async function test_another_cause_than_the_fascia_is_a_complete_outcome({
     await shoot(page, 'causes');
     noTroubles(troubles);
 }
+
+export async function test_questionnaires_are_scored_and_the_clinics_own_loaded({ browser, server }) {
+    const owner = await open(browser);
+    await signIn(owner.page, server, 'owner');
+    await owner.page.getByRole('link', { name: 'Settings' }).click();
+    await owner.page.getByLabel('Its text').fill('scale: quay-stairs\nname: Stairs of the quay\nlowest answer: 0\nhighest answer: 4\nbetter: sideways\nscore: percent\nleast answered: 1\n- Going up\n- Going down\n');
+    await owner.page.getByRole('button', { name: 'Check and keep' }).click();
+    await owner.page.getByText('must be lower or higher').waitFor();
+    const text = owner.page.getByLabel('Its text');
+    await text.fill((await text.inputValue()).replace('sideways', 'higher'));
+    await owner.page.getByRole('button', { name: 'Check and keep' }).click();
+    await owner.page.getByText('quay-stairs').waitFor();
+
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Odd Slipway', 'HB-8102');
+    await goTo(page, 'Follow-up');
+    const room = page.locator('#questionnaires');
+    await room.getByText('Fill one in').click();
+    await room.getByLabel('Questionnaire').selectOption({ label: 'Foot function index, answers 0 to 10' }).catch(() => room.getByLabel('Questionnaire').selectOption('ffi'));
+    for (let i = 1; i <= 23; i++) await room.getByLabel(`Item ${i}`, { exact: true }).fill(i <= 9 ? '10' : '0');
+    await room.getByLabel('Item 23', { exact: true }).fill('11');
+    await room.getByRole('button', { name: 'Score and keep' }).click();
+    await room.getByText(/item 23 .* is 11/).waitFor();
+    await room.getByLabel('Item 23', { exact: true }).fill('0');
+    await room.getByRole('button', { name: 'Score and keep' }).click();
+    await room.getByText('39.1').waitFor(); // of the sum; 33.3 is the mean of the parts
+    await room.getByText('33.3').waitFor();
+    await room.getByLabel('Questionnaire').selectOption('quay-stairs');
+    await room.getByLabel('Going up').fill('4');
+    await room.getByLabel('Going down').fill('n');
+    await room.getByRole('button', { name: 'Score and keep' }).click();
+    await room.getByRole('heading', { name: /Stairs of the quay/ }).waitFor();
+    await axe(page, 'questionnaires');
+    await room.scrollIntoViewIfNeeded();
+    await shoot(page, 'questionnaires');
+    noTroubles([...troubles, ...owner.troubles], /status of 4\d\d/);
+}

@@ -154,6 +154,9 @@ export const api = {
     caseload: () => ask('GET', '/caseload'),
     /** @param {'first step'|'average'|'activity'} pain @param {{date: string, score: number}[]} scores */
     course: (pain, scores) => ask('POST', '/course', { pain, scores }),
+    scales: () => ask('GET', '/scales'),
+    /** Sheets of one questionnaire, scored. @param {any} request */
+    scores: (request) => ask('POST', '/scores', request),
     audit: () => ask('GET', '/audit'),
     backup: () => ask('POST', '/backup', {}),
     verify: () => ask('GET', '/verify'),

@@ -160,12 +160,16 @@ export async function addVisit() {
 
 const GIVEN = ['act', 'date', 'foot', 'substance', 'dose_mg', 'concentration_percent', 'volume_mL'];
 
+/** Settings of a session, as the log and as the case name them. */
+const SETTINGS = { pulses: 'pulses', frequency_Hz: 'rate_Hz', pressure_bar: 'pressure_bar', energy_mJ_per_mm2: 'energy_mJ_per_mm2', serial: 'head' };
+
 /** A visit that knows what was given here until its day, once each: spacing rules stand on it. @param {any} body @param {{body: any}[]} treatments */
 export function withGiven(body, treatments) {
     /** @type {any[]} */
     const known = body.past_treatments ?? [];
     const isKnown = (/** @type {any} */ one) => known.some((old) => ['act', 'date', 'foot'].every((key) => old[key] === one[key]));
-    const fresh = treatments.map((row) => Object.fromEntries(GIVEN.filter((key) => row.body[key] !== undefined).map((key) => [key, row.body[key]])))
+    const settings = (/** @type {any} */ of) => Object.fromEntries(Object.entries(SETTINGS).filter(([from]) => of[from] !== undefined).map(([from, to]) => [to, of[from]]));
+    const fresh = treatments.map((row) => ({ ...Object.fromEntries(GIVEN.filter((key) => row.body[key] !== undefined).map((key) => [key, row.body[key]])), ...settings(row.body) }))
         .filter((one) => one.date <= body.visit_date && !isKnown(one));
     return fresh.length ? { ...body, past_treatments: [...known, ...fresh] } : body;
 }

@@ -7,10 +7,11 @@ import { dateText, number, signed, sentenceCase } from '../lib/format.js';
 import { today, daysBetween } from '../lib/dates.js';
 import { scoresOf, firstAndLast } from '../lib/scores.js';
 import { Chart, Table } from '../parts/chart.js';
-import { Figure, NotYet } from '../parts/figure.js';
+import { Figure } from '../parts/figure.js';
 import { AddForm } from '../parts/form.js';
 import { useRows } from '../parts/use_rows.js';
 import { Forecast, useCourse } from '../parts/forecast.js';
+import { Questionnaires } from '../parts/questionnaires.js';
 
 /** @typedef {import('../lib/scores.js').Score} Score */
 
@@ -39,7 +40,7 @@ export function FollowUp() {
         ${mayWrite('score') && html`<section class="card"><h2>A new score</h2>
             <${AddForm} button="Add the score" start=${{ date: today() }} rows=${[{ key: 'date', label: 'Date', kind: 'date', isNeeded: true }, { key: 'foot', label: 'Foot', kind: 'choice', options: ['left', 'right'], isNeeded: true }, ...SCORE_ROWS]}
                 onSubmit=${(/** @type {any} */ body) => api.addRecord(who.id, 'score', { ...body, from: 'follow-up' }, 'follow-up score')} /></section>`}
-        <section class="card"><h2>Where it goes</h2><${NotYet}>longer questionnaires and their scoring; effects of single treatments on the course.</${NotYet}></section>`;
+        <${Questionnaires} who=${who.id} rows=${rows?.[0] ?? []} />`;
 }
 
 /** @param {{foot: string, scores: Score[], start: string, treatments: any[]}} props */

@@ -80,7 +80,7 @@ function Option({ option, record, plan }) {
             ${option.reasons.map((/** @type {any} */ reason) => html`<${Reason} key=${reason.rule} reason=${reason} record=${record} />`)}
             <details><summary>Evidence, aftercare, source</summary>
                 <ul>${option.evidence.map((/** @type {any} */ row) => html`<li>${weeksText(row)}: ${row.text} <small>${citation(row.source)}</small></li>`)}</ul>
-                ${(option.dose?.steps ?? []).map((/** @type {any} */ step) => html`<p class="small">From week ${step.from_week}: ${step.text}</p>`)}
+                ${(option.dose?.steps ?? []).map((/** @type {any} */ step) => html`<p class="small">From week ${step.from_week}: ${step.text}${step.when && html` <em>when: ${step.when}</em>`}</p>`)}
                 ${option.dose?.after && html`<p class="small"><strong>After it:</strong> ${option.dose.after}</p>`}
                 ${option.dose?.source && html`<p class="small">Dose: ${citation(option.dose.source)}</p>`}
                 ${option.questions.length > 0 && html`<p class="small">Still to ask: ${option.questions.map((/** @type {string} */ key) => findingAt(key)?.what ?? key).join('; ')}.</p>`}

@@ -17,7 +17,7 @@ export function Settings() {
         </section>
         <section class="card"><h2>Your passphrase</h2><${AddForm} button="Change it" onSubmit=${(/** @type {any} */ typed) => api.newPassphrase(typed.old, typed.fresh).then(() => 'Changed.')}
             rows=${[{ key: 'old', label: 'The old one', kind: 'password', isNeeded: true }, { key: 'fresh', label: 'The new one', kind: 'password', isNeeded: true }]} /></section>
-        ${role.value === 'owner' && html`<${Clinic} /><${Users} /><${Workers} /><${Keep} />`}
+        ${role.value === 'owner' && html`<${Clinic} /><${OwnQuestionnaires} /><${Users} /><${Workers} /><${Keep} />`}
         <${Rules} />
         ${role.value === 'owner' && html`<${Audit} />`}
         <section class="card"><h2>What this program is</h2>
@@ -38,6 +38,36 @@ function Clinic() {
     return html`<section class="card"><h2>Clinic</h2>
         <${AddForm} key=${now.version} button="Save" start=${{ name: body.name }} rows=${[{ key: 'name', label: 'Name, as it stands on every page', kind: 'text', isNeeded: true }]}
             onSubmit=${async (/** @type {any} */ typed) => { await api.saveClinic(now.version ?? 1, { ...body, ...typed }); session.value = /** @type {any} */ ({ ...session.value, clinic: { ...session.value?.clinic, ...typed } }); }} /></section>`;
+}
+
+/** The clinic's own text files: the words of a known questionnaire, or one of its own. */
+function OwnQuestionnaires() {
+    const { rows: now, setRows } = useRows(() => api.clinic(), []);
+    const [text, setText] = useState('');
+    const [said, say] = useState('');
+    if (!now) return null;
+    const body = now.body ?? now;
+    /** @type {string[]} */
+    const texts = body.questionnaires ?? [];
+    const keep = async (/** @type {string[]} */ next, /** @type {string} */ done) => {
+        try {
+            if (next.length > texts.length) await api.scores({ questionnaire: next[next.length - 1], sheets: [] });
+            await api.saveClinic(now.version ?? 1, { ...body, questionnaires: next });
+            setRows(await api.clinic());
+            setText('');
+            say(done);
+        } catch (trouble) {
+            if (!(trouble instanceof Refusal)) throw trouble;
+            say([trouble.message, ...trouble.faults.map((fault) => `${fault.key}: ${fault.sentence}`)].join(' '));
+        }
+    };
+    return html`<section class="card"><h2>Questionnaires of the clinic</h2>
+        <p class="note">Words of questionnaires belong to their authors: what the clinic may use, it loads here from its own text file (docs/questionnaires.md).</p>
+        ${texts.length > 0 && html`<ul>${texts.map((one, i) => html`<li><code>${(/^\s*scale:\s*(.+)$/m.exec(one)?.[1] ?? '?').trim()}</code> <button type="button" class="quiet" onClick=${() => keep(texts.filter((_, k) => k !== i), 'Taken out.')}>Take out</button></li>`)}</ul>`}
+        <div class="field"><label for="questionnaire-file">A text file</label><input id="questionnaire-file" type="file" accept=".txt,text/plain" onChange=${async (/** @type {any} */ e) => { const file = e.currentTarget.files?.[0]; if (file) setText(await file.text()); }} /></div>
+        <div class="field"><label for="questionnaire-text">Its text</label><textarea id="questionnaire-text" rows="6" value=${text} onInput=${(/** @type {any} */ e) => setText(e.currentTarget.value)} /></div>
+        <p role="status" class="note">${said}</p>
+        <p class="actions"><button type="button" class="main" disabled=${!text.trim()} onClick=${() => keep([...texts, text], 'Kept.')}>Check and keep</button></p></section>`;
 }
 
 const ROLES = ['clinician', 'assistant', 'maker', 'owner'];

@@ -10,6 +10,7 @@ import { NotYet } from '../parts/figure.js';
 import { citation } from '../parts/why.js';
 import { nameOf } from '../parts/past.js';
 import { useRows } from '../parts/use_rows.js';
+import { Orders } from '../parts/orders.js';
 import { findingAt } from './plan.js';
 
 /** @typedef {import('../parts/form.js').FormRow} FormRow */
@@ -42,6 +43,7 @@ export function Treatment() {
     const given = [...(rows ?? [])].sort((a, b) => String(b.body.date).localeCompare(String(a.body.date)));
     return html`
         ${fault && html`<p class="trouble">${fault}</p>`}
+        <${Orders} record=${record} />
         ${mayWrite('treatment') && html`<${Give} plan=${plan} who=${who.id} />`}
         <section class="card"><h2>Given</h2>
             ${given.length === 0 ? html`<p class="empty">Nothing has been written down as given here.</p>` : html`
