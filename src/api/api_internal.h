@@ -218,10 +218,16 @@ const char *api_user_name(api_call *call, const char *id);
 
 // -- records
 
+/// Hashes of the files that a case's computation reads.
+typedef struct api_files {
+    const char *hashes[HW_STORE_JOB_FILES];
+    int count;
+} api_files;
+
 /// A visit's body and its person's become a case: the code filled in, what is the page's own left
 /// out. fails: HW_BAD_INPUT a file that is not this person's
 HW_MUST_USE hw_status api_case_of(api_call *call, const char *person, const hw_json *visit,
-                                  hw_bytes *out);
+                                  hw_bytes *out, api_files *files);
 
 /// May this user write this body over the old one (NULL: new)? Faults go to call->faults.
 HW_MUST_USE hw_status api_record_check(api_call *call, const char *kind, const char *person,

@@ -31,17 +31,27 @@ static hw_status check_file(api_call *call, const char *person, const char *hash
     return hw_fail(call->job, HW_BAD_INPUT, "a file of this visit is not one of this person's");
 }
 
-// The keys of a foot that name files kept in the store.
-static const char *const recordings[] = {"scan", "ultrasound", "walk", "pressure"};
+// The keys of a foot that name files kept in the store. A picture is for eyes: no computation reads it,
+// and a name may be burnt into it, so that it goes to no worker.
+static const struct {
+    const char *key;
+    bool is_computed_from;
+} recordings[] = {{"scan", true}, {"ultrasound", false}, {"walk", true}, {"pressure", true}};
 enum { RECORDINGS = sizeof recordings / sizeof *recordings };
 
-static hw_status check_files(api_call *call, const char *person, const hw_json *foot)
+// Two keys of each, of two feet.
+_Static_assert(2 * 2 * RECORDINGS <= HW_STORE_JOB_FILES, "files of a job");
+
+static hw_status check_files(api_call *call, const char *person, const hw_json *foot,
+                             api_files *files)
 {
     static const char *const keys[] = {"file", "forces_file"};
     for (int i = 0; i < 2 * RECORDINGS; i++) {
-        const hw_json *file = hw_json_get(object_at(foot, recordings[i / 2]), keys[i % 2]);
+        const hw_json *file = hw_json_get(object_at(foot, recordings[i / 2].key), keys[i % 2]);
         // The case's reader says what is wrong with a value that is no text.
-        if (file && file->kind == HW_JSON_TEXT) HW_TRY(check_file(call, person, file->text));
+        if (!file || file->kind != HW_JSON_TEXT) continue;
+        HW_TRY(check_file(call, person, file->text));
+        if (recordings[i / 2].is_computed_from) files->hashes[files->count++] = file->text;
     }
     return HW_OK;
 }
@@ -49,7 +59,7 @@ static hw_status check_files(api_call *call, const char *person, const hw_json *
 static bool is_recording(const char *key)
 {
     for (int i = 0; i < RECORDINGS; i++)
-        if (strcmp(key, recordings[i]) == 0) return true;
+        if (strcmp(key, recordings[i].key) == 0) return true;
     return false;
 }
 
@@ -123,13 +133,15 @@ static void write_member(hw_json_out *out, const char *key, const hw_json *value
         hw_json_tree(out, key, value);
 }
 
-hw_status api_case_of(api_call *call, const char *person, const hw_json *visit, hw_bytes *out)
+hw_status api_case_of(api_call *call, const char *person, const hw_json *visit, hw_bytes *out,
+                      api_files *files)
 {
     const char *code = NULL;
     const hw_json *feet = object_at(visit, "feet");
     HW_TRY(read_person(call, person, &code));
-    HW_TRY(check_files(call, person, hw_json_get(feet, "left")));
-    HW_TRY(check_files(call, person, hw_json_get(feet, "right")));
+    files->count = 0;
+    HW_TRY(check_files(call, person, hw_json_get(feet, "left"), files));
+    HW_TRY(check_files(call, person, hw_json_get(feet, "right"), files));
     hw_json_out json = hw_json_begin(call->into);
     hw_json_open(&json, NULL, '{');
     if (!hw_json_get(visit, "heelwright_case")) hw_json_int(&json, "heelwright_case", 1);

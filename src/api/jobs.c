@@ -58,23 +58,6 @@ static hw_status write_order(api_call *call, const hw_store_row *row, int parts,
     return hw_json_end(call->job, &json, out);
 }
 
-// The scans a case names, for workers that can read nothing else.
-static hw_status find_scans(api_call *call, hw_bytes case_file, hw_store_order *order)
-{
-    static const char *const sides[] = {"left", "right"};
-    const hw_json *root = NULL;
-    const char **files = NULL;
-    HW_ALLOC(call->job, call->into, files, 2);
-    HW_TRY(hw_json_read(call->job, case_file, call->into, &root));
-    for (int i = 0; i < 2; i++) {
-        const hw_json *foot = hw_json_get(hw_json_get(root, "feet"), sides[i]);
-        const hw_json *file = hw_json_get(hw_json_get(foot, "scan"), "file");
-        if (file && file->kind == HW_JSON_TEXT) files[order->file_count++] = file->text;
-    }
-    order->files = files;
-    return HW_OK;
-}
-
 hw_status answer_compute(api_call *call)
 {
     int parts = 0;
@@ -84,15 +67,17 @@ hw_status answer_compute(api_call *call)
     hw_bytes case_file = {0};
     hw_visit *visit = NULL;
     char id[HW_STORE_ID];
+    api_files files = {0};
     hw_store_order order = {.kind = WORK_COMPUTE, .who = call->session.user.id};
     HW_TRY(read_parts(call, &parts));
     HW_TRY(read_visit(call, &row, &tree, &is_trial));
-    HW_TRY(api_case_of(call, row.head.person, tree, &case_file));
+    HW_TRY(api_case_of(call, row.head.person, tree, &case_file, &files));
     HW_ALLOC(call->job, call->into, visit, 1);
     // Faults are told now, not by a job that fails later.
     HW_TRY(hw_visit_read(call->job, case_file, call->into, visit, &call->faults));
     HW_TRY(write_order(call, &row, parts, is_trial, case_file, &order.body));
-    HW_TRY(find_scans(call, case_file, &order));
+    order.files = files.hashes;
+    order.file_count = files.count;
     // A newer wish replaces the older: of the visit's result, or of one user's trial.
     HW_TRY(hw_text_format(call->job, call->into, &order.replaces, "%s %s %s",
                           is_trial ? "trial" : "result", row.head.id,

@@ -60,10 +60,11 @@ static hw_status check_assistant(api_call *call, const hw_json *body, const hw_j
 static hw_status check_visit(api_call *call, const char *person, const hw_json *body,
                              const hw_json *old)
 {
+    api_files files;
     hw_bytes case_file = {0};
     hw_visit *visit = NULL;
     HW_TRY(check_assistant(call, body, old));
-    HW_TRY(api_case_of(call, person, body, &case_file));
+    HW_TRY(api_case_of(call, person, body, &case_file, &files));
     HW_ALLOC(call->job, call->into, visit, 1);
     return hw_visit_read(call->job, case_file, call->into, visit, &call->faults);
 }

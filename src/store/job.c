@@ -139,6 +139,9 @@ hw_status hw_store_job_add(hw_job *job, hw_store *store, const hw_store_order *o
                        HW_STORE_KIND - 1);
     if (order->person && order->person[0] && !hw_id_is(order->person))
         return hw_fail(job, HW_BAD_INPUT, "the id of a person has 16 digits 0-9 a-f");
+    if (order->file_count < 0 || order->file_count > HW_STORE_JOB_FILES)
+        return hw_fail(job, HW_BAD_INPUT, "a job reads %d files; the limit is %d",
+                       order->file_count, HW_STORE_JOB_FILES);
     HW_TRY(check_json(job, order->body));
     hw_seal_id(fresh);
     hw_store_enter(job, store);

@@ -210,6 +210,7 @@ static void test_case__the_code_comes_from_the_person_and_own_keys_stay_out(void
     scene *one = open_scene();
     char hash[HW_STORE_HASH], body[600];
     hw_bytes made = {0};
+    api_files files = {0};
     const char *person = put(one, "person", NULL, "{\"code\": \"HB-7\", \"name\": \"Nobody\"}");
     hw_store_file file = {.bytes = text("solid"), .person = person, .who = "tester"};
     CHECK_OK(&one->room.job, hw_store_file_put(&one->room.job, one->store, &file, hash));
@@ -219,7 +220,8 @@ static void test_case__the_code_comes_from_the_person_and_own_keys_stay_out(void
              " \"feet\": {\"left\": {\"scan\": {\"file\": \"%s\", \"name\": \"left.stl\","
              " \"unit\": \"mm\"}, \"lunge_deg\": 31}, \"right\": {}}}",
              hash);
-    CHECK_OK(&one->room.job, api_case_of(&one->call, person, read_json(one, text(body)), &made));
+    CHECK_OK(&one->room.job,
+             api_case_of(&one->call, person, read_json(one, text(body)), &made, &files));
     const hw_json *tree = read_json(one, made);
     assert_string_equal(hw_json_get(hw_json_get(tree, "person"), "code")->text, "HB-7");
     assert_non_null(hw_json_get(hw_json_get(tree, "person"), "birth_year"));
@@ -229,9 +231,39 @@ static void test_case__the_code_comes_from_the_person_and_own_keys_stay_out(void
     assert_string_equal(hw_json_get(hw_json_get(left, "scan"), "file")->text, hash);
     assert_null(hw_json_get(hw_json_get(left, "scan"), "name"));
     assert_null(strstr((const char *)made.at, "Nobody"));
+    assert_int_equal(1, files.count);
+    assert_string_equal(hash, files.hashes[0]);
     hw_visit visit = {0};
     hw_faults faults = {.into = one->room.into};
     CHECK_OK(&one->room.job, hw_visit_read(&one->room.job, made, one->room.into, &visit, &faults));
+    close_scene(one);
+}
+
+// What a guest worker may read: all that is computed from, of both feet, and no picture.
+static void test_case__names_the_files_its_computation_reads(void **state)
+{
+    (void)state;
+    static const char body[] = "{\"feet\": {\"left\": {\"scan\": {\"file\": \"%s\"},"
+                               " \"ultrasound\": {\"file\": \"%s\"}},"
+                               " \"right\": {\"walk\": {\"file\": \"%s\", \"forces_file\": \"%s\"},"
+                               " \"pressure\": {\"file\": \"%s\"}}}}";
+    scene *one = open_scene();
+    char hashes[5][HW_STORE_HASH];
+    const char *filled = NULL;
+    hw_bytes made = {0};
+    api_files files = {0};
+    const char *person = put(one, "person", NULL, "{\"code\": \"A\"}");
+    for (int i = 0; i < 5; i++) {
+        hw_store_file file = {.bytes = {(const unsigned char *)"01234" + i, 1}, .person = person};
+        CHECK_OK(&one->room.job, hw_store_file_put(&one->room.job, one->store, &file, hashes[i]));
+    }
+    CHECK_OK(&one->room.job, hw_text_format(&one->room.job, one->room.into, &filled, body,
+                                            hashes[0], hashes[1], hashes[2], hashes[3], hashes[4]));
+    CHECK_OK(&one->room.job,
+             api_case_of(&one->call, person, read_json(one, text(filled)), &made, &files));
+    assert_int_equal(4, files.count);
+    for (int i = 0; i < files.count; i++)
+        assert_string_equal(hashes[i == 0 ? 0 : i + 1], files.hashes[i]);
     close_scene(one);
 }
 
@@ -242,6 +274,7 @@ static void test_case__another_persons_scan_is_refused(void **state)
     scene *one = open_scene();
     char hash[HW_STORE_HASH], body[300];
     hw_bytes made = {0};
+    api_files files = {0};
     const char *person = put(one, "person", NULL, "{\"code\": \"A\"}");
     const char *other = put(one, "person", NULL, "{\"code\": \"B\"}");
     hw_store_file file = {.bytes = text("solid"), .person = other, .who = "tester"};
@@ -250,7 +283,7 @@ static void test_case__another_persons_scan_is_refused(void **state)
         snprintf(body, sizeof body, "{\"feet\": {\"right\": {\"scan\": {\"file\": \"%s\"}}}}",
                  i ? "left.stl" : hash);
         CHECK_FAILS(&one->room.job,
-                    api_case_of(&one->call, person, read_json(one, text(body)), &made),
+                    api_case_of(&one->call, person, read_json(one, text(body)), &made, &files),
                     HW_BAD_INPUT, "not one of this person's");
     }
     close_scene(one);
@@ -522,6 +555,7 @@ int main(int count, char **texts)
         cmocka_unit_test(test_session__is_found_by_its_secret_alone_and_ends),
         cmocka_unit_test(test_session__too_many_push_out_the_one_unused_for_longest),
         cmocka_unit_test(test_case__the_code_comes_from_the_person_and_own_keys_stay_out),
+        cmocka_unit_test(test_case__names_the_files_its_computation_reads),
         cmocka_unit_test(test_case__another_persons_scan_is_refused),
         cmocka_unit_test(test_work__stops_when_asked),
         cmocka_unit_test(test_work__a_malformed_job_fails_with_a_sentence),
