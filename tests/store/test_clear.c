@@ -14,6 +14,27 @@ static const char *const planted[] = {"Quillfeather",      "HB-7731-SEC",    "19
                                       "limps since May",   "solid heelcore", "slider of Quill",
                                       "shaping Quill arch"};
 
+// What goes to a guest and comes back, its own name included.
+static void plant_with_guest(hw_place *at)
+{
+    hw_job *job = &at->room.job;
+    char id[HW_STORE_ID];
+    bool is_cancelled;
+    hw_store_task task;
+    hw_guest *guest = hw_place_guest(at, "Quillfeather", NULL);
+    hw_store_worker worker = {.lease_s = 60};
+    hw_store_piece piece = {"report.json", text("solid heelcore")};
+    hw_store_parcel parcel = {
+        .about = text("{\"of\":\"HB-7731-SEC\"}"), .pieces = &piece, .count = 1};
+    hw_store_order order = {.kind = "compute", .body = text("{\"for\":\"Quillfeather\"}")};
+    CHECK_OK(job, hw_store_job_add(job, at->store, &order, id));
+    CHECK_OK(job, hw_guest_claim(job, guest, &worker, at->room.into, &task));
+    CHECK_OK(job,
+             hw_guest_renew(job, guest, &task.claim, 0.5, "shaping Quill arch", &is_cancelled));
+    CHECK_OK(job, hw_guest_deliver(job, guest, &task.claim, &parcel));
+    hw_guest_close(guest);
+}
+
 static void plant(hw_place *at)
 {
     hw_job *job = &at->room.job;
@@ -40,6 +61,7 @@ static void plant(hw_place *at)
                                      &is_cancelled));
     hw_store_outcome outcome = {text("{\"of\":\"Quillfeather\"}"), NULL, 0};
     CHECK_OK(job, hw_store_job_finish(job, at->store, &task.claim, &outcome, at->room.into, NULL));
+    plant_with_guest(at);
     const char *name = NULL;
     CHECK_OK(job, hw_store_backup(job, at->store, at->folder, at->room.into, &name));
     assert_true(hw_stands_somewhere(at, &head.id, 1)); // the search does find what is there
