@@ -91,12 +91,20 @@ HW_MUST_USE hw_status settle_unit(hw_job *job, double length, hw_scan_unit given
 void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only,
                     const hw_landmarks_by_hand *hand, hw_landmarks *out);
 
-/// The posed surface with its small holes closed, landmarks and measures; those that rest on a
-/// filling become unknown, but for landmarks placed by hand.
+/// A surface in the foot frame, m.
+typedef struct posed {
+    hw_mesh seen;   // as it was scanned
+    hw_mesh smooth; // without noise: what is measured; the same where it shows none
+    hw_mesh whole;  // that with its small holes closed
+    double length;
+} posed;
+
+/// Closes small holes, finds landmarks and measures; measures that rest on a filling become unknown,
+/// but for those from landmarks placed by hand. Fills `whole`.
 ///
 ///   fails   HW_BAD_INPUT a landmark placed by hand lies off the skin, or they are out of order
-HW_MUST_USE hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
-                                       const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out);
+HW_MUST_USE hw_status fill_and_measure(hw_job *job, posed *of, const hw_scan_ask *ask,
+                                       hw_arena *into, hw_scan_result *out);
 
 /// Whether landmarks placed by hand lie on the skin, and how many there are.
 ///
@@ -110,10 +118,22 @@ HW_MUST_USE hw_status check_by_hand(hw_job *job, const hw_mesh *surface,
 ///   fails   HW_BAD_INPUT they do not
 HW_MUST_USE hw_status check_order(hw_job *job, const hw_landmarks *at);
 
+/// Noise across a surface (sd), in its own unit.
+HW_MUST_USE hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out);
+
+/// The surface to measure on: smoothed where it shows noise, else the same. A landmark is where a surface
+/// reaches furthest, and noise reaches further the more points there are.
+///
+///   length  of the foot, in the surface's unit
+HW_MUST_USE hw_status without_noise(hw_job *job, const hw_mesh *mesh, double length, hw_arena *into,
+                                    hw_mesh *out);
+
 /// Repeats the measures of a finished result and fills its `spread`.
 ///
+///   surface  what they were taken on, without noise
 ///   fails   HW_NO_MEMORY, HW_CANCELLED
 ///   cost    32 repetitions on at most 12,000 points each, on all cores
-HW_MUST_USE hw_status find_spread(hw_job *job, const hw_foot_load *load, hw_scan_result *scan);
+HW_MUST_USE hw_status find_spread(hw_job *job, const hw_mesh *surface, const hw_foot_load *load,
+                                  hw_scan_result *scan);
 
 #endif
