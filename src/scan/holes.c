@@ -125,10 +125,11 @@ hw_status fill_and_measure(hw_job *job, posed *of, const hw_scan_ask *ask, hw_ar
 {
     hw_foot *foot = &out->foot;
     hw_mesh_filled filled = {0}, again = {0};
-    HW_TRY(hw_mesh_fill(job, &of->seen, hole_widest, into, &foot->surface, &filled));
+    double widest = ask->leaves_holes ? 0.0 : hole_widest;
+    HW_TRY(hw_mesh_fill(job, &of->seen, widest, into, &foot->surface, &filled));
     of->whole = foot->surface;
     if (of->smooth.points != of->seen.points) // its rims are the same, and so are its holes
-        HW_TRY(hw_mesh_fill(job, &of->smooth, hole_widest, into, &of->whole, &again));
+        HW_TRY(hw_mesh_fill(job, &of->smooth, widest, into, &of->whole, &again));
     out->open_edges = filled.open_edges;
     out->holes_filled = filled.filled;
     out->holes_left = filled.left_open;
@@ -136,6 +137,7 @@ hw_status fill_and_measure(hw_job *job, posed *of, const hw_scan_ask *ask, hw_ar
     out->filled_from = filled.first_triangle;
     const measuring on = {of, &filled, out->is_sole_only, {ask->loading, ask->mass_kg}};
     HW_TRY(measure(job, &on, NULL, &foot->landmarks, &foot->measures));
+    out->looks_loaded = foot->landmarks.is_flat_sole;
     out->by_hand = (hw_scan_by_hand){.landmarks = foot->landmarks, .measures = foot->measures};
     HW_TRY(
         check_by_hand(job, &foot->surface, &ask->by_hand, out->is_sole_only, &out->by_hand.count));

@@ -5,7 +5,8 @@
 
 // Below this the signs of left and right contradict each other and a person must say.
 static const double side_confidence_least = 0.5;
-static const double stump_least = 0.002; // m behind the heel that are worth a word
+static const double position_confidence_least = 0.5; // the same of up and toes
+static const double stump_least = 0.002;             // m behind the heel that are worth a word
 static const double settled =
     0.004; // rad, 1 mm at the toes: a stance that still turns so much is none
 enum { COARSE_TRIANGLES = 4000, ROUGH_POINTS = 40000, FINE_POINTS = 120000 };
@@ -101,6 +102,25 @@ static hw_status warn_of_what_it_is(hw_job *job, hw_arena *into, hw_scan_result 
     return HW_OK;
 }
 
+const char *hw_scan_axis_word(hw_scan_axis axis)
+{
+    static const char *const words[] = {"unknown", "+x", "-x", "+y", "-y", "+z", "-z"};
+    return words[axis];
+}
+
+hw_scan_axis hw_scan_axis_from_word(const char *word)
+{
+    for (int i = HW_SCAN_AXIS_X_UP; i <= HW_SCAN_AXIS_Z_DOWN; i++)
+        if (hw_text_same(word, hw_scan_axis_word((hw_scan_axis)i))) return (hw_scan_axis)i;
+    return HW_SCAN_AXIS_UNKNOWN;
+}
+
+const char *hw_scan_extent_word(hw_scan_extent extent)
+{
+    static const char *const words[] = {"unknown", "full", "sole"};
+    return words[extent];
+}
+
 const char *hw_scan_cast_word(hw_scan_cast cast)
 {
     static const char *const words[] = {"unknown", "foot", "negative"};
@@ -138,6 +158,17 @@ static hw_status warn_of_how_it_was_taken(hw_job *job, hw_arena *into, const hw_
     return HW_OK;
 }
 
+static hw_status warn_of_loading(hw_job *job, hw_arena *into, hw_scan_result *out)
+{
+    if (!out->looks_loaded) return HW_OK;
+    if (out->foot.loading != HW_LOADING_HANGING)
+        return warn(job, into, out,
+                    "The sole is flat: loaded, or closed by the scanner. Arch height is unknown.");
+    return warn(job, into, out,
+                "The foot is said to hang, but its sole is flat as that of a loaded foot, or was "
+                "closed by the scanner. Arch height is unknown.");
+}
+
 static hw_status warn_of_its_state(hw_job *job, hw_arena *into, hw_scan_result *out)
 {
     char text[240];
@@ -152,9 +183,7 @@ static hw_status warn_of_its_state(hw_job *job, hw_arena *into, hw_scan_result *
                  hw_mm_from_m(stump));
         HW_TRY(warn(job, into, out, text));
     }
-    if (!out->foot.landmarks.arch_apex_known)
-        HW_TRY(warn(job, into, out,
-                    "The sole is flat: loaded, or closed by the scanner. Arch height is unknown."));
+    HW_TRY(warn_of_loading(job, into, out));
     if (out->foot.surface.triangle_count < COARSE_TRIANGLES)
         HW_TRY(
             warn(job, into, out, "The surface is coarse: landmarks may be some millimetres off."));
@@ -208,6 +237,33 @@ static hw_status fill_foot(hw_job *job, const cleaned *from, const stance *s,
     return warn_of_its_state(job, into, out);
 }
 
+// Which way up and round it lies, and how much of a foot it is.
+static hw_status settle_position(hw_job *job, const stance *s, const hw_scan_ask *ask,
+                                 hw_scan_result *out)
+{
+    out->up = nearest_axis(s->axes.z);
+    out->toes = nearest_axis(s->axes.x);
+    out->up_confidence = s->up_confidence;
+    out->toes_confidence = s->toes_confidence;
+    out->up_given = ask->up != HW_SCAN_AXIS_UNKNOWN;
+    out->toes_given = ask->toes != HW_SCAN_AXIS_UNKNOWN;
+    out->is_sole_only = s->is_sole_only;
+    out->extent_confidence = s->extent_confidence;
+    out->extent_given = ask->extent != HW_SCAN_EXTENT_UNKNOWN;
+    if (!out->up_given && out->up_confidence < position_confidence_least)
+        return hw_fail(job, HW_NO_ANSWER,
+                       "the scan does not tell where up is (%s of the file with confidence %.2f; "
+                       "%.2f is the least); it must be given",
+                       hw_scan_axis_word(out->up), out->up_confidence, position_confidence_least);
+    if (!out->toes_given && out->toes_confidence < position_confidence_least)
+        return hw_fail(job, HW_NO_ANSWER,
+                       "the scan does not tell where the toes are (%s of the file with confidence "
+                       "%.2f; %.2f is the least); it must be given",
+                       hw_scan_axis_word(out->toes), out->toes_confidence,
+                       position_confidence_least);
+    return HW_OK;
+}
+
 hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, hw_arena *into,
                        hw_scan_result *out)
 {
@@ -217,13 +273,13 @@ hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, 
     cleaned surface = {0};
     samples places = {0};
     stance s = {0};
-    HW_TRY(clean_surface(job, raw, tmp.arena, &surface.seen, &found.removed));
+    HW_TRY(clean_surface(job, raw, ask->keeps_all, tmp.arena, &surface.seen, &found.removed));
     HW_TRY(sample_surface(job, &surface.seen, tmp.arena, &places));
-    HW_TRY(find_stance(job, &places, &s));
+    HW_TRY(find_stance(job, &places, ask, &s));
     HW_TRY(without_noise(job, &surface.seen, s.length, tmp.arena, &surface.smooth));
     HW_TRY(
         settle_stance(job, &surface.smooth, ROUGH_POINTS, 0.0, &s)); // well enough to tell the side
-    found.is_sole_only = s.is_sole_only;
+    HW_TRY(settle_position(job, &s, ask, &found));
     found.foot.loading = ask->loading;
     HW_TRY(settle_side(job, judge_side(&places, &s), ask->side, &found));
     double medial_at = found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0;

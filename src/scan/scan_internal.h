@@ -33,8 +33,10 @@ HW_MUST_USE hw_status split_surfaces(hw_job *job, const hw_mesh *raw, hw_arena *
 /// One surface: welded, turned outward, without floor and strays.
 ///
 ///   fails   HW_BAD_INPUT nothing left, or two large pieces
-HW_MUST_USE hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh *out,
-                                    hw_scan_removed *removed);
+///
+///   keeps_all  nothing but triangles without area is dropped
+HW_MUST_USE hw_status clean_surface(hw_job *job, const hw_mesh *raw, bool keeps_all, hw_arena *into,
+                                    hw_mesh *out, hw_scan_removed *removed);
 
 /// Axes of a foot in file coordinates. `x` to the toes, `z` up, y = z x x.
 typedef struct axes {
@@ -48,6 +50,7 @@ typedef struct stance {
     double length;  // file units
     double penalty; // how unlike a foot it is; about 0 to 1 for feet
     bool is_sole_only;
+    double up_confidence, toes_confidence, extent_confidence;
 } stance;
 
 /// A place in foot coordinates, as shares of the length.
@@ -64,10 +67,16 @@ static inline void move_origin(stance *s, hw_vec3 axis, double share)
     s->origin = hw_vec3_add(s->origin, hw_vec3_scale(axis, share * s->length));
 }
 
-/// Finds sole and toes: the stance that looks most like a foot, to a few degrees.
+/// The direction of an axis; the axis nearest to a direction.
+hw_vec3 axis_direction(hw_scan_axis axis);
+hw_scan_axis nearest_axis(hw_vec3 direction);
+
+/// Finds sole and toes: the stance that looks most like a foot, to a few degrees, among those in which
+/// up, toes and extent are as stated.
 ///
 ///   fails   HW_BAD_INPUT nothing looks like a foot
-HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, stance *out);
+HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, const hw_scan_ask *ask,
+                                  stance *out);
 
 /// Sets support plane, axis and length on the given points, starting from a stance that is right to
 /// some twenty degrees.
