@@ -10,8 +10,9 @@ enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_WRONG_USE = 2 };
 
 static const cli_command commands[] = {
     {"foot", cli_foot, "FILE",
-     "--side --unit --loading --mass --landmark --uncertainty --picture --person --json", false,
-     "reads a scan; prints what was inferred of it, landmarks and measures"},
+     "--side --unit --loading --mass --up --toes --extent --cast --keep-all --leave-holes "
+     "--landmark --uncertainty --picture --person --json",
+     false, "reads a scan; prints what was inferred of it, landmarks and measures"},
     {"compare", cli_compare, "A B", "--unit --loading --json", false,
      "lays two scans onto each other: where they deviate, which measures differ"},
     {"load", cli_load, "CASE", "--picture --json", false,
@@ -79,6 +80,10 @@ static void print_help(FILE *to)
         "  --unit mm|cm|dm|m|inch               of the scan file; inferred where absent\n"
         "  --loading hanging|sitting|standing   how the foot was held while scanned\n"
         "  --mass KG                            half of it presses the computed contact print\n"
+        "  --up, --toes +x|-x|+y|-y|+z|-z       where they lie in the file\n"
+        "  --extent full|sole                   a whole foot or a sole alone\n"
+        "  --cast foot|negative                 the foot itself, or its print or negative\n"
+        "  --keep-all, --leave-holes            nothing is removed, no hole filled\n"
         "  --landmark NAME=X,Y,Z                placed by hand, mm of the foot frame; may be "
         "repeated\n"
         "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
@@ -148,6 +153,28 @@ static bool read_loading(const char *text, cli_words *words)
     for (int i = HW_LOADING_HANGING; i <= HW_LOADING_STANDING; i++)
         if (hw_text_same(text, hw_loading_word((hw_loading)i))) words->ask.loading = (hw_loading)i;
     return words->ask.loading != HW_LOADING_UNKNOWN;
+}
+
+static bool read_axis(const char *text, hw_scan_axis *out)
+{
+    *out = hw_scan_axis_from_word(text);
+    return *out != HW_SCAN_AXIS_UNKNOWN;
+}
+
+static bool read_extent(const char *text, cli_words *words)
+{
+    for (int i = HW_SCAN_EXTENT_FULL; i <= HW_SCAN_EXTENT_SOLE; i++)
+        if (hw_text_same(text, hw_scan_extent_word((hw_scan_extent)i)))
+            words->ask.extent = (hw_scan_extent)i;
+    return words->ask.extent != HW_SCAN_EXTENT_UNKNOWN;
+}
+
+static bool read_cast(const char *text, cli_words *words)
+{
+    for (int i = HW_SCAN_CAST_FOOT; i <= HW_SCAN_CAST_NEGATIVE; i++)
+        if (hw_text_same(text, hw_scan_cast_word((hw_scan_cast)i)))
+            words->ask.cast = (hw_scan_cast)i;
+    return words->ask.cast != HW_SCAN_CAST_UNKNOWN;
 }
 
 static bool read_mass(const char *text, cli_words *words)
@@ -224,9 +251,14 @@ static bool *flag_place(const char *option, cli_words *words)
     const struct {
         const char *option;
         bool *place;
-    } places[] = {{"--json", &words->is_json},   {"--open-network", &words->is_open},
-                  {"--demo", &words->is_demo},   {"--uncertainty", &words->ask.wants_spread},
-                  {"--quiet", &words->is_quiet}, {"--routes", &words->lists_routes},
+    } places[] = {{"--json", &words->is_json},
+                  {"--open-network", &words->is_open},
+                  {"--demo", &words->is_demo},
+                  {"--uncertainty", &words->ask.wants_spread},
+                  {"--keep-all", &words->ask.keeps_all},
+                  {"--leave-holes", &words->ask.leaves_holes},
+                  {"--quiet", &words->is_quiet},
+                  {"--routes", &words->lists_routes},
                   {"--join", &words->joins}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
@@ -240,6 +272,10 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--unit") == 0) return read_unit(value, words);
     if (strcmp(option, "--loading") == 0) return read_loading(value, words);
     if (strcmp(option, "--mass") == 0) return read_mass(value, words);
+    if (strcmp(option, "--up") == 0) return read_axis(value, &words->ask.up);
+    if (strcmp(option, "--toes") == 0) return read_axis(value, &words->ask.toes);
+    if (strcmp(option, "--extent") == 0) return read_extent(value, words);
+    if (strcmp(option, "--cast") == 0) return read_cast(value, words);
     if (strcmp(option, "--landmark") == 0) return read_landmark(value, words);
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
     if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);

@@ -17,8 +17,8 @@ static void set_grid(const hw_mesh *surface, double length, hw_foot_print *out)
     for (int i = 0; i < surface->point_count; i++) {
         hw_vec3 p = surface->points[i];
         if (p.z > sole_below * length || p.x < -0.05 * length) continue;
-        low = (hw_vec3){fmin(low.x, p.x), fmin(low.y, p.y), 0};
-        high = (hw_vec3){fmax(high.x, p.x), fmax(high.y, p.y), 0};
+        low = (hw_vec3){hw_least(low.x, p.x), hw_least(low.y, p.y), 0};
+        high = (hw_vec3){hw_most(high.x, p.x), hw_most(high.y, p.y), 0};
     }
     out->cell = cell_size;
     out->low[0] = low.x;
@@ -47,8 +47,10 @@ static void cover(const hw_vec3 c[3], hw_foot_print *out)
 {
     double whole = (c[1].x - c[0].x) * (c[2].y - c[0].y) - (c[2].x - c[0].x) * (c[1].y - c[0].y);
     if (whole == 0.0) return; // stands upright
-    double x0 = fmin(c[0].x, fmin(c[1].x, c[2].x)), x1 = fmax(c[0].x, fmax(c[1].x, c[2].x));
-    double y0 = fmin(c[0].y, fmin(c[1].y, c[2].y)), y1 = fmax(c[0].y, fmax(c[1].y, c[2].y));
+    double x0 = hw_least(c[0].x, hw_least(c[1].x, c[2].x)),
+           x1 = hw_most(c[0].x, hw_most(c[1].x, c[2].x));
+    double y0 = hw_least(c[0].y, hw_least(c[1].y, c[2].y)),
+           y1 = hw_most(c[0].y, hw_most(c[1].y, c[2].y));
     int i1 = clamp((x1 - out->low[0]) / out->cell, out->size[0] - 1);
     int k1 = clamp((y1 - out->low[1]) / out->cell, out->size[1] - 1);
     for (int i = clamp((x0 - out->low[0]) / out->cell, out->size[0] - 1); i <= i1; i++)

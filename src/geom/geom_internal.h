@@ -8,13 +8,22 @@
 /// One side of one triangle. `low` < `high` are its ends.
 typedef struct hw_edge_use {
     int low, high;
-    int triangle;
-    bool rising; // the triangle runs from low to high
+    int twice; // 2 triangle + 1 where that runs from low to high
 } hw_edge_use;
+
+static inline int hw_edge_use_triangle(hw_edge_use use)
+{
+    return use.twice / 2;
+}
+
+static inline bool hw_edge_use_rises(hw_edge_use use)
+{
+    return use.twice % 2;
+}
 
 /// All sides of all triangles, sorted by (low, high) and then by triangle, so that the uses of one
 /// edge stand together. Triangles with a corner outside the points or with a repeated corner are
-/// left out. Linear time also for a fan around one point.
+/// left out. A fan of n triangles around one point costs n log n.
 HW_MUST_USE hw_status hw_mesh_edge_uses(hw_job *job, const hw_mesh *mesh, hw_arena *into,
                                         hw_edge_use **out, int *count);
 

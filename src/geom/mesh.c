@@ -9,8 +9,10 @@ hw_box hw_mesh_box(const hw_mesh *mesh)
     hw_box box = {{DBL_MAX, DBL_MAX, DBL_MAX}, {-DBL_MAX, -DBL_MAX, -DBL_MAX}};
     for (int i = 0; i < mesh->point_count; i++) {
         hw_vec3 p = mesh->points[i];
-        box.low = (hw_vec3){fmin(box.low.x, p.x), fmin(box.low.y, p.y), fmin(box.low.z, p.z)};
-        box.high = (hw_vec3){fmax(box.high.x, p.x), fmax(box.high.y, p.y), fmax(box.high.z, p.z)};
+        box.low =
+            (hw_vec3){hw_least(box.low.x, p.x), hw_least(box.low.y, p.y), hw_least(box.low.z, p.z)};
+        box.high =
+            (hw_vec3){hw_most(box.high.x, p.x), hw_most(box.high.y, p.y), hw_most(box.high.z, p.z)};
     }
     return box;
 }

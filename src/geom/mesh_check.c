@@ -11,7 +11,8 @@ static void count_edges(const hw_edge_use *uses, int count, hw_mesh_faults *faul
         int run = hw_edge_use_run(uses, count, at);
         if (run == 1) faults->open_edges++;
         if (run > 2) faults->crowded_edges++;
-        if (run == 2 && uses[at].rising == uses[at + 1].rising) faults->clashing_edges++;
+        if (run == 2 && hw_edge_use_rises(uses[at]) == hw_edge_use_rises(uses[at + 1]))
+            faults->clashing_edges++;
         at += run;
     }
 }

@@ -2,6 +2,7 @@
 #include "geom_internal.h"
 
 #include <limits.h>
+#include <stdlib.h>
 
 bool hw_triangle_is_inside(const hw_mesh *mesh, int triangle)
 {
@@ -20,30 +21,41 @@ hw_vec3 hw_triangle_normal(const hw_mesh *mesh, int triangle)
                          hw_vec3_sub(mesh->points[corner[2]], a));
 }
 
-static int list_uses(const hw_mesh *mesh, hw_edge_use *uses)
+// The sides of a triangle; none where a corner is no point or comes twice.
+static int sides_of(const hw_mesh *mesh, int triangle, hw_edge_use out[3])
 {
-    int count = 0;
-    for (int i = 0; i < mesh->triangle_count; i++) {
-        const int *corner = mesh->triangles[i];
-        if (!hw_triangle_is_inside(mesh, i)) continue;
-        if (corner[0] == corner[1] || corner[1] == corner[2] || corner[2] == corner[0]) continue;
-        for (int k = 0; k < 3; k++) {
-            int from = corner[k], to = corner[(k + 1) % 3];
-            bool rising = from < to;
-            uses[count++] = (hw_edge_use){rising ? from : to, rising ? to : from, i, rising};
-        }
+    const int *corner = mesh->triangles[triangle];
+    if (!hw_triangle_is_inside(mesh, triangle)) return 0;
+    if (corner[0] == corner[1] || corner[1] == corner[2] || corner[2] == corner[0]) return 0;
+    for (int k = 0; k < 3; k++) {
+        int from = corner[k], to = corner[(k + 1) % 3];
+        out[k] = from < to ? (hw_edge_use){from, to, 2 * triangle + 1}
+                           : (hw_edge_use){to, from, 2 * triangle};
     }
-    return count;
+    return 3;
 }
 
-// One stable counting pass; `starts` holds point_count + 1 numbers.
-static void sort_pass(const hw_edge_use *from, hw_edge_use *to, int count, bool by_low, int *starts,
-                      int point_count)
+static int by_high_then_triangle(const void *a, const void *b)
 {
-    for (int i = 0; i <= point_count; i++) starts[i] = 0;
-    for (int i = 0; i < count; i++) starts[(by_low ? from[i].low : from[i].high) + 1]++;
-    for (int i = 0; i < point_count; i++) starts[i + 1] += starts[i];
-    for (int i = 0; i < count; i++) to[starts[by_low ? from[i].low : from[i].high]++] = from[i];
+    const hw_edge_use *p = a, *q = b;
+    if (p->high != q->high) return p->high < q->high ? -1 : 1;
+    return (p->twice > q->twice) - (p->twice < q->twice);
+}
+
+// The uses of one low point, in the order of their triangles; a handful but for a fan.
+static void sort_by_high(hw_edge_use *uses, int count)
+{
+    enum { FEW = 24 };
+    if (count > FEW) {
+        qsort(uses, (size_t)count, sizeof *uses, by_high_then_triangle);
+        return;
+    }
+    for (int i = 1; i < count; i++) {
+        hw_edge_use use = uses[i];
+        int at = i;
+        for (; at > 0 && uses[at - 1].high > use.high; at--) uses[at] = uses[at - 1];
+        uses[at] = use;
+    }
 }
 
 hw_status hw_mesh_edge_uses(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_edge_use **out,
@@ -52,19 +64,22 @@ hw_status hw_mesh_edge_uses(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw
     if (mesh->triangle_count > INT_MAX / 3)
         return hw_fail(job, HW_BAD_INPUT, "%d triangles are more than can be checked",
                        mesh->triangle_count);
-    hw_edge_use *uses = NULL;
+    hw_edge_use *uses = NULL, sides[3];
     HW_ALLOC(job, into, uses, 3 * mesh->triangle_count);
     hw_scratch tmp = hw_scratch_begin(job, into);
-    hw_edge_use *half_sorted = NULL;
-    int *starts = NULL;
-    HW_ALLOC(job, tmp.arena, half_sorted, 3 * mesh->triangle_count);
-    HW_ALLOC(job, tmp.arena, starts, (size_t)mesh->point_count + 1);
-    int found = list_uses(mesh, uses);
-    sort_pass(uses, half_sorted, found, false, starts, mesh->point_count);
-    sort_pass(half_sorted, uses, found, true, starts, mesh->point_count);
-    hw_scratch_end(tmp);
+    int *ends = NULL; // of each low point's uses; shifted by one and by two while they are laid out
+    HW_ALLOC(job, tmp.arena, ends, (size_t)mesh->point_count + 2);
+    for (int i = 0; i < mesh->triangle_count; i++)
+        for (int k = sides_of(mesh, i, sides); k-- > 0;) ends[sides[k].low + 2]++;
+    for (int i = 0; i < mesh->point_count; i++) ends[i + 2] += ends[i + 1];
+    for (int i = 0; i < mesh->triangle_count; i++) {
+        int side_count = sides_of(mesh, i, sides);
+        for (int k = 0; k < side_count; k++) uses[ends[sides[k].low + 1]++] = sides[k];
+    }
+    for (int i = 0; i < mesh->point_count; i++) sort_by_high(&uses[ends[i]], ends[i + 1] - ends[i]);
     *out = uses;
-    *count = found;
+    *count = ends[mesh->point_count];
+    hw_scratch_end(tmp);
     return HW_OK;
 }
 

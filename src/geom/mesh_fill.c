@@ -32,8 +32,9 @@ static hw_status find_open(hw_job *job, const hw_mesh *mesh, hw_arena *into, ope
         for (int i = 0, run = 0; i < count; i += run) {
             run = hw_edge_use_run(uses, count, i);
             if (run != 1) continue;
-            int a = uses[i].rising ? uses[i].high : uses[i].low; // against the triangle's own way
-            int b = uses[i].rising ? uses[i].low : uses[i].high;
+            bool rises = hw_edge_use_rises(uses[i]);
+            int a = rises ? uses[i].high : uses[i].low; // against the triangle's own way
+            int b = rises ? uses[i].low : uses[i].high;
             if (pass == 0)
                 out->from[a + 1]++;
             else
@@ -232,10 +233,12 @@ hw_status hw_mesh_fill(hw_job *job, const hw_mesh *mesh, double widest, hw_arena
 {
     hw_scratch tmp = hw_scratch_begin(job, into);
     hw_mesh_filled found = {.first_triangle = mesh->triangle_count};
+
     hole *holes = NULL;
     open_edges open = {0};
     int *way = NULL, count = 0;
     HW_TRY(find_open(job, mesh, tmp.arena, &open));
+    found.open_edges = open.from[mesh->point_count];
     HW_ALLOC(job, tmp.arena, holes, HOLES_MAX + 1);
     HW_ALLOC(job, tmp.arena, way, mesh->point_count + 1);
     for (int i = 0; i < mesh->point_count; i++) {

@@ -4,8 +4,7 @@
 
 // Per side of a triangle (3 i + k in no order): the triangle beyond it and whether the two clash.
 typedef struct neighbour {
-    int triangle;
-    bool clashes;
+    int twice; // 2 triangle + 1 where they clash
 } neighbour;
 
 typedef struct turner {
@@ -27,10 +26,10 @@ static hw_status list_neighbours(hw_job *job, const hw_mesh *mesh, hw_arena *scr
         int run = hw_edge_use_run(uses, count, at);
         // An edge of three and more triangles tells nothing about which sides belong together.
         if (run == 2) {
-            int a = uses[at].triangle, b = uses[at + 1].triangle;
-            bool clashes = uses[at].rising == uses[at + 1].rising;
-            t->neighbours[3 * a + t->neighbour_count[a]++] = (neighbour){b, clashes};
-            t->neighbours[3 * b + t->neighbour_count[b]++] = (neighbour){a, clashes};
+            int a = hw_edge_use_triangle(uses[at]), b = hw_edge_use_triangle(uses[at + 1]);
+            bool clashes = hw_edge_use_rises(uses[at]) == hw_edge_use_rises(uses[at + 1]);
+            t->neighbours[3 * a + t->neighbour_count[a]++] = (neighbour){2 * b + clashes};
+            t->neighbours[3 * b + t->neighbour_count[b]++] = (neighbour){2 * a + clashes};
         }
         at += run;
     }
@@ -45,11 +44,12 @@ static void spread(turner *t, int seed, int patch)
     while (head < tail) {
         int at = t->queue[head++];
         for (int k = 0; k < t->neighbour_count[at]; k++) {
-            neighbour next = t->neighbours[3 * at + k];
-            if (t->patch[next.triangle] >= 0) continue;
-            t->patch[next.triangle] = patch;
-            t->turn[next.triangle] = t->turn[at] != next.clashes;
-            t->queue[tail++] = next.triangle;
+            int next = t->neighbours[3 * at + k].twice / 2;
+            bool clashes = t->neighbours[3 * at + k].twice % 2;
+            if (t->patch[next] >= 0) continue;
+            t->patch[next] = patch;
+            t->turn[next] = t->turn[at] != clashes;
+            t->queue[tail++] = next;
         }
     }
 }

@@ -28,7 +28,8 @@ typedef struct hw_meshfile_facts {
     double cloud_spacing; // distance between those, file units
 } hw_meshfile_facts;
 
-/// A surface, triangles as they stand (STL: corners not yet shared; see hw_mesh_weld).
+/// A surface, triangles as they stand (STL: corners at the very same place are one point; see hw_mesh_weld
+/// for those that are only nearly there).
 ///
 ///   file    the whole file; the format is recognised by content, never by name
 ///   facts   may be NULL

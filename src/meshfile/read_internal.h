@@ -69,6 +69,21 @@ HW_MUST_USE hw_status split_faces(hw_job *job, const face_list *list, hw_arena *
 ///   fails   HW_BAD_FORMAT damaged, cut off, or it grows beyond any mesh's share
 HW_MUST_USE hw_status gunzip(hw_job *job, hw_bytes file, hw_arena *into, hw_bytes *out);
 
+/// Points met so far, each once, and a table to find them in.
+typedef struct sharer {
+    hw_arena *into;
+    hw_vec3 *points;
+    int *slots; // 1 + a point; 0: free
+    size_t slot_count;
+    int point_count, capacity;
+} sharer;
+
+/// For a file of so many corners; all of it lives in `into`, scratch of the caller's.
+HW_MUST_USE hw_status sharer_begin(hw_job *job, int corner_count, hw_arena *into, sharer *out);
+
+/// The number of the point at `p`, which is taken up where there was none. NaN is never the same place.
+HW_MUST_USE hw_status sharer_take(hw_job *job, sharer *of, hw_vec3 p, int *out);
+
 bool is_binary_stl(hw_bytes file);
 
 HW_MUST_USE hw_status read_stl_binary(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out);

@@ -27,31 +27,44 @@ bool is_binary_stl(hw_bytes file)
     return file.count == HEADER_BYTES + FACET_BYTES * count;
 }
 
-// Room for n triangles with corners of their own.
-static hw_status loose_triangles(hw_job *job, uint64_t count, hw_arena *into, hw_mesh *out)
+// Room for n triangles and for the points they will share.
+static hw_status begin(hw_job *job, uint64_t count, hw_arena *into, hw_arena *scratch, hw_mesh *out,
+                       sharer *points)
 {
     if (count == 0) return hw_fail(job, HW_BAD_FORMAT, "the STL file has no triangles");
     if (count > HW_MESHFILE_TRIANGLES_MAX)
         return hw_fail(job, HW_BAD_FORMAT, "the STL file has %llu triangles; %d are the limit",
                        (unsigned long long)count, HW_MESHFILE_TRIANGLES_MAX);
-    hw_mesh mesh = {.point_count = 3 * (int)count, .triangle_count = (int)count};
-    HW_ALLOC(job, into, mesh.points, mesh.point_count);
+    hw_mesh mesh = {.triangle_count = (int)count};
     HW_ALLOC(job, into, mesh.triangles, mesh.triangle_count);
-    for (int i = 0; i < mesh.point_count; i++) mesh.triangles[i / 3][i % 3] = i;
     *out = mesh;
+    return sharer_begin(job, 3 * (int)count, scratch, points);
+}
+
+static hw_status keep_points(hw_job *job, const sharer *from, hw_arena *into, hw_mesh *out)
+{
+    out->point_count = from->point_count;
+    HW_ALLOC(job, into, out->points, out->point_count);
+    memcpy(out->points, from->points, (size_t)out->point_count * sizeof *out->points);
     return HW_OK;
 }
 
 hw_status read_stl_binary(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out)
 {
-    HW_TRY(loose_triangles(job, little_u32(file.at + 80), into, out));
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_mesh mesh = {0};
+    sharer points = {0};
+    HW_TRY(begin(job, little_u32(file.at + 80), into, tmp.arena, &mesh, &points));
     const unsigned char *at = file.at + HEADER_BYTES;
-    for (int i = 0; i < out->triangle_count; i++, at += FACET_BYTES)
+    for (int i = 0; i < mesh.triangle_count; i++, at += FACET_BYTES)
         for (int k = 0; k < 3; k++) {
             const unsigned char *xyz = at + CORNERS_AT + 12 * k;
-            out->points[3 * i + k] =
-                (hw_vec3){little_float(xyz), little_float(xyz + 4), little_float(xyz + 8)};
+            hw_vec3 p = {little_float(xyz), little_float(xyz + 4), little_float(xyz + 8)};
+            HW_TRY(sharer_take(job, &points, p, &mesh.triangles[i][k]));
         }
+    HW_TRY(keep_points(job, &points, into, &mesh));
+    hw_scratch_end(tmp);
+    *out = mesh;
     return HW_OK;
 }
 
@@ -100,14 +113,23 @@ hw_status read_stl_text(hw_job *job, span text, hw_arena *into, hw_mesh *out)
     uint64_t count = 0;
     bool is_closed = false;
     for (span counting = text; next_facet(&counting, &is_closed);) count++;
-    HW_TRY(loose_triangles(job, count, into, out));
-    for (int i = 0; i < out->triangle_count; i++) {
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_mesh mesh = {0};
+    sharer points = {0};
+    HW_TRY(begin(job, count, into, tmp.arena, &mesh, &points));
+    for (int i = 0; i < mesh.triangle_count; i++) {
+        hw_vec3 corners[3];
         if (!next_facet(&text, &is_closed)) // it was there when counting, but inside another
             return hw_fail(job, HW_BAD_FORMAT, "the ASCII STL has a triangle inside another");
-        HW_TRY(read_facet(job, &text, &out->points[3 * i]));
+        HW_TRY(read_facet(job, &text, corners));
+        for (int k = 0; k < 3; k++)
+            HW_TRY(sharer_take(job, &points, corners[k], &mesh.triangles[i][k]));
     }
     next_facet(&text, &is_closed);
     if (!is_closed)
         return hw_fail(job, HW_BAD_FORMAT, "the ASCII STL lacks its 'endsolid': it is cut off");
+    HW_TRY(keep_points(job, &points, into, &mesh));
+    hw_scratch_end(tmp);
+    *out = mesh;
     return HW_OK;
 }

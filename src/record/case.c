@@ -107,6 +107,54 @@ static hw_status read_side_confirmed(case_reader *reader, const hw_json *value, 
     return case_read_bool(reader, value, &((hw_visit_scan *)target)->is_side_confirmed);
 }
 
+static hw_status read_axis(case_reader *reader, const hw_json *value, hw_scan_axis *out)
+{
+    static const char *const axes[] = {"+x", "-x", "+y", "-y", "+z", "-z"};
+    int axis = -1;
+    HW_TRY(case_read_word(reader, value, axes, COUNT(axes), &axis));
+    if (axis >= 0) *out = hw_scan_axis_from_word(axes[axis]);
+    return HW_OK;
+}
+
+static hw_status read_up(case_reader *reader, const hw_json *value, void *target)
+{
+    return read_axis(reader, value, &((hw_visit_scan *)target)->up);
+}
+
+static hw_status read_toes(case_reader *reader, const hw_json *value, void *target)
+{
+    return read_axis(reader, value, &((hw_visit_scan *)target)->toes);
+}
+
+static hw_status read_extent(case_reader *reader, const hw_json *value, void *target)
+{
+    static const char *const extents[] = {"full", "sole"};
+    int extent = -1;
+    HW_TRY(case_read_word(reader, value, extents, COUNT(extents), &extent));
+    if (extent >= 0)
+        ((hw_visit_scan *)target)->extent = (hw_scan_extent)(HW_SCAN_EXTENT_FULL + extent);
+    return HW_OK;
+}
+
+static hw_status read_cast(case_reader *reader, const hw_json *value, void *target)
+{
+    static const char *const casts[] = {"foot", "negative"};
+    int cast = -1;
+    HW_TRY(case_read_word(reader, value, casts, COUNT(casts), &cast));
+    if (cast >= 0) ((hw_visit_scan *)target)->cast = (hw_scan_cast)(HW_SCAN_CAST_FOOT + cast);
+    return HW_OK;
+}
+
+static hw_status read_keep_all(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_bool(reader, value, &((hw_visit_scan *)target)->keeps_all);
+}
+
+static hw_status read_leave_holes(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_bool(reader, value, &((hw_visit_scan *)target)->leaves_holes);
+}
+
 // Landmarks placed by hand: {"metatarsal_head_1": [x, y, z], ...}.
 static hw_status read_landmarks(case_reader *reader, const hw_json *value, void *target)
 {
@@ -132,9 +180,17 @@ static hw_status read_landmarks(case_reader *reader, const hw_json *value, void 
 static hw_status read_scan(case_reader *reader, const hw_json *value, void *target)
 {
     static const case_field fields[] = {
-        {"file", read_scan_file},         {"unit", read_scan_unit},
-        {"loading", read_scan_loading},   {"side_confirmed", read_side_confirmed},
+        {"file", read_scan_file},
+        {"unit", read_scan_unit},
+        {"loading", read_scan_loading},
+        {"side_confirmed", read_side_confirmed},
         {"landmarks_mm", read_landmarks},
+        {"up", read_up},
+        {"toes", read_toes},
+        {"extent", read_extent},
+        {"cast", read_cast},
+        {"keep_all", read_keep_all},
+        {"leave_holes", read_leave_holes},
     };
     static const case_shape shape = {fields, COUNT(fields), NULL, 0, false, 0};
     hw_visit_scan *scan = &((foot_target *)target)->foot->scan;

@@ -12,6 +12,12 @@ hw_scan_ask hw_visit_scan_ask(const hw_visit *visit, hw_side side)
     ask.side = side;
     ask.loading = scan->loading;
     ask.mass_kg = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
+    ask.up = scan->up;
+    ask.toes = scan->toes;
+    ask.extent = scan->extent;
+    ask.cast = scan->cast;
+    ask.keeps_all = scan->keeps_all;
+    ask.leaves_holes = scan->leaves_holes;
     if (scan->unit) ask.unit = hw_scan_unit_from_word(scan->unit);
     for (int i = 0; i < HW_LANDMARKS; i++) {
         const double *mm = scan->landmarks_mm[i];

@@ -26,7 +26,11 @@ typedef struct hw_visit_scan {
     const char *file; // as typed, relative to the case file; NULL: no scan
     const char *unit; // "mm", "cm", "dm", "m", "inch"; NULL: to be inferred
     hw_loading loading;
-    bool is_side_confirmed;               // somebody has looked and said: this is that foot
+    bool is_side_confirmed; // somebody has looked and said: this is that foot
+    hw_scan_axis up, toes;  // as stated of the file; unknown: to be inferred
+    hw_scan_extent extent;
+    hw_scan_cast cast;
+    bool keeps_all, leaves_holes;         // nothing is removed, nothing filled
     bool has_landmark[HW_LANDMARKS];      // placed by hand
     double landmarks_mm[HW_LANDMARKS][3]; // foot frame, as of a left foot: hw_landmarks
 } hw_visit_scan;

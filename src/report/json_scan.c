@@ -87,6 +87,38 @@ static void spread(hw_json_out *out, const hw_scan_spread *of)
     hw_json_close(out);
 }
 
+// One thing that was inferred: what it is, how sure, and whether it was stated instead.
+static void inferred(hw_json_out *out, const char *key, const char *word, double confidence,
+                     bool is_given)
+{
+    hw_json_open(out, key, '{');
+    hw_json_text(out, "is", word);
+    hw_json_number(out, "confidence", confidence, 2);
+    hw_json_bool(out, "given", is_given);
+    hw_json_close(out);
+}
+
+static void position(hw_json_out *out, const hw_scan_result *scan)
+{
+    hw_json_open(out, "inferred", '{');
+    inferred(out, "side", hw_side_word(scan->inferred_side), scan->side_confidence,
+             scan->side_given);
+    inferred(out, "unit", hw_scan_unit_word(scan->inferred_unit), scan->unit_confidence,
+             scan->unit_given);
+    inferred(out, "up", hw_scan_axis_word(scan->up), scan->up_confidence, scan->up_given);
+    inferred(out, "toes", hw_scan_axis_word(scan->toes), scan->toes_confidence, scan->toes_given);
+    inferred(out, "extent",
+             hw_scan_extent_word(scan->is_sole_only ? HW_SCAN_EXTENT_SOLE : HW_SCAN_EXTENT_FULL),
+             scan->extent_confidence, scan->extent_given);
+    inferred(out, "cast", hw_scan_cast_word(scan->inferred_cast), scan->cast_confidence,
+             scan->cast_given);
+    // A flat sole was loaded, or closed by the scanner; an arched one may have hung or not.
+    inferred(out, "loading",
+             hw_loading_word(scan->looks_loaded ? HW_LOADING_STANDING : HW_LOADING_UNKNOWN),
+             scan->looks_loaded ? 0.5 : 0.0, scan->foot.loading != HW_LOADING_UNKNOWN);
+    hw_json_close(out);
+}
+
 void json_scan(hw_json_out *out, const hw_scan_result *scan)
 {
     const hw_foot *foot = &scan->foot;
@@ -106,8 +138,7 @@ void json_scan(hw_json_out *out, const hw_scan_result *scan)
     hw_json_int(out, "holes_filled", scan->holes_filled);
     hw_json_int(out, "holes_left_open", scan->holes_left);
     hw_json_number(out, "filled_mm2", hw_mm2_from_m2(scan->filled_m2), 0);
-    hw_json_text(out, "cast_inferred", hw_scan_cast_word(scan->inferred_cast));
-    hw_json_number(out, "cast_confidence", scan->cast_confidence, 2);
+    position(out, scan);
     json_measures(out, &foot->measures);
     if (scan->spread.is_known) spread(out, &scan->spread);
     hw_box box = hw_mesh_box(&foot->surface);

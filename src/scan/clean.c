@@ -220,8 +220,8 @@ hw_status split_surfaces(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mes
     return HW_OK;
 }
 
-hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh *out,
-                        hw_scan_removed *removed)
+hw_status clean_surface(hw_job *job, const hw_mesh *raw, bool keeps_all, hw_arena *into,
+                        hw_mesh *out, hw_scan_removed *removed)
 {
     if (raw->triangle_count < TRIANGLES_MIN)
         return hw_fail(job, HW_BAD_INPUT,
@@ -236,7 +236,10 @@ hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh
         return hw_fail(job, HW_BAD_INPUT, "all triangles of the scan are without area");
     removed->flat_triangles = raw->triangle_count - whole.triangle_count;
     removed->double_points = raw->point_count - whole.point_count;
-    HW_TRY(drop_what_is_no_foot(job, &whole, tmp.arena, &kept, removed));
+    if (keeps_all)
+        kept = whole;
+    else
+        HW_TRY(drop_what_is_no_foot(job, &whole, tmp.arena, &kept, removed));
     HW_TRY(hw_job_ask(job));
     HW_TRY(hw_mesh_turn(job, &kept, into, out, &removed->turned_triangles));
     hw_vec3 *points = NULL;

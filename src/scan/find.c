@@ -11,6 +11,7 @@ enum { DIRECTIONS = 1026, TRIED_MAX = 10, SCORED_EVERY = 4 };
 static const double support_share = 0.04; // thickness of the support layer, of the surface's scale
 static const double facing_least = 0.75;  // cosine between sole and support plane
 static const double apart_most = 0.94;    // cosine between two supports tried
+static const double as_stated = 0.64;     // cosine: fifty degrees from what was stated
 
 typedef struct support {
     hw_vec3 down;
@@ -74,14 +75,15 @@ static double score_support(const samples *from, hw_vec3 down, double scale)
 }
 
 // The best supports that are not neighbours of better ones.
-static int best_supports(const samples *from, double scale, support *best)
+static int best_supports(const samples *from, double scale, hw_scan_axis up, support *best)
 {
     hw_vec3 mean, own[3];
     own_axes(from, &mean, own);
     support all[DIRECTIONS];
     for (int i = 0; i < DIRECTIONS; i++) {
         all[i].down = direction(i, own);
-        all[i].score = score_support(from, all[i].down, scale);
+        bool is_stated = !up || hw_vec3_dot(all[i].down, axis_direction(up)) < -as_stated;
+        all[i].score = is_stated ? score_support(from, all[i].down, scale) : 0.0;
     }
     int count = 0;
     while (count < TRIED_MAX) {
@@ -250,34 +252,144 @@ hw_status thin_samples(hw_job *job, const samples *from, hw_arena *into, samples
     return HW_OK;
 }
 
-hw_status find_stance(hw_job *job, const samples *from, stance *out)
+hw_vec3 axis_direction(hw_scan_axis axis)
 {
-    double scale = sqrt(from->area), best_rank = DBL_MAX;
+    double way = axis % 2 ? 1.0 : -1.0;
+    return (hw_vec3){(axis - 1) / 2 == 0 ? way : 0.0, (axis - 1) / 2 == 1 ? way : 0.0,
+                     (axis - 1) / 2 == 2 ? way : 0.0};
+}
+
+hw_scan_axis nearest_axis(hw_vec3 direction)
+{
+    hw_scan_axis best = HW_SCAN_AXIS_X_UP;
+    for (int i = HW_SCAN_AXIS_X_UP; i <= HW_SCAN_AXIS_Z_DOWN; i++)
+        if (hw_vec3_dot(direction, axis_direction((hw_scan_axis)i)) >
+            hw_vec3_dot(direction, axis_direction(best)))
+            best = (hw_scan_axis)i;
+    return best;
+}
+
+// A full foot faces up about as much as down, a sole alone does not.
+static const double full_from = 0.25;
+
+static void judge_extent(double up_share, hw_scan_extent stated, stance *s)
+{
+    s->is_sole_only = stated ? stated == HW_SCAN_EXTENT_SOLE : up_share < full_from;
+    double ratio = fmax(up_share, 0.01) / full_from;
+    s->extent_confidence = fmin(1.0, fabs(log(ratio)) / log(1.0 / full_from));
+}
+
+static bool is_as_stated(const stance *s, const hw_scan_ask *ask)
+{
+    if (ask->up && hw_vec3_dot(s->axes.z, axis_direction(ask->up)) < as_stated) return false;
+    return !ask->toes || hw_vec3_dot(s->axes.x, axis_direction(ask->toes)) >= as_stated;
+}
+
+// How much better the best stance is than the best of those that differ in a direction. Ranks differ by
+// some tenths between good stances and by one and more between a good and a wrong one.
+static double confidence_of(double best, double other)
+{
+    return other < DBL_MAX ? tanh((other - best) / 0.5) : 1.0;
+}
+
+typedef struct ranked {
+    stance stance;
+    double rank;
+} ranked;
+
+// The best of all stances tried, and how far behind it stand those that turn it over or round.
+static stance best_of(const ranked *all, int count)
+{
+    int best = 0;
+    double other_up = DBL_MAX, other_toes = DBL_MAX;
+    for (int i = 1; i < count; i++)
+        if (all[i].rank < all[best].rank) best = i;
+    stance s = all[best].stance;
+    for (int i = 0; i < count; i++) {
+        if (hw_vec3_dot(all[i].stance.axes.z, s.axes.z) < as_stated)
+            other_up = fmin(other_up, all[i].rank);
+        else if (hw_vec3_dot(all[i].stance.axes.x, s.axes.x) < as_stated)
+            other_toes = fmin(other_toes, all[i].rank);
+    }
+    s.up_confidence = confidence_of(all[best].rank, other_up);
+    s.toes_confidence = confidence_of(all[best].rank, other_toes);
+    return s;
+}
+
+static hw_status try_stances(hw_job *job, const samples *from, const hw_scan_ask *ask, stance *out)
+{
+    double scale = sqrt(from->area);
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     samples few = {0};
     HW_TRY(thin_samples(job, from, tmp.arena, &few));
     support tried[TRIED_MAX];
-    int count = best_supports(&few, scale, tried);
-    stance best = {.penalty = DBL_MAX};
+    ranked all[2 * TRIED_MAX];
+    int count = best_supports(&few, scale, ask->up, tried), found = 0;
     for (int i = 0; i < 2 * count; i++) {
         HW_TRY(hw_job_ask(job));
         stance s = stand_on(from, tried[i / 2].down, scale, i % 2);
         refine_stance(few.places, few.count, 0.0, &s);
+        if (!is_as_stated(&s, ask)) continue;
         profile p;
         take_profile(from, &s, &p);
-        s.is_sole_only = p.up_share < 0.25;
+        judge_extent(p.up_share, ask->extent, &s);
         s.penalty = judge(&p, s.is_sole_only);
-        double rank = s.penalty - contact_bonus * p.contact;
-        if (rank >= best_rank) continue;
-        best = s;
-        best_rank = rank;
+        all[found++] = (ranked){s, s.penalty - contact_bonus * p.contact};
     }
     hw_scratch_end(tmp);
+    *out = (stance){.penalty = DBL_MAX};
+    if (found > 0) *out = best_of(all, found);
+    return HW_OK;
+}
+
+// The part of a long thing next to one of its ends, as long as it is broad: of a leg that reaches far up,
+// the foot.
+static hw_status crop_to_end(hw_job *job, const samples *from, bool at_high, hw_arena *into,
+                             samples *out)
+{
+    static const double longer = 1.25, kept = 1.15; // of the breadth
+    hw_vec3 mean, own[3];
+    double low[3] = {DBL_MAX, DBL_MAX, DBL_MAX}, high[3] = {-DBL_MAX, -DBL_MAX, -DBL_MAX};
+    own_axes(from, &mean, own);
+    for (int i = 0; i < from->count; i++)
+        for (int k = 0; k < 3; k++) {
+            double at = hw_vec3_dot(from->places[i], own[k]);
+            low[k] = fmin(low[k], at);
+            high[k] = fmax(high[k], at);
+        }
+    double breadth = fmax(high[0] - low[0], high[1] - low[1]);
+    *out = (samples){0};
+    if (high[2] - low[2] < longer * breadth) return HW_OK;
+    HW_ALLOC(job, into, out->places, from->count);
+    HW_ALLOC(job, into, out->normals, from->count);
+    for (int i = 0; i < from->count; i++) {
+        double at = hw_vec3_dot(from->places[i], own[2]);
+        if ((at_high ? high[2] - at : at - low[2]) > kept * breadth) continue;
+        out->places[out->count] = from->places[i];
+        out->normals[out->count++] = from->normals[i];
+    }
+    out->area = from->area * out->count / from->count;
+    return HW_OK;
+}
+
+hw_status find_stance(hw_job *job, const samples *from, const hw_scan_ask *ask, stance *out)
+{
+    stance best = {0};
+    HW_TRY(try_stances(job, from, ask, &best));
+    for (int end = 0; end < 2 && !(best.penalty < penalty_max); end++) {
+        hw_scratch tmp = hw_scratch_begin(job, NULL);
+        samples part = {0};
+        stance s = {.penalty = DBL_MAX};
+        HW_TRY(crop_to_end(job, from, end, tmp.arena, &part));
+        if (part.count >= SAMPLES / 8) HW_TRY(try_stances(job, &part, ask, &s));
+        hw_scratch_end(tmp);
+        if (s.penalty < best.penalty) best = s;
+    }
     if (!(best.penalty < penalty_max))
-        return hw_fail(
-            job, HW_BAD_INPUT,
-            "the scan does not have the shape of one foot (its proportions are too far "
-            "from a foot's in any position); is it a whole body, a leg, a shoe or a cast?");
+        return hw_fail(job, HW_BAD_INPUT,
+                       "the scan does not have the shape of one foot (its proportions are too far "
+                       "from a foot's in %s); is it a whole body, a leg, a shoe or a cast?",
+                       ask->up || ask->toes ? "the position stated" : "any position");
     *out = best;
     return HW_OK;
 }

@@ -34,9 +34,8 @@ static const struct {
 
 // What is measured on both surfaces: with the fillings and without.
 typedef struct measuring {
-    const hw_mesh *seen, *whole;
+    const posed *on;
     const hw_mesh_filled *filled;
-    double length; // m
     bool is_sole_only;
     hw_foot_load load;
 } measuring;
@@ -110,37 +109,39 @@ static hw_status measure(hw_job *job, const measuring *of, const hw_landmarks_by
 {
     hw_landmarks on_seen = {0};
     hw_foot_measures seen = {0};
-    find_landmarks(of->whole, of->length, of->is_sole_only, hand, at);
-    HW_TRY(hw_foot_measure_surface(job, of->whole, at, &of->load, out));
+    const posed *on = of->on;
+    find_landmarks(&on->whole, on->length, of->is_sole_only, hand, at);
+    HW_TRY(hw_foot_measure_surface(job, &on->whole, at, &of->load, out));
     if (of->filled->filled == 0) return HW_OK;
-    find_landmarks(of->seen, of->length, of->is_sole_only, hand, &on_seen);
-    HW_TRY(hw_foot_measure_surface(job, of->seen, &on_seen, &of->load, &seen));
+    find_landmarks(&on->smooth, on->length, of->is_sole_only, hand, &on_seen);
+    HW_TRY(hw_foot_measure_surface(job, &on->smooth, &on_seen, &of->load, &seen));
     drop_what_fillings_change(&seen, out);
     drop_what_ends_at_a_rim(&on_seen, &seen, of->filled, out);
     return HW_OK;
 }
 
-hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
-                           const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out)
+hw_status fill_and_measure(hw_job *job, posed *of, const hw_scan_ask *ask, hw_arena *into,
+                           hw_scan_result *out)
 {
     hw_foot *foot = &out->foot;
-    hw_mesh_filled filled = {0};
-    HW_TRY(hw_mesh_fill(job, placed, hole_widest, into, &foot->surface, &filled));
+    hw_mesh_filled filled = {0}, again = {0};
+    double widest = ask->leaves_holes ? 0.0 : hole_widest;
+    HW_TRY(hw_mesh_fill(job, &of->seen, widest, into, &foot->surface, &filled));
+    of->whole = foot->surface;
+    if (of->smooth.points != of->seen.points) // its rims are the same, and so are its holes
+        HW_TRY(hw_mesh_fill(job, &of->smooth, widest, into, &of->whole, &again));
+    out->open_edges = filled.open_edges;
     out->holes_filled = filled.filled;
     out->holes_left = filled.left_open;
     out->filled_m2 = filled.area_m2;
     out->filled_from = filled.first_triangle;
-    const measuring of = {placed, &foot->surface,    &filled,
-                          length, out->is_sole_only, {ask->loading, ask->mass_kg}};
-    hw_landmarks found = {0};
-    hw_foot_measures measures = {0};
-    HW_TRY(measure(job, &of, NULL, &found, &measures));
-    foot->landmarks = found;
-    foot->measures = measures;
-    out->by_hand = (hw_scan_by_hand){.landmarks = found, .measures = measures};
+    const measuring on = {of, &filled, out->is_sole_only, {ask->loading, ask->mass_kg}};
+    HW_TRY(measure(job, &on, NULL, &foot->landmarks, &foot->measures));
+    out->looks_loaded = foot->landmarks.is_flat_sole;
+    out->by_hand = (hw_scan_by_hand){.landmarks = foot->landmarks, .measures = foot->measures};
     HW_TRY(
         check_by_hand(job, &foot->surface, &ask->by_hand, out->is_sole_only, &out->by_hand.count));
     if (out->by_hand.count == 0) return HW_OK;
-    HW_TRY(measure(job, &of, &ask->by_hand, &foot->landmarks, &foot->measures));
+    HW_TRY(measure(job, &on, &ask->by_hand, &foot->landmarks, &foot->measures));
     return check_order(job, &foot->landmarks);
 }

@@ -28,7 +28,7 @@ static hw_vec3 furthest(const hw_mesh *surface, window w, hw_vec3 direction, dou
     double reach = -DBL_MAX, weights = 0.0;
     for (int i = 0; i < surface->point_count; i++)
         if (is_in(&w, surface->points[i]))
-            reach = fmax(reach, hw_vec3_dot(surface->points[i], direction));
+            reach = hw_most(reach, hw_vec3_dot(surface->points[i], direction));
     hw_vec3 sum = {0};
     for (int i = 0; i < surface->point_count; i++) {
         hw_vec3 p = surface->points[i];
@@ -84,11 +84,19 @@ static hw_vec3 arch_apex(const hw_mesh *surface, double length, const hw_landmar
         double x = 0.3 + (0.62 - 0.3) * k / (ARCH_PLACES - 1), along = (x - 0.16) / (0.72 - 0.16);
         sole[k] = (hw_vec3){x * length, heel_y + (ball_y - heel_y) * along, DBL_MAX};
     }
-    for (int i = 0; i < surface->triangle_count; i++)
-        for (int k = 0; k < ARCH_PLACES; k++) {
+    double first = sole[0].x, step = (sole[ARCH_PLACES - 1].x - first) / (ARCH_PLACES - 1);
+    for (int i = 0; i < surface->triangle_count; i++) {
+        // Only those places that the triangle reaches along the foot.
+        const int *t = surface->triangles[i];
+        double a = surface->points[t[0]].x, b = surface->points[t[1]].x,
+               c = surface->points[t[2]].x;
+        double low = (hw_least(a, hw_least(b, c)) - first) / step;
+        double high = (hw_most(a, hw_most(b, c)) - first) / step;
+        for (int k = low > 0.0 ? (int)ceil(low) : 0; k < ARCH_PLACES && k <= high; k++) {
             double z = 0.0;
             if (height_over(surface, i, sole[k].x, sole[k].y, &z) && z < sole[k].z) sole[k].z = z;
         }
+    }
     hw_vec3 apex = {0};
     // Over a hole in the sole the lowest surface is the instep.
     for (int k = 0; k < ARCH_PLACES; k++)

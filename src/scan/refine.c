@@ -28,8 +28,8 @@ static const range nothing = {DBL_MAX, -DBL_MAX};
 
 static void take(range *r, double x)
 {
-    r->low = fmin(r->low, x);
-    r->high = fmax(r->high, x);
+    r->low = hw_least(r->low, x);
+    r->high = hw_most(r->high, x);
 }
 
 static bool within(double x, double low, double high)
@@ -100,7 +100,7 @@ static bool find_supports(const hw_vec3 *points, int count, range ball, const st
             hw_vec3 p = share_of(s, points[i]);
             int k = part_of(p, ball);
             if (k >= SUPPORTS) continue;
-            if (pass == 0) parts[k].lowest = fmin(parts[k].lowest, p.z);
+            if (pass == 0) parts[k].lowest = hw_least(parts[k].lowest, p.z);
             if (pass == 0 || p.z > parts[k].lowest + support_layer) continue;
             parts[k].sum = hw_vec3_add(parts[k].sum, points[i]);
             parts[k].count++;
@@ -117,7 +117,7 @@ static void set_floor(const hw_vec3 *points, int count, range ball, stance *s)
     double lowest = DBL_MAX;
     for (int i = 0; i < count; i++) {
         hw_vec3 p = share_of(s, points[i]);
-        if (part_of(p, ball) != NO_PART) lowest = fmin(lowest, p.z);
+        if (part_of(p, ball) != NO_PART) lowest = hw_least(lowest, p.z);
     }
     if (lowest < DBL_MAX) move_origin(s, s->axes.z, lowest);
 }

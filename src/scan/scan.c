@@ -5,10 +5,11 @@
 
 // Below this the signs of left and right contradict each other and a person must say.
 static const double side_confidence_least = 0.5;
-static const double stump_least = 0.002; // m behind the heel that are worth a word
+static const double position_confidence_least = 0.5; // the same of up and toes
+static const double stump_least = 0.002;             // m behind the heel that are worth a word
 static const double settled =
     0.004; // rad, 1 mm at the toes: a stance that still turns so much is none
-enum { COARSE_TRIANGLES = 4000, ROUGH_POINTS = 40000 };
+enum { COARSE_TRIANGLES = 4000, ROUGH_POINTS = 40000, FINE_POINTS = 120000 };
 
 hw_scan_ask hw_scan_ask_default(void)
 {
@@ -43,28 +44,23 @@ static hw_status settle_side(hw_job *job, double medial, hw_side given, hw_scan_
                    hw_side_word(out->inferred_side), out->side_confidence, side_confidence_least);
 }
 
-static hw_status settle_stance(hw_job *job, const hw_vec3 *points, int count, double medial,
+// On so many of the points at most, evenly taken. They come every millimetre then, which is finer than
+// the layer that carries the foot and than any landmark.
+static hw_status settle_stance(hw_job *job, const hw_mesh *clean, int most, double medial,
                                stance *s)
 {
-    double turned = refine_stance(points, count, medial, s);
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_vec3 *some = NULL;
+    int step = clean->point_count / most + 1, count = 0;
+    HW_ALLOC(job, tmp.arena, some, clean->point_count / step + 1);
+    for (int i = 0; i < clean->point_count; i += step) some[count++] = clean->points[i];
+    double turned = refine_stance(some, count, medial, s);
+    hw_scratch_end(tmp);
     if (turned <= settled) return HW_OK;
     return hw_fail(job, HW_NO_ANSWER,
                    "the foot's position cannot be settled: heel and ball carry no steady plane (it "
                    "still turns by %.2g degrees)",
                    hw_deg_from_rad(turned));
-}
-
-// Well enough to tell the side: on some of the points.
-static hw_status settle_roughly(hw_job *job, const hw_mesh *clean, stance *s)
-{
-    hw_scratch tmp = hw_scratch_begin(job, NULL);
-    hw_vec3 *some = NULL;
-    int step = clean->point_count / ROUGH_POINTS + 1, count = 0;
-    HW_ALLOC(job, tmp.arena, some, clean->point_count / step + 1);
-    for (int i = 0; i < clean->point_count; i += step) some[count++] = clean->points[i];
-    HW_TRY(settle_stance(job, some, count, 0.0, s));
-    hw_scratch_end(tmp);
-    return HW_OK;
 }
 
 // File coordinates to the foot frame; y is turned over for a right foot.
@@ -106,6 +102,25 @@ static hw_status warn_of_what_it_is(hw_job *job, hw_arena *into, hw_scan_result 
     return HW_OK;
 }
 
+const char *hw_scan_axis_word(hw_scan_axis axis)
+{
+    static const char *const words[] = {"unknown", "+x", "-x", "+y", "-y", "+z", "-z"};
+    return words[axis];
+}
+
+hw_scan_axis hw_scan_axis_from_word(const char *word)
+{
+    for (int i = HW_SCAN_AXIS_X_UP; i <= HW_SCAN_AXIS_Z_DOWN; i++)
+        if (hw_text_same(word, hw_scan_axis_word((hw_scan_axis)i))) return (hw_scan_axis)i;
+    return HW_SCAN_AXIS_UNKNOWN;
+}
+
+const char *hw_scan_extent_word(hw_scan_extent extent)
+{
+    static const char *const words[] = {"unknown", "full", "sole"};
+    return words[extent];
+}
+
 const char *hw_scan_cast_word(hw_scan_cast cast)
 {
     static const char *const words[] = {"unknown", "foot", "negative"};
@@ -143,6 +158,17 @@ static hw_status warn_of_how_it_was_taken(hw_job *job, hw_arena *into, const hw_
     return HW_OK;
 }
 
+static hw_status warn_of_loading(hw_job *job, hw_arena *into, hw_scan_result *out)
+{
+    if (!out->looks_loaded) return HW_OK;
+    if (out->foot.loading != HW_LOADING_HANGING)
+        return warn(job, into, out,
+                    "The sole is flat: loaded, or closed by the scanner. Arch height is unknown.");
+    return warn(job, into, out,
+                "The foot is said to hang, but its sole is flat as that of a loaded foot, or was "
+                "closed by the scanner. Arch height is unknown.");
+}
+
 static hw_status warn_of_its_state(hw_job *job, hw_arena *into, hw_scan_result *out)
 {
     char text[240];
@@ -157,9 +183,7 @@ static hw_status warn_of_its_state(hw_job *job, hw_arena *into, hw_scan_result *
                  hw_mm_from_m(stump));
         HW_TRY(warn(job, into, out, text));
     }
-    if (!out->foot.landmarks.arch_apex_known)
-        HW_TRY(warn(job, into, out,
-                    "The sole is flat: loaded, or closed by the scanner. Arch height is unknown."));
+    HW_TRY(warn_of_loading(job, into, out));
     if (out->foot.surface.triangle_count < COARSE_TRIANGLES)
         HW_TRY(
             warn(job, into, out, "The surface is coarse: landmarks may be some millimetres off."));
@@ -177,25 +201,67 @@ static void judge_cast(const hw_mesh *clean, const hw_scan_ask *ask, hw_scan_res
     out->cast_given = ask->cast != HW_SCAN_CAST_UNKNOWN;
 }
 
-static hw_status fill_foot(hw_job *job, const hw_mesh *clean, const stance *s,
+// Cleaned, file units.
+typedef struct cleaned {
+    hw_mesh seen, smooth;
+} cleaned;
+
+static hw_status place(hw_job *job, const cleaned *from, const hw_pose *pose, hw_arena *into,
+                       posed *out)
+{
+    HW_TRY(hw_mesh_place(job, &from->seen, pose, into, &out->seen));
+    out->smooth = out->seen;
+    if (from->smooth.points == from->seen.points) return HW_OK;
+    out->smooth.colours = NULL;
+    HW_ALLOC(job, into, out->smooth.points, out->seen.point_count);
+    for (int i = 0; i < out->seen.point_count; i++)
+        out->smooth.points[i] = hw_pose_point(pose, from->smooth.points[i]);
+    return HW_OK;
+}
+
+static hw_status fill_foot(hw_job *job, const cleaned *from, const stance *s,
                            const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out)
 {
     hw_foot *foot = &out->foot;
     double m = hw_scan_unit_m(out->unit);
-    hw_mesh placed = {0};
+    posed on = {.length = s->length * m};
     foot->from_scan = pose_of(s, foot->side, m);
-    HW_TRY(hw_mesh_place(job, clean, &foot->from_scan, into, &placed));
-    HW_TRY(fill_and_measure(job, &placed, s->length * m, ask, into, out));
-    judge_cast(clean, ask, out);
+    HW_TRY(place(job, from, &foot->from_scan, into, &on));
+    HW_TRY(fill_and_measure(job, &on, ask, into, out));
+    judge_cast(&from->seen, ask, out);
     out->removed.area_m2 *= m * m;
-    hw_mesh_faults faults = {0};
-    HW_TRY(hw_mesh_check(job, &placed, &faults));
-    out->open_edges = faults.open_edges;
     const hw_foot_load load = {foot->loading, ask->mass_kg};
-    if (ask->wants_spread) HW_TRY(find_spread(job, &load, out));
+    if (ask->wants_spread) HW_TRY(find_spread(job, &on.whole, &load, out));
     HW_TRY(warn_of_what_it_is(job, into, out));
     HW_TRY(warn_of_how_it_was_taken(job, into, ask, out));
     return warn_of_its_state(job, into, out);
+}
+
+// Which way up and round it lies, and how much of a foot it is.
+static hw_status settle_position(hw_job *job, const stance *s, const hw_scan_ask *ask,
+                                 hw_scan_result *out)
+{
+    out->up = nearest_axis(s->axes.z);
+    out->toes = nearest_axis(s->axes.x);
+    out->up_confidence = s->up_confidence;
+    out->toes_confidence = s->toes_confidence;
+    out->up_given = ask->up != HW_SCAN_AXIS_UNKNOWN;
+    out->toes_given = ask->toes != HW_SCAN_AXIS_UNKNOWN;
+    out->is_sole_only = s->is_sole_only;
+    out->extent_confidence = s->extent_confidence;
+    out->extent_given = ask->extent != HW_SCAN_EXTENT_UNKNOWN;
+    if (!out->up_given && out->up_confidence < position_confidence_least)
+        return hw_fail(job, HW_NO_ANSWER,
+                       "the scan does not tell where up is (%s of the file with confidence %.2f; "
+                       "%.2f is the least); it must be given",
+                       hw_scan_axis_word(out->up), out->up_confidence, position_confidence_least);
+    if (!out->toes_given && out->toes_confidence < position_confidence_least)
+        return hw_fail(job, HW_NO_ANSWER,
+                       "the scan does not tell where the toes are (%s of the file with confidence "
+                       "%.2f; %.2f is the least); it must be given",
+                       hw_scan_axis_word(out->toes), out->toes_confidence,
+                       position_confidence_least);
+    return HW_OK;
 }
 
 hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, hw_arena *into,
@@ -204,21 +270,23 @@ hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, 
     HW_TRY(check_input(job, raw));
     hw_scan_result found = {.triangle_count = raw->triangle_count};
     hw_scratch tmp = hw_scratch_begin(job, into);
-    hw_mesh clean = {0};
+    cleaned surface = {0};
     samples places = {0};
     stance s = {0};
-    HW_TRY(clean_surface(job, raw, tmp.arena, &clean, &found.removed));
-    HW_TRY(sample_surface(job, &clean, tmp.arena, &places));
-    HW_TRY(find_stance(job, &places, &s));
-    HW_TRY(settle_roughly(job, &clean, &s));
-    found.is_sole_only = s.is_sole_only;
+    HW_TRY(clean_surface(job, raw, ask->keeps_all, tmp.arena, &surface.seen, &found.removed));
+    HW_TRY(sample_surface(job, &surface.seen, tmp.arena, &places));
+    HW_TRY(find_stance(job, &places, ask, &s));
+    HW_TRY(without_noise(job, &surface.seen, s.length, tmp.arena, &surface.smooth));
+    HW_TRY(
+        settle_stance(job, &surface.smooth, ROUGH_POINTS, 0.0, &s)); // well enough to tell the side
+    HW_TRY(settle_position(job, &s, ask, &found));
     found.foot.loading = ask->loading;
     HW_TRY(settle_side(job, judge_side(&places, &s), ask->side, &found));
     double medial_at = found.foot.side == HW_SIDE_LEFT ? -1.0 : 1.0;
-    HW_TRY(settle_stance(job, clean.points, clean.point_count, medial_at, &s));
+    HW_TRY(settle_stance(job, &surface.smooth, FINE_POINTS, medial_at, &s));
     HW_TRY(settle_unit(job, s.length, ask->unit, &found));
     HW_TRY(hw_job_ask(job));
-    HW_TRY(fill_foot(job, &clean, &s, ask, into, &found));
+    HW_TRY(fill_foot(job, &surface, &s, ask, into, &found));
     hw_scratch_end(tmp);
     *out = found;
     return HW_OK;

@@ -48,15 +48,44 @@ typedef enum hw_scan_cast {
 /// "unknown", "foot" or "negative".
 const char *hw_scan_cast_word(hw_scan_cast cast);
 
+/// A direction of the file's own axes.
+typedef enum hw_scan_axis {
+    HW_SCAN_AXIS_UNKNOWN = 0,
+    HW_SCAN_AXIS_X_UP, // "+x"
+    HW_SCAN_AXIS_X_DOWN,
+    HW_SCAN_AXIS_Y_UP,
+    HW_SCAN_AXIS_Y_DOWN,
+    HW_SCAN_AXIS_Z_UP,
+    HW_SCAN_AXIS_Z_DOWN,
+} hw_scan_axis;
+
+/// "unknown", "+x", "-x", "+y", "-y", "+z" or "-z"; and back, unknown for any other word.
+const char *hw_scan_axis_word(hw_scan_axis axis);
+hw_scan_axis hw_scan_axis_from_word(const char *word);
+
+/// How much of the foot there is.
+typedef enum hw_scan_extent {
+    HW_SCAN_EXTENT_UNKNOWN = 0,
+    HW_SCAN_EXTENT_FULL, // with toes and instep, whatever there is of a leg
+    HW_SCAN_EXTENT_SOLE, // of a foam box, a flat-bed: no toes' tops and no instep
+} hw_scan_extent;
+
+/// "unknown", "full" or "sole".
+const char *hw_scan_extent_word(hw_scan_extent extent);
+
 /// What is known before looking; the rest is inferred.
 typedef struct hw_scan_ask {
-    hw_scan_unit unit;  // HW_SCAN_UNIT_UNKNOWN: infer
-    hw_side side;       // HW_SIDE_UNKNOWN: infer
-    hw_loading loading; // as stated; it cannot be inferred
-    hw_maybe mass_kg;   // of the person: half of the weight presses the computed contact print
-    hw_scan_cast cast;  // HW_SCAN_CAST_UNKNOWN: infer
-    int cloud_points;   // of a file without triangles (hw_meshfile_facts); 0: it had some
-    bool wants_spread;  // repeat the measures for hw_scan_result.spread; some tenths of a second
+    hw_scan_unit unit;     // HW_SCAN_UNIT_UNKNOWN: infer
+    hw_side side;          // HW_SIDE_UNKNOWN: infer
+    hw_loading loading;    // as stated; it cannot be inferred
+    hw_maybe mass_kg;      // of the person: half of the weight presses the computed contact print
+    hw_scan_cast cast;     // HW_SCAN_CAST_UNKNOWN: infer
+    hw_scan_axis up, toes; // where they lie in the file, to some fifty degrees; unknown: infer
+    hw_scan_extent extent; // HW_SCAN_EXTENT_UNKNOWN: infer
+    bool keeps_all;        // nothing is taken for a floor or a stray
+    bool leaves_holes;     // none is filled
+    int cloud_points;      // of a file without triangles (hw_meshfile_facts); 0: it had some
+    bool wants_spread;     // repeat the measures for hw_scan_result.spread; some tenths of a second
     hw_landmarks_by_hand by_hand; // landmarks a person has placed; on their skin
 } hw_scan_ask;
 
@@ -103,7 +132,13 @@ typedef struct hw_scan_result {
     hw_side inferred_side; // kept beside a given side, so that callers can refuse a contradiction
     double side_confidence;
     bool side_given;
-    bool is_sole_only;          // no toes' tops and no instep: length and dorsum are unknown
+    hw_scan_axis up, toes; // the file's axes nearest to the foot's
+    double up_confidence, toes_confidence;
+    bool up_given, toes_given;
+    bool is_sole_only; // no toes' tops and no instep: length and dorsum are unknown
+    double extent_confidence;
+    bool extent_given;
+    bool looks_loaded;          // a flat sole: loaded, or closed by the scanner
     int triangle_count;         // of the file
     int open_edges;             // of the kept surface: holes and the cut at the top
     int holes_filled;           // up to 42 mm across, closed along the curvature around them

@@ -33,8 +33,10 @@ HW_MUST_USE hw_status split_surfaces(hw_job *job, const hw_mesh *raw, hw_arena *
 /// One surface: welded, turned outward, without floor and strays.
 ///
 ///   fails   HW_BAD_INPUT nothing left, or two large pieces
-HW_MUST_USE hw_status clean_surface(hw_job *job, const hw_mesh *raw, hw_arena *into, hw_mesh *out,
-                                    hw_scan_removed *removed);
+///
+///   keeps_all  nothing but triangles without area is dropped
+HW_MUST_USE hw_status clean_surface(hw_job *job, const hw_mesh *raw, bool keeps_all, hw_arena *into,
+                                    hw_mesh *out, hw_scan_removed *removed);
 
 /// Axes of a foot in file coordinates. `x` to the toes, `z` up, y = z x x.
 typedef struct axes {
@@ -48,6 +50,7 @@ typedef struct stance {
     double length;  // file units
     double penalty; // how unlike a foot it is; about 0 to 1 for feet
     bool is_sole_only;
+    double up_confidence, toes_confidence, extent_confidence;
 } stance;
 
 /// A place in foot coordinates, as shares of the length.
@@ -64,10 +67,16 @@ static inline void move_origin(stance *s, hw_vec3 axis, double share)
     s->origin = hw_vec3_add(s->origin, hw_vec3_scale(axis, share * s->length));
 }
 
-/// Finds sole and toes: the stance that looks most like a foot, to a few degrees.
+/// The direction of an axis; the axis nearest to a direction.
+hw_vec3 axis_direction(hw_scan_axis axis);
+hw_scan_axis nearest_axis(hw_vec3 direction);
+
+/// Finds sole and toes: the stance that looks most like a foot, to a few degrees, among those in which
+/// up, toes and extent are as stated.
 ///
 ///   fails   HW_BAD_INPUT nothing looks like a foot
-HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, stance *out);
+HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, const hw_scan_ask *ask,
+                                  stance *out);
 
 /// Sets support plane, axis and length on the given points, starting from a stance that is right to
 /// some twenty degrees.
@@ -91,12 +100,20 @@ HW_MUST_USE hw_status settle_unit(hw_job *job, double length, hw_scan_unit given
 void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only,
                     const hw_landmarks_by_hand *hand, hw_landmarks *out);
 
-/// The posed surface with its small holes closed, landmarks and measures; those that rest on a
-/// filling become unknown, but for landmarks placed by hand.
+/// A surface in the foot frame, m.
+typedef struct posed {
+    hw_mesh seen;   // as it was scanned
+    hw_mesh smooth; // without noise: what is measured; the same where it shows none
+    hw_mesh whole;  // that with its small holes closed
+    double length;
+} posed;
+
+/// Closes small holes, finds landmarks and measures; measures that rest on a filling become unknown,
+/// but for those from landmarks placed by hand. Fills `whole`.
 ///
 ///   fails   HW_BAD_INPUT a landmark placed by hand lies off the skin, or they are out of order
-HW_MUST_USE hw_status fill_and_measure(hw_job *job, const hw_mesh *placed, double length,
-                                       const hw_scan_ask *ask, hw_arena *into, hw_scan_result *out);
+HW_MUST_USE hw_status fill_and_measure(hw_job *job, posed *of, const hw_scan_ask *ask,
+                                       hw_arena *into, hw_scan_result *out);
 
 /// Whether landmarks placed by hand lie on the skin, and how many there are.
 ///
@@ -110,10 +127,22 @@ HW_MUST_USE hw_status check_by_hand(hw_job *job, const hw_mesh *surface,
 ///   fails   HW_BAD_INPUT they do not
 HW_MUST_USE hw_status check_order(hw_job *job, const hw_landmarks *at);
 
+/// Noise across a surface (sd), in its own unit.
+HW_MUST_USE hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out);
+
+/// The surface to measure on: smoothed where it shows noise, else the same. A landmark is where a surface
+/// reaches furthest, and noise reaches further the more points there are.
+///
+///   length  of the foot, in the surface's unit
+HW_MUST_USE hw_status without_noise(hw_job *job, const hw_mesh *mesh, double length, hw_arena *into,
+                                    hw_mesh *out);
+
 /// Repeats the measures of a finished result and fills its `spread`.
 ///
+///   surface  what they were taken on, without noise
 ///   fails   HW_NO_MEMORY, HW_CANCELLED
 ///   cost    32 repetitions on at most 12,000 points each, on all cores
-HW_MUST_USE hw_status find_spread(hw_job *job, const hw_foot_load *load, hw_scan_result *scan);
+HW_MUST_USE hw_status find_spread(hw_job *job, const hw_mesh *surface, const hw_foot_load *load,
+                                  hw_scan_result *scan);
 
 #endif

@@ -17,67 +17,6 @@ static const double cell_least = 0.0015;            // m
 static const double noise_again = 1.5, normal_95 = 1.96 * 1.25;
 static const double stance_stands = 0.004; // rad; as `settled` in scan.c
 
-// Sums over the neighbours of each point, each neighbour once a triangle.
-static void add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts)
-{
-    for (int i = 0; i < mesh->triangle_count; i++)
-        for (int k = 0; k < 3; k++) {
-            const int *t = mesh->triangles[i];
-            hw_vec3 both = hw_vec3_add(of[t[(k + 1) % 3]], of[t[(k + 2) % 3]]);
-            sums[t[k]] = hw_vec3_add(sums[t[k]], both);
-            if (counts) counts[t[k]] += 2;
-        }
-}
-
-static void less_their_mean(const hw_mesh *mesh, const int *counts, hw_vec3 *sums, hw_vec3 *values)
-{
-    for (int i = 0; i < mesh->point_count; i++) {
-        if (counts[i] == 0) continue;
-        hw_vec3 mean = hw_vec3_scale(sums[i], 1.0 / counts[i]);
-        values[i] = hw_vec3_sub(values[i], mean);
-        sums[i] = (hw_vec3){0};
-    }
-}
-
-static void add_normals(const hw_mesh *mesh, hw_vec3 *normals)
-{
-    for (int i = 0; i < mesh->triangle_count; i++) {
-        const int *t = mesh->triangles[i];
-        hw_vec3 a = mesh->points[t[0]];
-        hw_vec3 n =
-            hw_vec3_cross(hw_vec3_sub(mesh->points[t[1]], a), hw_vec3_sub(mesh->points[t[2]], a));
-        for (int k = 0; k < 3; k++) normals[t[k]] = hw_vec3_add(normals[t[k]], n);
-    }
-}
-
-// Noise across the surface, m (sd): the median of what is left of each point when the mean of its
-// neighbours is taken away twice, so that an even curvature leaves nothing. A regular mesh of six
-// neighbours turns noise of 1 into 1.359 so; a normal spread's median is 1 / 1.4826 of its sd.
-static hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out)
-{
-    hw_scratch tmp = hw_scratch_begin(job, NULL);
-    hw_vec3 *values = NULL, *sums = NULL, *normals = NULL;
-    int *counts = NULL, n = mesh->point_count, found = 0;
-    double *rest = NULL;
-    HW_ALLOC(job, tmp.arena, values, n);
-    HW_ALLOC(job, tmp.arena, sums, n);
-    HW_ALLOC(job, tmp.arena, normals, n);
-    HW_ALLOC(job, tmp.arena, counts, n);
-    HW_ALLOC(job, tmp.arena, rest, NOISE_PLACES + 1);
-    for (int i = 0; i < n; i++) values[i] = mesh->points[i];
-    add_neighbours(mesh, values, sums, counts);
-    less_their_mean(mesh, counts, sums, values);
-    add_neighbours(mesh, values, sums, NULL);
-    less_their_mean(mesh, counts, sums, values);
-    add_normals(mesh, normals);
-    int step = n / NOISE_PLACES + 1;
-    for (int i = 0; i < n; i += step)
-        rest[found++] = fabs(hw_vec3_dot(values[i], hw_vec3_unit(normals[i])));
-    *out = found ? hw_quantile(rest, found, 0.5) * 1.4826 / 1.359 : 0.0;
-    hw_scratch_end(tmp);
-    return HW_OK;
-}
-
 static double mean_edge(const hw_mesh *mesh)
 {
     double sum = 0.0;
@@ -199,6 +138,7 @@ static hw_status repeat(hw_job *job, repetition *of, int i)
         HW_TRY(merge_cells(job, &mesh, &by, into, &coarse));
     else
         coarse = mesh;
+    HW_TRY(without_noise(job, &coarse, of->length, into, &coarse));
     stance s = turned_stance(of, &random);
     if (refine_stance(coarse.points, coarse.point_count, -1.0, &s) > stance_stands) return HW_OK;
     for (int k = 0; k < coarse.point_count; k++) // into the frame found this time, m
@@ -251,13 +191,13 @@ static hw_status thin_surface(hw_job *job, const hw_mesh *surface, double edge, 
     return merge_cells(job, surface, &by, into, out);
 }
 
-hw_status find_spread(hw_job *job, const hw_foot_load *load, hw_scan_result *scan)
+hw_status find_spread(hw_job *job, const hw_mesh *surface, const hw_foot_load *load,
+                      hw_scan_result *scan)
 {
-    const hw_mesh *surface = &scan->foot.surface;
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     hw_mesh thin = {0};
     double noise = 0.0;
-    HW_TRY(find_noise(job, surface, &noise));
+    HW_TRY(find_noise(job, &scan->foot.surface, &noise));
     HW_TRY(thin_surface(job, surface, mean_edge(surface), tmp.arena, &thin));
     const hw_landmarks *at = &scan->foot.landmarks;
     double length = at->complete ? at->toe_tip.x : hw_mesh_box(surface).high.x;

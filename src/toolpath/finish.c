@@ -12,9 +12,10 @@ static const double chord = 11e-6;
 static const double straight = 3e-6; // given up when points are left out
 static const double narrow =
     25e-6; // rows and points are not put closer: the outline is met within it
-static const double pad = 1.2e-3;        // by which a row between reaches beyond where it is needed
-static const double merge = 4e-3;        // two stretches closer than this become one
-static const double ridge_share = 0.75; // of the scallop asked for, planned for; chords take the rest
+static const double pad = 1.2e-3; // by which a row between reaches beyond where it is needed
+static const double merge = 4e-3; // two stretches closer than this become one
+static const double ridge_share =
+    0.75; // of the scallop asked for, planned for; chords take the rest
 
 enum { STRIP_BYTES = 256 << 20 };
 

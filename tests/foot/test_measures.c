@@ -78,6 +78,7 @@ static void test_measures__what_a_scan_cannot_give_has_its_reason(void **state)
     hw_mesh mesh = box_mesh(room.into, size, 40);
     hw_landmarks at = box_landmarks(size);
     at.arch_apex_known = false;
+    at.is_flat_sole = true;
     hw_foot_measures got = measures_of(&room, &mesh, &at, HW_LOADING_STANDING);
     assert_non_null(strstr(got.why[HW_MEASURE_ARCH_INDEX], "flat"));
     for (int i = 0; i < HW_MEASURES; i++) // known or explained, never neither

@@ -224,3 +224,42 @@ export async function test_a_scanners_colours_are_shown_and_can_be_put_away({ br
     noTroubles(troubles);
     fs.rmSync(scans.folder, { recursive: true });
 }
+
+export async function test_what_was_inferred_is_overruled_by_one_touch({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    const scans = demoScans(11);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Signe Pier', 'HB-7400');
+    await goTo(page, 'Foot');
+    await dropScan(page, 'left', scans.left);
+    await isSaved(page);
+    await computed(page);
+    const card = page.getByRole('region', { name: 'left foot', exact: true });
+    const list = card.locator('.inferred-list');
+    const scan = async () => (await readResult(page)).visit.feet.left.scan;
+    const touch = async (/** @type {string} */ name, /** @type {(scan: any) => boolean} */ isSo) => {
+        await list.getByRole('button', { name, exact: true }).click();
+        for (let i = 0; i < 100 && !isSo(await scan()); i++) await page.waitForTimeout(200);
+        assert.ok(isSo(await scan()), `after “${name}”`);
+    };
+    const was = await scan();
+    await list.locator('summary').click();
+    await list.getByText(`Up is ${was.inferred.up.is} of the file`, { exact: false }).waitFor();
+    await touch('It is a sole only', (now) => now.sole_only && now.inferred.extent.given && now.foot_length_mm === null);
+    await touch('Infer it again', (now) => !now.sole_only && now.foot_length_mm === was.foot_length_mm);
+    await touch('It is a negative', (now) => now.inferred.cast.given);
+    await touch('Leave holes open', (now) => now.holes_filled === 0);
+    await touch('Fill small holes', (now) => now.holes_filled === was.holes_filled);
+    await list.scrollIntoViewIfNeeded();
+    await shoot(page, 'inferred');
+    // In inches it is no foot: that is said, and can be taken back.
+    await list.getByRole('button', { name: 'It is inch' }).click();
+    await page.getByText(/with unit inch the foot would be/).first().waitFor();
+    await page.locator('.visit-bar').getByRole('button', { name: /^Undo/ }).click();
+    await page.getByText(/with unit inch the foot would be/).first().waitFor({ state: 'detached' });
+    await isSaved(page);
+    await computed(page);
+    assert.equal((await scan()).foot_length_mm, was.foot_length_mm);
+    noTroubles(troubles);
+    fs.rmSync(scans.folder, { recursive: true });
+}

@@ -8,6 +8,7 @@ import { MEASURE_KEYS, measureReason, halfWidth } from '../lib/reasons.js';
 import { withValue } from '../lib/paths.js';
 import { address } from '../lib/router.js';
 import { Progress } from '../parts/progress.js';
+import { Inferred, Say } from '../parts/foot_inferred.js';
 import { Landmarks } from '../parts/foot_landmarks.js';
 import { Why } from '../parts/why.js';
 import { SideMark } from '../parts/figure.js';
@@ -44,6 +45,11 @@ function Chain({ feet }) {
     return html`<ol class="chain">${steps.map((step) => html`<li class=${step.isDone ? 'is-done' : ''}><a href=${address(step.area, person.value?.id)}>${step.name}: ${step.isDone ? 'computed' : 'not yet'}</a></li>`)}</ol>`;
 }
 
+/** No answer is on its way any more: it was refused, or asks. */
+function isAnswered() {
+    return computation.job.value === null && computation.trouble.value !== '';
+}
+
 /** @param {{side: Side, record: import('../lib/record.js').EditedRecord, of: any}} props */
 function OneFoot({ side, record, of }) {
     const given = record.at(`feet.${side}.scan`);
@@ -53,6 +59,7 @@ function OneFoot({ side, record, of }) {
             <h2><${SideMark} side=${side} />${given?.name && html`<small class="file-name">${given.name}</small>`}</h2>
             ${!given && html`<${Drop} side=${side} record=${record} isSmall=${false} />`}
             ${given && scan && html`<${Inferred} side=${side} record=${record} scan=${scan} />`}
+            ${given && !scan && isAnswered() && html`<${Say} side=${side} record=${record} />`}
             ${scan && html`<${Landmarks} side=${side} scan=${scan} record=${record} />`}
             ${of?.measures && html`<${Measures} measures=${{ ...scan, ...of.measures }} scan=${scan} side=${side} sex=${record.at('person.sex')} />`}
             ${given && html`<${Drop} side=${side} record=${record} isSmall />`}
@@ -91,31 +98,6 @@ function Drop({ side, record, isSmall }) {
             <input id=${id} type="file" accept=${KINDS} onChange=${(/** @type {any} */ e) => { take(e.currentTarget.files[0]); e.currentTarget.value = ''; }} />
             ${!isSmall && html`<small>STL, OBJ, PLY or 3MF, also gzip; any unit, any pose</small>`}
             <p class=${state.isFault ? 'fault' : 'note'} role=${state.isFault ? 'alert' : 'status'}>${state.text}</p>
-        </div>`;
-}
-
-/** What was inferred and must be looked at. @param {{side: Side, record: any, scan: any}} props */
-function Inferred({ side, record, scan }) {
-    const path = `feet.${side}.scan`;
-    const isConfirmed = record.at(`${path}.side_confirmed`) === true && record.at(`${path}.unit`) !== undefined;
-    const confirm = () => {
-        record.set(path, { ...record.at(path), unit: record.at(`${path}.unit`) ?? scan.unit, side_confirmed: true });
-    };
-    const sure = (/** @type {number} */ share) => `${number(100 * share, 0)} % sure`;
-    return html`
-        <div class=${`inferred ${isConfirmed ? 'is-confirmed' : ''}`}>
-            <p>The scan shows a <strong>${scan.side_inferred ?? scan.side} foot</strong> (${sure(scan.side_confidence)}), ${' '}
-                <strong>${number(scan.foot_length_mm)} mm</strong> long, read as <strong>${scan.unit}</strong> (${scan.unit_given ? 'as you said' : sure(scan.unit_confidence)}).
-                ${scan.sole_only && ' Sole only.'}</p>
-            ${isConfirmed ? html`<p class="ok">Side and unit confirmed. <button type="button" class="quiet" onClick=${() => record.set(path, { ...record.at(path), side_confirmed: false })}>Not right after all</button></p>`
-                : html`<p class="actions"><button type="button" class="main" onClick=${confirm}>Yes: ${side} foot, ${number(scan.foot_length_mm, 0)} mm</button></p>`}
-            <${ChoiceField} record=${record} path=${`${path}.loading`} label="How the foot was held while captured" words=${['hanging', 'sitting', 'standing']} />
-            <details><summary>Another unit; what was removed</summary>
-                <${ChoiceField} record=${record} path=${`${path}.unit`} label="Unit of the file" words=${['mm', 'cm', 'dm', 'm', 'inch']} canBeNotAsked=${false} />
-                <dl class="pairs">${Object.entries(scan.removed ?? {}).map(([key, value]) => html`<div><dt>${sentenceCase(keyText(key))}</dt><dd>${number(/** @type {number} */ (value), 0)} ${keyUnit(key)}</dd></div>`)}
-                    <div><dt>Triangles kept</dt><dd>${scan.triangles_kept} of ${scan.triangles}</dd></div><div><dt>Open edges</dt><dd>${scan.open_edges}</dd></div></dl>
-            </details>
-            ${(scan.warnings ?? []).map((/** @type {string} */ text) => html`<p class="caution">${text}</p>`)}
         </div>`;
 }
 

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The noise of a scanner, seen on the surface itself, and what is measured without it.
+#include "scan_internal.h"
+
+#include <stdlib.h>
+
+enum { NOISE_PLACES = 20000, ROUNDS_MOST = 5 };
+
+static const double equilateral = 2.3094; // edge squared over area of such a triangle: 4 / sqrt(3)
+// Of foot length, about 0.2 mm: below it smoothing gives nothing that a measure would show.
+static const double worth_smoothing = 0.0007;
+// Rounds by noise over the length of an edge: fine meshes bear many, on coarse ones a toe would shrink.
+// Chosen on tests/scan/test_perturbed.c.
+static const double rounds_by_roughness = 22.0;
+
+// Sums over the neighbours of each point, each neighbour once a triangle.
+static void add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts)
+{
+    for (int i = 0; i < mesh->triangle_count; i++)
+        for (int k = 0; k < 3; k++) {
+            const int *t = mesh->triangles[i];
+            hw_vec3 both = hw_vec3_add(of[t[(k + 1) % 3]], of[t[(k + 2) % 3]]);
+            sums[t[k]] = hw_vec3_add(sums[t[k]], both);
+            if (counts) counts[t[k]] += 2;
+        }
+}
+
+static void less_their_mean(const hw_mesh *mesh, const int *counts, hw_vec3 *sums, hw_vec3 *values)
+{
+    for (int i = 0; i < mesh->point_count; i++) {
+        if (counts[i] == 0) continue;
+        hw_vec3 mean = hw_vec3_scale(sums[i], 1.0 / counts[i]);
+        values[i] = hw_vec3_sub(values[i], mean);
+        sums[i] = (hw_vec3){0};
+    }
+}
+
+static void add_normals(const hw_mesh *mesh, hw_vec3 *normals)
+{
+    for (int i = 0; i < mesh->triangle_count; i++) {
+        const int *t = mesh->triangles[i];
+        hw_vec3 a = mesh->points[t[0]];
+        hw_vec3 n =
+            hw_vec3_cross(hw_vec3_sub(mesh->points[t[1]], a), hw_vec3_sub(mesh->points[t[2]], a));
+        for (int k = 0; k < 3; k++) normals[t[k]] = hw_vec3_add(normals[t[k]], n);
+    }
+}
+
+// Noise across the surface, m (sd): the median of what is left of each point when the mean of its
+// neighbours is taken away twice, so that an even curvature leaves nothing. A regular mesh of six
+// neighbours turns noise of 1 into 1.359 so; a normal spread's median is 1 / 1.4826 of its sd.
+hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out)
+{
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_vec3 *values = NULL, *sums = NULL, *normals = NULL;
+    int *counts = NULL, n = mesh->point_count, found = 0;
+    double *rest = NULL;
+    HW_ALLOC(job, tmp.arena, values, n);
+    HW_ALLOC(job, tmp.arena, sums, n);
+    HW_ALLOC(job, tmp.arena, normals, n);
+    HW_ALLOC(job, tmp.arena, counts, n);
+    HW_ALLOC(job, tmp.arena, rest, NOISE_PLACES + 1);
+    for (int i = 0; i < n; i++) values[i] = mesh->points[i];
+    add_neighbours(mesh, values, sums, counts);
+    less_their_mean(mesh, counts, sums, values);
+    add_neighbours(mesh, values, sums, NULL);
+    less_their_mean(mesh, counts, sums, values);
+    add_normals(mesh, normals);
+    int step = n / NOISE_PLACES + 1;
+    for (int i = 0; i < n; i += step)
+        rest[found++] = fabs(hw_vec3_dot(values[i], hw_vec3_unit(normals[i])));
+    *out = found ? hw_quantile(rest, found, 0.5) * 1.4826 / 1.359 : 0.0;
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status without_noise(hw_job *job, const hw_mesh *mesh, double length, hw_arena *into,
+                        hw_mesh *out)
+{
+    double noise = 0.0;
+    *out = *mesh;
+    HW_TRY(find_noise(job, mesh, &noise));
+    if (noise < worth_smoothing * length || mesh->triangle_count == 0) return HW_OK;
+    double edge = sqrt(hw_mesh_area(mesh) / mesh->triangle_count * equilateral);
+    int rounds = (int)fmin(ROUNDS_MOST, rounds_by_roughness * noise / edge);
+    return rounds > 0 ? hw_mesh_smooth(job, mesh, rounds, into, out) : HW_OK;
+}
