@@ -170,6 +170,7 @@ void json_plan(hw_json_out *out, const hw_report *report)
     hw_json_text(out, "verdict", plan->verdict);
     hw_json_text(out, "rules_version", plan->rules_version);
     json_screen(out, plan);
+    json_risk(out, &report->visit->findings);
     json_options(out, report);
     json_orders(out, plan);
     hw_json_open(out, "timeline", '[');
