@@ -313,6 +313,14 @@ typedef struct hw_overrule {
     const char *second;    // code of who confirmed; needed for a stop
 } hw_overrule;
 
+/// A dated act moved by hand. It keeps the date only where no never and no stop stands against it then.
+typedef struct hw_moved {
+    hw_act act;
+    hw_side side; // unknown: of the person
+    int session;  // 1 for the first or only one
+    hw_date date;
+} hw_moved;
+
 typedef struct hw_foot_findings {
     hw_answer heel_pain;                 // yes: this heel hurts
     hw_finding values[HW_FINDING_COUNT]; // scopes foot and heel pain, at their ids
@@ -336,6 +344,8 @@ typedef struct hw_findings {
     int overrule_count;
     const hw_order *orders;
     int order_count;
+    const hw_moved *moved;
+    int moved_count;
     hw_acts chosen; // what the clinician wants dated; 0: the default sequence
 } hw_findings;
 

@@ -29,6 +29,7 @@ typedef struct hw_option {
 typedef enum hw_entry_kind {
     HW_ENTRY_ACT = 0,
     HW_ENTRY_REVIEW,
+    HW_ENTRY_STEP, // of a programme that runs already
 } hw_entry_kind;
 
 typedef struct hw_entry {
@@ -42,6 +43,10 @@ typedef struct hw_entry {
     const char *only_if; // NULL: in any case
     const char *text;
     const hw_rule *moved_by; // the row that made it later than usual, or NULL
+    bool is_by_hand;         // where the clinician put it
+    hw_date refused;         // where the clinician put it and a rule did not let it
+    const hw_rule
+        *against; // the row that stands then: a stop of what was refused, a caution of what was not
 } hw_entry;
 
 typedef struct hw_plan {

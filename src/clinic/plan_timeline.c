@@ -10,13 +10,13 @@ enum { HORIZON_DAYS = 730, DAYS_PER_WEEK = 7 };
 // too: a default date keeps the usual distance, and a clinician who wants it sooner overrules or
 // moves it. What is unknown (an undated past act) does not move a date: it is an open question of
 // the option.
-static const hw_rule *standing_row(const hw_situation *one, hw_act act)
+static const hw_rule *standing_row_of(const hw_situation *one, hw_act act, hw_rule_kind at_least)
 {
     int count = 0;
     const hw_rule *rows = hw_rule_rows(&count);
     for (int i = 0; i < count; i++) {
         const hw_rule *rule = &rows[i];
-        if (rule->retired || !(rule->acts & (1u << act))) continue;
+        if (rule->retired || rule->kind < at_least || !(rule->acts & (1u << act))) continue;
         if (!hw_test_is_of_time(&rule->when) || hw_rule_overruled(rule, one->findings)) continue;
         if (hw_rule_judge(rule, one) == HW_VERDICT_YES) return rule;
     }
@@ -57,7 +57,7 @@ static hw_past_act as_done(hw_act act, hw_date date, hw_side side)
 
 // The same looking forward: a row that this act, done on the day of `one`, would raise against one
 // planned for that day or later: of two on one day nobody knows which comes first.
-static const hw_rule *disturbed_row(const hw_situation *one, hw_act act)
+static const hw_rule *disturbed_row(const hw_situation *one, hw_act act, hw_rule_kind at_least)
 {
     const hw_past_act now = as_done(act, one->date, one->side);
     for (int i = 0; i < one->act_count; i++) {
@@ -66,7 +66,7 @@ static const hw_rule *disturbed_row(const hw_situation *one, hw_act act)
         hw_situation then = *one;
         then.acts = &now, then.act_count = 1;
         then.date = later->date, then.side = later->side;
-        const hw_rule *rule = standing_row(&then, later->act);
+        const hw_rule *rule = standing_row_of(&then, later->act, at_least);
         if (rule) return rule;
     }
     return NULL;
@@ -79,8 +79,8 @@ hw_date hw_earliest(const hw_situation *one, hw_act act, hw_date from, const hw_
     for (int days = 0; days <= HORIZON_DAYS; days++) {
         hw_situation then = *one;
         then.date = hw_date_plus(from, days);
-        const hw_rule *rule = standing_row(&then, act);
-        if (!rule) rule = disturbed_row(&then, act);
+        const hw_rule *rule = standing_row_of(&then, act, HW_RULE_CAUTION);
+        if (!rule) rule = disturbed_row(&then, act, HW_RULE_CAUTION);
         if (!rule) return then.date;
         *moved_by = rule;
     }
@@ -183,6 +183,36 @@ static hw_status condition_of(calendar *to, const hw_option *option, const char 
     return HW_OK;
 }
 
+static const hw_moved *moved_of(const hw_planner *planner, const hw_entry *entry)
+{
+    const hw_findings *findings = planner->findings;
+    for (int i = 0; i < findings->moved_count; i++) {
+        const hw_moved *moved = &findings->moved[i];
+        if (moved->act == entry->act && moved->side == entry->side &&
+            moved->session == entry->session)
+            return moved;
+    }
+    return NULL;
+}
+
+// Where the clinician wants it, when no stop stands then; a caution is told and does not hinder.
+static void move_by_hand(const hw_planner *planner, hw_situation one, hw_entry *entry)
+{
+    const hw_moved *moved = moved_of(planner, entry);
+    if (!moved || !moved->date.known) return;
+    one.date = moved->date;
+    const bool is_past = hw_date_days(planner->findings->visit_date, moved->date) < 0;
+    const hw_rule *rule = standing_row_of(&one, entry->act, HW_RULE_STOP);
+    if (!rule) rule = disturbed_row(&one, entry->act, HW_RULE_STOP);
+    if (rule || is_past) {
+        entry->refused = moved->date, entry->against = rule;
+        return;
+    }
+    entry->date = moved->date, entry->is_by_hand = true, entry->moved_by = NULL;
+    entry->against = standing_row_of(&one, entry->act, HW_RULE_CAUTION);
+    if (!entry->against) entry->against = disturbed_row(&one, entry->act, HW_RULE_CAUTION);
+}
+
 static hw_status note_undated(calendar *to, const hw_option *option, const char *why)
 {
     hw_planner *planner = to->planner;
@@ -191,6 +221,28 @@ static hw_status note_undated(calendar *to, const hw_option *option, const char 
     HW_ASSERT(planner->note_count < HW_PLAN_NOTES);
     return hw_text_format(planner->job, planner->into, &planner->notes[planner->note_count++],
                           "%s: %s", name, why);
+}
+
+// The rows that together leave no day.
+static hw_status note_clash(calendar *to, const hw_option *option, const hw_situation *one,
+                            hw_date from)
+{
+    enum { NAMED = 4 };
+    const hw_rule *rules[NAMED] = {NULL};
+    int count = 0;
+    const char *why = "no free day within two years; these rows clash:";
+    for (int days = 0; days <= HORIZON_DAYS; days++) {
+        hw_situation then = *one;
+        then.date = hw_date_plus(from, days);
+        const hw_rule *rule = standing_row_of(&then, option->act, HW_RULE_CAUTION);
+        if (!rule) rule = disturbed_row(&then, option->act, HW_RULE_CAUTION);
+        bool is_known = !rule;
+        for (int i = 0; i < count; i++) is_known |= rules[i] == rule;
+        if (is_known || count == NAMED) continue;
+        rules[count++] = rule;
+        HW_TRY(hw_text_format(to->planner->job, to->planner->into, &why, "%s %s", why, rule->id));
+    }
+    return note_undated(to, option, why);
 }
 
 static hw_status add_session(calendar *to, const hw_option *option, hw_entry entry)
@@ -220,6 +272,59 @@ static hw_status add_shockwave_review(calendar *to, const hw_entry *last)
     return HW_OK;
 }
 
+typedef struct later_review {
+    hw_act act;
+    int weeks;
+    const char *text;
+} later_review;
+
+// Facts 6.5: a corticosteroid works in weeks 1 to 4 and fades by 8 to 12; plasma is judged at 3 to 6
+// months; exercise at 3 months.
+static const later_review later_reviews[] = {
+    {HW_ACT_CORTICOSTEROID, 4, "4 weeks after the injection: effect, skin, glucose, load"},
+    {HW_ACT_CORTICOSTEROID, 12, "12 weeks after the injection: has it lasted?"},
+    {HW_ACT_PRP, 12, "3 months after the plasma: first judgement"},
+    {HW_ACT_PRP, 26, "6 months after the plasma: judgement"},
+    {HW_ACT_STRENGTH, 12, "3 months of strength: judgement"},
+};
+
+enum { LATER_REVIEWS = sizeof later_reviews / sizeof *later_reviews };
+
+static hw_status add_later_reviews(calendar *to, const hw_entry *start)
+{
+    for (int i = 0; i < LATER_REVIEWS; i++) {
+        if (later_reviews[i].act != start->act) continue;
+        hw_entry entry = {.kind = HW_ENTRY_REVIEW,
+                          .date = hw_date_plus(start->date, DAYS_PER_WEEK * later_reviews[i].weeks),
+                          .act = start->act,
+                          .side = start->side,
+                          .only_if = start->only_if};
+        HW_TRY(hw_text_format(to->planner->job, to->planner->into, &entry.text, "%s heel: %s",
+                              hw_side_word(start->side), later_reviews[i].text));
+        add_entry(to, entry);
+    }
+    return HW_OK;
+}
+
+// The steps of the strength programme, each at its earliest and by its criterion.
+static hw_status add_steps(calendar *to, const hw_option *option, const hw_entry *start)
+{
+    if (option->act != HW_ACT_STRENGTH) return HW_OK;
+    for (int i = 1; i < HW_DOSE_STEPS && option->dose->steps[i].text; i++) {
+        const hw_dose_step *step = &option->dose->steps[i];
+        hw_entry entry = {.kind = HW_ENTRY_STEP,
+                          .date = hw_date_plus(start->date, DAYS_PER_WEEK * step->from_week),
+                          .act = option->act,
+                          .side = option->side,
+                          .only_if = step->when};
+        HW_TRY(hw_text_format(to->planner->job, to->planner->into, &entry.text,
+                              "high-load strength, %s heel, next step: %s",
+                              hw_side_word(option->side), step->text));
+        add_entry(to, entry);
+    }
+    return HW_OK;
+}
+
 static hw_status date_option(calendar *to, const hw_option *option, int week, const char *usually)
 {
     const int sessions = whole_number(option->dose, "sessions", 1);
@@ -232,12 +337,16 @@ static hw_status date_option(calendar *to, const hw_option *option, int week, co
         one.side = option->side, one.acts = to->acts, one.act_count = to->act_count;
         entry.session = session;
         entry.date = hw_earliest(&one, option->act, from, &entry.moved_by);
-        if (!entry.date.known) return note_undated(to, option, "no free day within two years");
+        if (!entry.date.known) return note_clash(to, option, &one, from);
+        entry.is_by_hand = false, entry.refused = (hw_date){0}, entry.against = NULL;
+        move_by_hand(to->planner, one, &entry);
         one.date = entry.date;
         HW_TRY(condition_of(to, option, usually, &one, &entry.only_if));
         HW_TRY(add_session(to, option, entry));
         from = hw_date_plus(entry.date, gap);
     }
+    HW_TRY(add_steps(to, option, &entry));
+    HW_TRY(add_later_reviews(to, &entry));
     return add_shockwave_review(to, &entry);
 }
 
@@ -293,8 +402,8 @@ hw_status hw_plan_timeline(hw_planner *planner, const hw_entry **entries, int *c
     if (planner->option_count == 0) return HW_OK;
     calendar to = {.planner = planner};
     // Each option: its sessions and at most one review.
-    const int room =
-        planner->option_count * (SESSIONS_MOST + 1) + REVIEW_COUNT + 2 * HW_CAUSE_COUNT;
+    const int room = planner->option_count * (SESSIONS_MOST + 1 + LATER_REVIEWS + HW_DOSE_STEPS) +
+                     REVIEW_COUNT + 2 * HW_CAUSE_COUNT;
     HW_ALLOC(planner->job, planner->into, to.entries, room);
     HW_ALLOC(planner->job, planner->into, to.acts, planner->findings->past_count + room);
     for (int i = 0; i < planner->findings->past_count; i++)

@@ -301,6 +301,21 @@ static const hw_source sources[] = {
     {"deville-2000", "from memory: Deville 2000 Spine",
      "straight leg raise: sensitivity 0.91, specificity 0.26", "review", "", "memory", "developer",
      "2026-11"},
+    {"riddle-2003", "Riddle 2003 JBJS Am 85:872",
+     "dorsiflexion of 0 degrees or less, knee straight, odds ratio 23.3 (4.3 to 124.4); body mass "
+     "index above 30 5.6 (1.9 to 16.6); on the feet most of the day 3.6 (1.3 to 10.1)",
+     "case-control", "50 and 100 people", "seen", "developer", "2026-11"},
+    {"riddle-2003-memory", "from memory: Riddle 2003 JBJS Am 85:872, middle bands",
+     "dorsiflexion 1 to 5 degrees 8.2, 6 to 10 degrees 2.9; body mass index above 25 to 30 2.0",
+     "case-control", "50 and 100 people", "memory", "developer", "2026-11"},
+    {"irving-2007", "Irving 2007 BMC Musculoskelet Disord 8:41",
+     "body mass index of 30 or more 2.9 (1.4 to 6.1); foot posture index of 4 or more 3.7 (1.6 to "
+     "8.7); more loaded dorsiflexion with heel pain; no difference in standing",
+     "case-control", "80 and 80 people", "seen", "developer", "2026-11"},
+    {"wrobel-2016", "Wrobel 2016 PM R",
+     "less than half the pain gone at 3 months: dorsiflexion not beyond -5 degrees 3.9, first-step "
+     "pain of 7 or less 3.8",
+     "secondary analysis of a trial", "69 people", "seen", "developer", "2026-11"},
 };
 
 const hw_source *hw_source_rows(int *count)

@@ -302,6 +302,7 @@ static const case_field top_fields[] = {
     {"past_treatments", case_read_past},
     {"overruled", case_read_overrules},
     {"orders", case_read_orders},
+    {"moved", case_read_moved},
     {"chosen", case_read_chosen},
     {"feet", read_feet},
     {"shoe", read_shoe},

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What a case orders: injections, shockwave, platelet-rich plasma, each with what its dose stands on.
+// What a case orders (injections, shockwave, platelet-rich plasma, each with what its dose stands on), and
+// which acts were moved by hand.
 #include "record/record_internal.h"
 
 #define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))
@@ -121,5 +122,69 @@ hw_status case_read_orders(case_reader *reader, const hw_json *value, void *targ
     }
     reader->path = outer;
     found->orders = orders, found->order_count = value->count;
+    return HW_OK;
+}
+
+typedef struct moved_target {
+    hw_moved moved;
+    hw_maybe session;
+    bool has_act;
+} moved_target;
+
+static hw_status read_moved_act(case_reader *reader, const hw_json *value, void *target)
+{
+    order_target named = {0};
+    moved_target *to = target;
+    HW_TRY(read_act(reader, value, &named));
+    to->moved.act = named.order.act, to->has_act = named.has_act;
+    return HW_OK;
+}
+
+static hw_status read_moved_foot(case_reader *reader, const hw_json *value, void *target)
+{
+    order_target named = {0};
+    HW_TRY(read_foot(reader, value, &named));
+    ((moved_target *)target)->moved.side = named.order.side;
+    return HW_OK;
+}
+
+static hw_status read_moved_date(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_date(reader, value, &((moved_target *)target)->moved.date);
+}
+
+static hw_status read_moved(case_reader *reader, const hw_json *value, hw_moved *out)
+{
+    static const case_field fields[] = {
+        {"act", read_moved_act}, {"foot", read_moved_foot}, {"date", read_moved_date}};
+    static const case_number numbers[] = {
+        {"session", offsetof(moved_target, session), 1, 60, "sessions"}};
+    static const case_shape shape = {fields, COUNT(fields), numbers, COUNT(numbers), false, 0};
+    moved_target target = {0};
+    HW_TRY(case_read_object(reader, value, &shape, &target, NULL));
+    if (value->kind == HW_JSON_OBJECT && (!target.has_act || !hw_json_get(value, "date")))
+        HW_TRY(
+            hw_faults_add(reader->job, reader->faults, reader->path, "needs \"act\" and \"date\""));
+    target.moved.session = target.session.known ? (int)target.session.value : 1;
+    *out = target.moved;
+    return HW_OK;
+}
+
+hw_status case_read_moved(case_reader *reader, const hw_json *value, void *target)
+{
+    enum { MOST_MOVED = 60 };
+    hw_findings *found = &((hw_visit *)target)->findings;
+    const char *outer = reader->path;
+    hw_moved *moved = NULL;
+    if (value->kind != HW_JSON_LIST || value->count > MOST_MOVED)
+        return hw_faults_add(reader->job, reader->faults, reader->path,
+                             "must be a list of at most %d acts moved by hand", MOST_MOVED);
+    HW_ALLOC(reader->job, reader->into, moved, value->count + 1);
+    for (int i = 0; i < value->count; i++) {
+        HW_TRY(hw_text_format(reader->job, reader->into, &reader->path, "%s[%d]", outer, i));
+        HW_TRY(read_moved(reader, &value->items[i], &moved[i]));
+    }
+    reader->path = outer;
+    found->moved = moved, found->moved_count = value->count;
     return HW_OK;
 }

@@ -73,6 +73,7 @@ hw_status case_read_conditions(case_reader *reader, const hw_json *value, void *
 hw_status case_read_allergies(case_reader *reader, const hw_json *value, void *target);
 hw_status case_read_overrules(case_reader *reader, const hw_json *value, void *target);
 hw_status case_read_orders(case_reader *reader, const hw_json *value, void *target);
+hw_status case_read_moved(case_reader *reader, const hw_json *value, void *target);
 hw_status case_read_chosen(case_reader *reader, const hw_json *value, void *target);
 
 /// Reads what is asked of an orthosis (case_orthosis.c).

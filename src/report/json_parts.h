@@ -27,6 +27,7 @@ void json_press_map(hw_json_out *out, const hw_report_foot *foot);
 void json_orthosis(hw_json_out *out, const hw_report_foot *foot);
 void json_scale(hw_json_out *out, const hw_scale *scale);
 void json_options(hw_json_out *out, const hw_report *report);
+void json_risk(hw_json_out *out, const hw_findings *findings);
 void json_orders(hw_json_out *out, const hw_plan *plan);
 void json_screen(hw_json_out *out, const hw_plan *plan); // red flags, questions, differential
 void json_differential(hw_json_out *out, const hw_plan *plan);

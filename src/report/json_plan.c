@@ -131,7 +131,9 @@ static void entry(hw_json_out *out, const hw_entry *of)
     hw_json_open(out, NULL, '{');
     date(out, "date", of->date);
     hw_json_int(out, "week", of->week);
-    hw_json_text(out, "what", of->kind == HW_ENTRY_REVIEW ? "review" : hw_act_rows()[of->act].word);
+    const char *kind = of->kind == HW_ENTRY_REVIEW ? "review" : NULL;
+    if (of->kind == HW_ENTRY_STEP) kind = "next step";
+    hw_json_text(out, "what", kind ? kind : hw_act_rows()[of->act].word);
     side(out, of->side);
     if (of->sessions > 1) {
         hw_json_int(out, "session", of->session);
@@ -140,6 +142,12 @@ static void entry(hw_json_out *out, const hw_entry *of)
     hw_json_text(out, "text", of->text);
     hw_json_text(out, "only_if", of->only_if);
     hw_json_text(out, "moved_by", of->moved_by ? of->moved_by->id : NULL);
+    if (of->is_by_hand) hw_json_bool(out, "by_hand", true);
+    if (of->refused.known) date(out, "refused", of->refused);
+    if (of->against) {
+        hw_json_text(out, "against", of->against->id);
+        hw_json_text(out, "against_sentence", of->against->sentence);
+    }
     hw_json_close(out);
 }
 
@@ -170,6 +178,7 @@ void json_plan(hw_json_out *out, const hw_report *report)
     hw_json_text(out, "verdict", plan->verdict);
     hw_json_text(out, "rules_version", plan->rules_version);
     json_screen(out, plan);
+    json_risk(out, &report->visit->findings);
     json_options(out, report);
     json_orders(out, plan);
     hw_json_open(out, "timeline", '[');

@@ -26,5 +26,6 @@ int test_clinic_differential(void);
 int test_clinic_cases(void);
 int test_clinic_scores(void);
 int test_clinic_orders(void);
+int test_clinic_risk(void);
 
 #endif

@@ -166,6 +166,7 @@ typedef struct truth {
     hw_named names[3][4];           // m, c, a
     hw_past_act past[PAST_MOST];
     hw_overrule overrules[2];
+    hw_moved moved[4];
     int age; // or ABSENT
 } truth;
 
@@ -283,6 +284,19 @@ static void invent_overrules(hw_random *random, truth *of)
     of->findings.overrules = of->overrules, of->findings.overrule_count = count;
 }
 
+// Dates a clinician may try: many of them against a rule, some before the visit.
+static void invent_moves(hw_random *random, truth *of)
+{
+    int count = 0;
+    while (count < 4 && chance(random, 0.5)) {
+        const int session = 1 + roll(random, 3);
+        const hw_date date = hw_date_plus(of->findings.visit_date, roll(random, 120) - 3);
+        of->moved[count++] =
+            (hw_moved){(hw_act)roll(random, HW_ACT_COUNT), (hw_side)roll(random, 3), session, date};
+    }
+    of->findings.moved = of->moved, of->findings.moved_count = count;
+}
+
 static void invent(hw_random *random, truth *of)
 {
     static const double silences[] = {0.0, 0.02, 0.3};
@@ -297,6 +311,7 @@ static void invent(hw_random *random, truth *of)
     invent_list(random, of, 2, &of->findings.allergies);
     invent_past(random, of);
     invent_overrules(random, of);
+    invent_moves(random, of);
     for (int i = 0; i < HW_ACT_COUNT; i++)
         if (chance(random, 0.3)) of->findings.chosen |= 1u << i;
     if (chance(random, 0.4)) of->findings.chosen = 0;
@@ -461,7 +476,7 @@ static finds check_past(const truth *of, const hw_entry *entry)
         for (int k = 0; k < COUNT(gap_rows); k++) {
             const gap_row *gap = &gap_rows[k];
             if (!(gap->before & 1u << past->act) || !(gap->after & 1u << entry->act)) continue;
-            if (is_overruled(of, gap->id)) continue;
+            if (is_overruled(of, gap->id) || (entry->is_by_hand && !gap->is_stop)) continue;
             if (!past->date.known) found = worse(found, gap->asks ? CLEAR : OPEN);
             if (past->date.known && days < gap->days) return AGAINST;
         }
@@ -485,6 +500,8 @@ static void check_pair(int round, const truth *of, const hw_entry *a, const hw_e
     for (int k = 0; k < COUNT(gap_rows); k++) {
         const gap_row *gap = &gap_rows[k];
         if (!(gap->before & 1u << a->act) || !(gap->after & 1u << b->act)) continue;
+        // Put there by hand a caution is told and does not hinder.
+        if (!gap->is_stop && (a->is_by_hand || b->is_by_hand)) continue;
         // Tablets of a planned course are taken for two weeks at least: facts 5.1.
         const int from = a->act == HW_ACT_NSAID ? days - 14 : days;
         if (days >= 0 && from < gap->days && !is_overruled(of, gap->id))

@@ -186,9 +186,95 @@ static void test_timeline__says_what_it_waits_for(void **state)
     hw_test_close(&room);
 }
 
+static const hw_entry *first_of(const hw_plan *plan, hw_entry_kind kind, hw_act act, int skip)
+{
+    for (int i = 0; i < plan->entry_count; i++)
+        if (plan->timeline[i].kind == kind && plan->timeline[i].act == act && skip-- == 0)
+            return &plan->timeline[i];
+    fail_msg("no entry");
+    return NULL;
+}
+
+static void test_plan__a_move_by_hand_is_answered_by_the_rows(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_findings findings = healthy_person();
+    findings.chosen = 1u << HW_ACT_CORTICOSTEROID | 1u << HW_ACT_SHOCKWAVE_RADIAL;
+    hw_moved moved = {HW_ACT_SHOCKWAVE_RADIAL, HW_SIDE_LEFT, 1, {0}};
+    findings.moved = &moved, findings.moved_count = 1;
+    // The steroid is on day 0: shockwave from day 42 on (clinic-page-shockwave), the rest follow.
+    moved.date = hw_date_plus(findings.visit_date, 41);
+    hw_plan plan = plan_of(&room, &findings);
+    const hw_entry *first = session_of(&plan, HW_ACT_SHOCKWAVE_RADIAL, 1);
+    assert_false(first->is_by_hand);
+    assert_true(first->refused.known);
+    assert_string_equal(first->against->id, "sw-after-steroid");
+    assert_int_equal(hw_date_days(findings.visit_date, first->date), 42);
+    moved.date = hw_date_plus(findings.visit_date, 60);
+    plan = plan_of(&room, &findings);
+    first = session_of(&plan, HW_ACT_SHOCKWAVE_RADIAL, 1);
+    assert_true(first->is_by_hand && !first->refused.known && !first->against);
+    assert_int_equal(hw_date_days(findings.visit_date, first->date), 60);
+    assert_int_equal(
+        hw_date_days(findings.visit_date, session_of(&plan, HW_ACT_SHOCKWAVE_RADIAL, 2)->date), 67);
+    moved.date = hw_date_plus(findings.visit_date, -1);
+    plan = plan_of(&room, &findings);
+    assert_true(session_of(&plan, HW_ACT_SHOCKWAVE_RADIAL, 1)->refused.known);
+    // With the row overruled the same day holds.
+    const hw_overrule overrule = {"sw-after-steroid", "agreed", "C1", "C2"};
+    findings.overrules = &overrule, findings.overrule_count = 1;
+    moved.date = hw_date_plus(findings.visit_date, 41);
+    plan = plan_of(&room, &findings);
+    assert_true(session_of(&plan, HW_ACT_SHOCKWAVE_RADIAL, 1)->is_by_hand);
+    hw_test_close(&room);
+}
+
+static void test_plan__steps_and_reviews_after_an_injection_are_dated(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_findings findings = healthy_person();
+    findings.chosen = 1u << HW_ACT_CORTICOSTEROID | 1u << HW_ACT_STRENGTH;
+    const hw_plan plan = plan_of(&room, &findings);
+    const hw_entry *start = first_of(&plan, HW_ENTRY_ACT, HW_ACT_STRENGTH, 0);
+    for (int i = 0; i < 2; i++) { // Rathleff 2015: after 2 and after 4 weeks
+        const hw_entry *step = first_of(&plan, HW_ENTRY_STEP, HW_ACT_STRENGTH, i);
+        assert_int_equal(hw_date_days(start->date, step->date), 14 * (i + 1));
+        assert_non_null(strstr(step->only_if, "pain 5 of 10"));
+    }
+    const hw_entry *injection = first_of(&plan, HW_ENTRY_ACT, HW_ACT_CORTICOSTEROID, 0);
+    const hw_entry *review = first_of(&plan, HW_ENTRY_REVIEW, HW_ACT_CORTICOSTEROID, 0);
+    assert_int_equal(hw_date_days(injection->date, review->date), 28);
+    hw_test_close(&room);
+}
+
+static void test_plan__rows_that_leave_no_day_are_named(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_findings findings = healthy_person();
+    hw_past_act past[3];
+    for (int i = 0; i < 3; i++)
+        past[i] = (hw_past_act){.act = HW_ACT_CORTICOSTEROID,
+                                .side = HW_SIDE_LEFT,
+                                .date = hw_date_plus(findings.visit_date, -30 * (i + 1))};
+    findings.past = past, findings.past_count = 3;
+    findings.chosen = 1u << HW_ACT_CORTICOSTEROID;
+    const hw_plan plan = plan_of(&room, &findings);
+    bool is_named = false;
+    for (int i = 0; i < plan.note_count; i++)
+        is_named |= strstr(plan.notes[i], "clash: cs-") && strstr(plan.notes[i], "cs-count-ever");
+    assert_true(is_named);
+    hw_test_close(&room);
+}
+
 int test_clinic_dates(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_plan__a_move_by_hand_is_answered_by_the_rows),
+        cmocka_unit_test(test_plan__steps_and_reviews_after_an_injection_are_dated),
+        cmocka_unit_test(test_plan__rows_that_leave_no_day_are_named),
         cmocka_unit_test(test_earliest__six_weeks_from_steroid_to_shockwave),
         cmocka_unit_test(test_earliest__a_later_act_keeps_its_distance),
         cmocka_unit_test(test_earliest__three_in_a_lifetime_is_never),

@@ -22,6 +22,7 @@ export function Causes() {
         <section class="card causes" id="causes"><h2>What it may be <small>from these findings; what is missing is said, never guessed</small></h2>
             ${!all ? html`<${Awaited}>what it may be.</${Awaited}>` : all.length === 0 ? html`<p class="empty">No heel is said to hurt.</p>`
                 : all.map((/** @type {any} */ one) => html`<${Heel} key=${one.foot} of=${one} />`)}
+            <${Risk} of=${computation.result.value?.visit?.plan?.risk} />
         </section>`;
 }
 
@@ -55,4 +56,15 @@ function Tests({ tests }) {
         <tbody>${tests.map((one) => html`<tr key=${one.test}><th scope="row">${sentenceCase(one.test)}</th><td>${one.result}</td><td>${one.about}${!one.used && html` <small>${one.why_not}</small>`}</td>
             <td class="num">${ratio(one.likelihood_ratio.value)} (${ratio(one.likelihood_ratio.low)} to ${ratio(one.likelihood_ratio.high)})${one.zero_cell_corrected && html` <small>zero cell</small>`}</td>
             <td>${one.note} <small>${citation(one.source)}</small></td></tr>`)}</tbody></table></div>`;
+}
+
+/** What was counted of causes and course, each with what speaks against it. @param {{of: any}} props */
+function Risk({ of }) {
+    if (!of) return null;
+    const size = (/** @type {any} */ row) => (row.ratio === null ? '' : `${row.ratio}${row.low === null ? ' (no interval at hand)' : ` (${row.low} to ${row.high})`}`);
+    return html`<details><summary>What was counted of causes and of the course</summary>
+        ${of.feet.map((/** @type {any} */ foot) => html`<div class="table-room" key=${foot.foot} tabindex="0" role="region" aria-label=${`Risk and course, ${foot.foot} heel`}><table><thead><tr><th scope="col">${sentenceCase(foot.foot)} heel</th><th scope="col">Found here</th><th scope="col">What was counted</th><th scope="col">What speaks against it</th><th scope="col">Source</th></tr></thead>
+            <tbody>${foot.rows.map((/** @type {any} */ row) => html`<tr key=${row.name}><th scope="row">${sentenceCase(row.name)}</th><td>${row.holds}</td><td>${row.what} ${size(row)}</td><td>${row.against}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></div>`)}
+        <p>Still there after ${of.still_there.map((/** @type {any} */ row) => `${row.years} years: ${row.percent} %`).join(', ')} <small>${citation(of.still_there_source)}</small>. <strong>Against it:</strong> ${of.still_there_against}</p>
+        <p class="small">Counted of others; odds are not multiplied, and none of it is a forecast for this person.</p></details>`;
 }
