@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "app/app.h"
+#include "app/app_internal.h"
 
 #include <math.h>
 
@@ -31,22 +31,13 @@ static const change_row change_rows[] = {
 
 enum { CHANGES = sizeof change_rows / sizeof *change_rows };
 
-// The shell's stiffness is the computed one where the device was pressed and its arch gave.
+// The row's own, with the orthosis where it has one.
 static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order,
                                 const hw_press *press)
 {
-    hw_mech_change change = hw_mech_change_none(row->name);
-    change.has_orthosis = row->orthosis && order->length != HW_ORTHOSIS_HEEL_CUP;
-    if (press && press->shell_N_per_m > 0.0) // within what the model takes
-        change.shell_N_per_m = fmin(1e6, fmax(1e3, press->shell_N_per_m));
-    change.arch_fill_m = row->orthosis ? -order->arch_fill_m : 0.0; // fill lowers the arch
-    change.heel_raise_m = row->heel_raise_m + (row->orthosis ? order->heel_raise_m : 0.0);
-    change.forefoot_wedge_rad = row->orthosis ? -order->forefoot_post_rad : 0.0; // valgus lifts the
-                                                                                 // lateral heads
-    change.orthosis_reaches_heads =
-        row->orthosis &&
-        (order->length == HW_ORTHOSIS_SULCUS || order->length == HW_ORTHOSIS_FULL) &&
-        hw_shell_row_of(order->material)->is_soft;
+    hw_mech_change change =
+        row->orthosis ? app_change_of(row->name, order, press) : hw_mech_change_none(row->name);
+    change.heel_raise_m += row->heel_raise_m;
     change.calf_gain_rad = hw_rad_from_deg(row->calf_gain_deg);
     change.mass_factor = row->mass_factor;
     change.toe_factor = row->toe_factor;
@@ -182,6 +173,20 @@ static hw_status add_orthosis(hw_job *job, const hw_visit *visit, hw_side side, 
     return HW_OK;
 }
 
+// Long, and asked for by name; a reason where there is nothing to find.
+static hw_status add_search(hw_job *job, const hw_visit *visit, hw_arena *into,
+                            hw_report_foot *foot)
+{
+    const hw_search_ask ask = {0};
+    hw_search *search = NULL;
+    HW_ALLOC(job, into, search, 1);
+    hw_status status = hw_app_search(job, visit, foot, &ask, into, search);
+    if (is_fatal(status)) return status;
+    if (status != HW_OK) return keep_why(job, into, &foot->search_why);
+    foot->search = search;
+    return HW_OK;
+}
+
 static hw_status check_side(hw_job *job, hw_side side, const hw_scan_result *scan)
 {
     if (scan->inferred_side == side || scan->inferred_side == HW_SIDE_UNKNOWN ||
@@ -284,6 +289,8 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
         if (parts & HW_APP_ORTHOSIS) {
             HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
             HW_TRY(add_press(job, visit, into, foot));
+            if (parts & (i ? HW_APP_SEARCH_RIGHT : HW_APP_SEARCH_LEFT))
+                HW_TRY(add_search(job, visit, into, foot));
         }
         if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
         if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], into, foot));

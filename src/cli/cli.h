@@ -16,6 +16,7 @@ typedef struct cli_words {
     hw_scan_ask ask;     // --side, --unit, --loading
     unsigned seed;       // --seed
     bool is_json;        // --json
+    bool is_searching;   // --search
 
     // of the commands about records
     const char *program;           // how this program was called

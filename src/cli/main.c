@@ -16,7 +16,7 @@ static const cli_command commands[] = {
      "lays two scans onto each other: where they deviate, which measures differ"},
     {"load", cli_load, "CASE", "--picture --json", false,
      "the load on the plantar fascia through a step, and what each treatment changes"},
-    {"orthosis", cli_orthosis, "CASE", "--out --json", true,
+    {"orthosis", cli_orthosis, "CASE", "--out --search --json", true,
      "shapes the orthoses of a case and writes STL and 3MF"},
     {"plan", cli_plan, "CASE", "--json", false,
      "screening, options with dose and reasons, weekly timeline"},
@@ -66,6 +66,8 @@ static void print_help(FILE *to)
         "  --mass KG                            half of it presses the computed contact print\n"
         "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
         "  --out DIR                            where files go, all of them or none\n"
+        "  --search                             looks for a better device: up to two minutes a "
+        "foot\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
         "  --person CODE                        stands on the picture: a code, never a name\n"
         "  --seed N                             of the invented person, 1 by default\n"
@@ -161,9 +163,10 @@ static bool *flag_place(const char *option, cli_words *words)
     const struct {
         const char *option;
         bool *place;
-    } places[] = {{"--json", &words->is_json},   {"--open-network", &words->is_open},
-                  {"--demo", &words->is_demo},   {"--uncertainty", &words->ask.wants_spread},
-                  {"--quiet", &words->is_quiet}, {"--routes", &words->lists_routes}};
+    } places[] = {{"--json", &words->is_json},       {"--open-network", &words->is_open},
+                  {"--demo", &words->is_demo},       {"--uncertainty", &words->ask.wants_spread},
+                  {"--quiet", &words->is_quiet},     {"--routes", &words->lists_routes},
+                  {"--search", &words->is_searching}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;

@@ -22,6 +22,7 @@ void json_load(hw_json_out *out, const hw_report_foot *foot);
 void json_walk(hw_json_out *out, const hw_report_foot *foot);
 void json_press(hw_json_out *out, const hw_report_foot *foot);
 void json_press_map(hw_json_out *out, const hw_report_foot *foot);
+void json_search(hw_json_out *out, const hw_report_foot *foot);
 void json_orthosis(hw_json_out *out, const hw_report_foot *foot);
 void json_plan(hw_json_out *out, const hw_report *report);
 

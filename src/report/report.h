@@ -12,6 +12,7 @@
 #define HW_REPORT_H
 
 #include "record/record.h"
+#include "search.h" // IWYU pragma: export
 
 enum { HW_REPORT_CHANGES_MAX = 16 };
 
@@ -35,6 +36,8 @@ typedef struct hw_report_foot {
     const char *orthosis_why;
     const hw_press *press; // how the device bears the foot; NULL: press_why
     const char *press_why;
+    const hw_search *search; // NULL: not asked for, or search_why
+    const char *search_why;
     bool is_in_full; // spread of the measures, and all moments of the press; else the preview
 } hw_report_foot;
 
