@@ -42,6 +42,8 @@ int work_part(const char *word)
                  {"causes", HW_APP_LOAD | HW_APP_CAUSES},
                  {"orthosis", HW_APP_ORTHOSIS},
                  {"press", HW_APP_ORTHOSIS | HW_APP_PRESS},
+                 {"search-left", HW_APP_ORTHOSIS | HW_APP_SEARCH_LEFT},
+                 {"search-right", HW_APP_ORTHOSIS | HW_APP_SEARCH_RIGHT},
                  {"plan", HW_APP_PLAN}};
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         if (strcmp(parts[i].word, word) == 0) return parts[i].part;
@@ -64,6 +66,12 @@ static void say(labour *mine, double progress, const char *sentence)
     mine->sentence = sentence;
     mine->is_told = false;
     pthread_mutex_unlock(&mine->lock);
+}
+
+// A long computation says how far it is: between reading and writing.
+static void told(void *user, double share, const char *what)
+{
+    say(user, 0.4 + 0.4 * share, what);
 }
 
 // -- the beat
@@ -200,9 +208,11 @@ hw_status work_once(hw_job *job, const work_bench *bench, hw_arena *into)
     mine.outer_user = job->user;
     bool has_beat = pthread_create(&mine.beat, NULL, beat, &mine) == 0;
     job->cancelled = is_cancelled;
+    job->told = told;
     job->user = &mine;
     hw_status status = do_task(&mine, into);
     job->cancelled = mine.outer_cancelled;
+    job->told = NULL;
     job->user = mine.outer_user;
     atomic_store(&mine.is_over, true);
     if (has_beat) pthread_join(mine.beat, NULL);

@@ -23,8 +23,10 @@ enum {
     HW_APP_LOAD = 1,
     HW_APP_ORTHOSIS = 2,
     HW_APP_PLAN = 4,
-    HW_APP_CAUSES = 8, // with the load: why it is so high and what would bring it down
-    HW_APP_PRESS = 16, // in full: spread of the measures, all finite elements of the orthosis
+    HW_APP_CAUSES = 8,       // with the load: why it is so high and what would bring it down
+    HW_APP_PRESS = 16,       // in full: spread of the measures, all finite elements of the orthosis
+    HW_APP_SEARCH_LEFT = 32, // a better device for this foot: with the orthosis; long
+    HW_APP_SEARCH_RIGHT = 64,
     HW_APP_ALL = 15,
 };
 
@@ -135,6 +137,26 @@ HW_MUST_USE hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app
 /// The same from the path of a case file, scans beside it.
 HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int parts, hw_arena *into,
                                       hw_report *out, hw_faults *faults);
+
+/// What a search varies and how long it looks.
+typedef struct hw_search_ask {
+    hw_order_term terms[HW_SEARCH_TERMS];
+    int term_count;       // 0: thickness, arch fill, heel cup
+    double widest_fill_m; // the arch is kept within so much of the scanned one; 0: 6 mm
+    int evaluations;      // designs shaped and pressed; 0: 90
+    bool is_quick;        // the front is not solved finally
+} hw_search_ask;
+
+/// The trade-off between relief of the fascia in mid-stance and the greatest pressure under the arch,
+/// over the chosen terms, subject to pressures elsewhere, stress, shoe room and what can be made.
+/// Relief is what all but one in twenty tissue sets get.
+///
+///   foot     with scan, order and orthosis
+///   fails    HW_BAD_INPUT no device, no mass; HW_NO_ANSWER no design keeps all limits;
+///            HW_NO_MEMORY; HW_CANCELLED
+///   cost     about 0.7 core-seconds a design and 3 a design of the front, over all cores
+HW_MUST_USE hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
+                                    const hw_search_ask *ask, hw_arena *into, hw_search *out);
 
 /// The files of a visit: an STL and a 3MF a foot, plan.pdf, letter.pdf, patient.pdf,
 /// order.pdf and fit.pdf where there is a device, consent.pdf where an injection or shockwave is available,

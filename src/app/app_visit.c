@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "app/app.h"
+#include "app/app_internal.h"
 
 #include <math.h>
 
@@ -45,18 +45,6 @@ static const change_row change_rows[] = {
 
 enum { CHANGES = sizeof change_rows / sizeof *change_rows };
 
-// The shell's stiffness is the computed one where the device was pressed and its arch gave.
-static void put_orthosis(const hw_orthosis_order *order, const hw_press *press,
-                         hw_mech_change *change)
-{
-    change->has_orthosis = true;
-    change->arch_fill_m = -order->arch_fill_m; // fill lowers the arch
-    change->arch_fill_spread_m = 0.001;
-    change->shell_spread = 0.3;
-    if (press && press->shell_N_per_m > 0.0) // within what the model takes
-        change->shell_N_per_m = fmin(1e6, fmax(1e3, press->shell_N_per_m));
-}
-
 static void put_insole(hw_mech_change *change)
 {
     change->has_orthosis = true;
@@ -66,13 +54,14 @@ static void put_insole(hw_mech_change *change)
     change->shell_spread = 0.5;
 }
 
+// The row's own, with the orthosis where it has one.
 static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order,
                                 const hw_press *press)
 {
-    hw_mech_change change = hw_mech_change_none(row->name);
-    if (row->orthosis) put_orthosis(order, press, &change);
+    hw_mech_change change =
+        row->orthosis ? app_change_of(row->name, order, press) : hw_mech_change_none(row->name);
     if (row->insole) put_insole(&change);
-    change.heel_raise_m = row->heel_raise_m;
+    change.heel_raise_m += row->heel_raise_m;
     change.heel_give_m = row->cushion_m;
     change.calf_gain_rad = hw_rad_from_deg(row->stretch_deg);
     if (row->stretch_deg > 0.0) change.calf_gain_spread_rad = hw_rad_from_deg(0.5);
@@ -82,7 +71,7 @@ static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *
     change.is_taped = row->tape_hold > 0.0;
     change.tape_hold = row->tape_hold;
     change.tape_spread = fmin(0.4, row->tape_hold);
-    change.forefoot_wedge_rad = hw_rad_from_deg(row->forefoot_wedge_deg);
+    change.forefoot_wedge_rad += hw_rad_from_deg(row->forefoot_wedge_deg);
     change.speed_factor = 1.0 - row->slower;
     return change;
 }
@@ -243,6 +232,20 @@ static hw_status add_fit(hw_job *job, hw_arena *into, hw_report_foot *foot)
     return HW_OK;
 }
 
+// Long, and asked for by name; a reason where there is nothing to find.
+static hw_status add_search(hw_job *job, const hw_visit *visit, hw_arena *into,
+                            hw_report_foot *foot)
+{
+    const hw_search_ask ask = {0};
+    hw_search *search = NULL;
+    HW_ALLOC(job, into, search, 1);
+    hw_status status = hw_app_search(job, visit, foot, &ask, into, search);
+    if (is_fatal(status)) return status;
+    if (status != HW_OK) return keep_why(job, into, &foot->search_why);
+    foot->search = search;
+    return HW_OK;
+}
+
 static hw_status check_side(hw_job *job, hw_side side, const hw_scan_result *scan)
 {
     if (scan->inferred_side == side || scan->inferred_side == HW_SIDE_UNKNOWN ||
@@ -346,6 +349,8 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
             HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
             HW_TRY(add_fit(job, into, foot));
             HW_TRY(add_press(job, visit, into, foot));
+            if (parts & (i ? HW_APP_SEARCH_RIGHT : HW_APP_SEARCH_LEFT))
+                HW_TRY(add_search(job, visit, into, foot));
         }
         if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], source, into, foot));
         if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], source, into, foot));

@@ -43,6 +43,11 @@ hw_status hw_fail(hw_job *job, hw_status status, const char *format, ...)
     return status;
 }
 
+void hw_job_tell(hw_job *job, double share, const char *what)
+{
+    if (job->told) job->told(job->user, share, what);
+}
+
 hw_status hw_job_ask(hw_job *job)
 {
     if (job->cancelled && job->cancelled(job->user))

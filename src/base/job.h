@@ -11,6 +11,7 @@
 typedef struct hw_job {
     hw_arena *scratch[2];
     bool (*cancelled)(void *user); // may be NULL; asked in every long loop
+    void (*told)(void *user, double share, const char *what); // may be NULL; hears how far it is
     void *user;
     char why[240]; // one sentence for a person, set by hw_fail; never a name or a birth date
 } hw_job;
@@ -25,6 +26,9 @@ void hw_job_close(hw_job *job);
 /// Sets `why` (cut at its length) and returns `status`, so that `return hw_fail(...)` reads well.
 hw_status hw_fail(hw_job *job, hw_status status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+
+/// Tells the caller how far a long computation is, 0..1, and at what: static text without a name.
+void hw_job_tell(hw_job *job, double share, const char *what);
 
 /// HW_CANCELLED when the caller has asked to stop, else HW_OK.
 HW_MUST_USE hw_status hw_job_ask(hw_job *job);

@@ -16,9 +16,10 @@ typedef struct cli_words {
     hw_image_ask image;  // --ruler and the like
     hw_walk_ask walk;    // --heel and the like
     hw_pressure_ask pressure;
-    hw_scan_ask ask; // --side, --unit, --loading
-    unsigned seed;   // --seed
-    bool is_json;    // --json
+    hw_scan_ask ask;   // --side, --unit, --loading
+    unsigned seed;     // --seed
+    bool is_json;      // --json
+    bool is_searching; // --search
 
     // of the commands about records
     const char *program;           // how this program was called

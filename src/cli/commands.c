@@ -90,12 +90,39 @@ static hw_status write_and_print(cli_room *room, const cli_words *words, const h
     return HW_OK;
 }
 
+// The trade-off of a search, a line a design: what it gives, what it costs, what stops it.
+static void print_search(const hw_report_foot *foot, const char *side)
+{
+    const hw_search *of = foot->search;
+    if (!of) {
+        printf("%s foot: no search: %s\n", side, foot->search_why);
+        return;
+    }
+    printf("%s foot: %d designs looked at, %d within all limits, %d of %d of the trade-off "
+           "confirmed\n",
+           side, of->looked_at, of->possible, of->confirmed_count, of->front_count);
+    for (int i = 0; i < of->front_count; i++) {
+        const hw_search_design *one = &of->front[i];
+        printf("  relief %4.1f %% (%.1f to %.1f) at %3.0f kPa:", -100.0 * one->final.relief.median,
+               -100.0 * one->final.relief.p95, -100.0 * one->final.relief.p05,
+               hw_kPa_from_Pa(one->final.arch_peak_Pa));
+        for (int k = 0; k < of->term_count; k++)
+            printf(" %s %.1f", hw_order_rows()[of->terms[k]].name,
+                   hw_order_in_unit(&hw_order_rows()[of->terms[k]], one->value[k]));
+        printf("%s%s%s%s\n", one->state == HW_SEARCH_CONFIRMED ? "" : "  DROPPED: ", one->why,
+               one->binds[0] ? "  stopped by: " : "", one->binds);
+    }
+}
+
 hw_status cli_orthosis(cli_room *room, const cli_words *words)
 {
     hw_report report = {0};
     hw_file_set files = {0};
-    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_ORTHOSIS | HW_APP_PRESS, room->into,
-                           &report, &room->faults));
+    int search = words->is_searching ? HW_APP_SEARCH_LEFT | HW_APP_SEARCH_RIGHT : 0;
+    HW_TRY(hw_app_visit_at(&room->job, words->subject, HW_APP_ORTHOSIS | HW_APP_PRESS | search,
+                           room->into, &report, &room->faults));
+    for (int i = 0; search && !words->is_json && i < 2; i++)
+        if (report.feet[i].is_given) print_search(&report.feet[i], foot_word(i));
     HW_TRY(hw_app_orthosis_files(&room->job, &report, room->into, &files));
     return write_and_print(room, words, &report, &files);
 }

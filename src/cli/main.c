@@ -17,7 +17,7 @@ static const cli_command commands[] = {
      "lays two scans onto each other: where they deviate, which measures differ"},
     {"load", cli_load, "CASE", "--picture --json", false,
      "the load on the plantar fascia through a step, and what each treatment changes"},
-    {"orthosis", cli_orthosis, "CASE", "--out --json", true,
+    {"orthosis", cli_orthosis, "CASE", "--out --search --json", true,
      "shapes the orthoses of a case and writes STL and 3MF"},
     {"redflags", cli_redflags, "CASE", "--json", false,
      "red flags, and what else than the plantar fascia it may be"},
@@ -88,6 +88,8 @@ static void print_help(FILE *to)
         "repeated\n"
         "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
         "  --out DIR                            where files go, all of them or none\n"
+        "  --search                             looks for a better device: up to two minutes a "
+        "foot\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
         "  --ruler X,Y,X,Y,MM                   two marks of a picture's depth scale, pixels\n"
         "  --caliper X,Y,X,Y                    a distance on the picture, pixels\n"
@@ -259,7 +261,8 @@ static bool *flag_place(const char *option, cli_words *words)
                   {"--leave-holes", &words->ask.leaves_holes},
                   {"--quiet", &words->is_quiet},
                   {"--routes", &words->lists_routes},
-                  {"--join", &words->joins}};
+                  {"--join", &words->joins},
+                  {"--search", &words->is_searching}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;

@@ -60,6 +60,18 @@ typedef struct hw_mesh_faults {
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status hw_mesh_check(hw_job *job, const hw_mesh *mesh, hw_mesh_faults *out);
 
+/// Pairs of triangles that go through or touch each other elsewhere than at their common corners.
+typedef struct hw_mesh_crossings {
+    int count;
+    hw_vec3 where; // a corner of the first of them
+} hw_mesh_crossings;
+
+/// Counts them, exactly, for corners rounded to 10 nm: what a 3MF file of ours holds.
+///
+///   fails   HW_BAD_INPUT a point more than 10 m out; HW_NO_MEMORY; HW_CANCELLED
+///   cost    a sweep along x: about 30 ms for 32,000 triangles of a device
+HW_MUST_USE hw_status hw_mesh_cross(hw_job *job, const hw_mesh *mesh, hw_mesh_crossings *out);
+
 /// One surface from triangles that only share positions: a point joins the earliest kept point
 /// closer than `tolerance_m` (exact equality when 0), so that no two kept points are closer than
 /// that; triangles that lose a corner so are dropped, unused points too.

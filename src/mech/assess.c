@@ -123,6 +123,7 @@ static void put_effect(const hw_mech_subject *subject, const hw_mech_change *cha
     out->midstance = shift_of(today, changed, offsetof(hw_mech_run, midstance_bw));
     out->impulse = shift_of(today, changed, offsetof(hw_mech_run, impulse));
     curve_of(changed, offsetof(hw_mech_run, tension_bw), out->tension_bw);
+    out->device_bw = band_at(changed, offsetof(hw_mech_run, device_bw));
     mark_unknown(&out->peak, hw_mech_unknown_peak(change));
     const char *no_calf = hw_mech_unknown_calf(subject, change);
     mark_unknown(&out->peak, no_calf);

@@ -159,6 +159,11 @@ static hw_mech_pose pose_of(const hw_mech_rest *rest, const hw_mech_case *load, 
     return pose;
 }
 
+static bool is_midstance(double percent)
+{
+    return percent >= 30.0 && percent <= 55.0;
+}
+
 static void summarise(hw_mech_run *run)
 {
     double midstance = 0.0;
@@ -169,11 +174,12 @@ static void summarise(hw_mech_run *run)
             run->peak_bw = tension;
             run->peak_percent = percent;
         }
-        if (percent >= 30.0 && percent <= 55.0) midstance += tension, midstance_count++;
+        if (is_midstance(percent)) midstance += tension, midstance_count++;
         // Trapezoids over the solved instants, in fractions of stance.
         if (i > 0) run->impulse += 0.5 * 0.025 * (tension + run->tension_bw[i - 1]);
     }
     run->midstance_bw = midstance / midstance_count;
+    run->device_bw /= midstance_count;
 }
 
 static walk_setup set_up(const hw_mech_view *view, const hw_mech_change *change)
@@ -229,6 +235,7 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
         out->tension_bw[i] = sum_slips(&rest.balance) / today;
         out->flattening_rad[i] = rest.u[U_RAY];
         out->heel_load_bw[i] = rest.balance.heel / today;
+        if (is_midstance(percent_of(i))) out->device_bw += rest.balance.device / today;
     }
     if (out->failed_instants == 0) summarise(out);
 }

@@ -140,6 +140,7 @@ typedef struct hw_mech_effect {
     hw_mech_shift midstance;            // mean of 30..55 %
     hw_mech_shift impulse;              // 12..94 %
     hw_band tension_bw[HW_MECH_POINTS]; // in body weights of today
+    hw_band device_bw;                  // what the device bears under the arch, mean of 30..55 %
     hw_mech_grade grade;
     const char *cautions[HW_MECH_SENTENCES]; // static text
     int caution_count;
@@ -313,6 +314,7 @@ typedef struct hw_mech_run {
     double heel_load_bw[HW_MECH_SOLVED];
     hw_mech_pose pose[HW_MECH_SOLVED];
     double peak_bw, peak_percent, midstance_bw, impulse;
+    double device_bw;    // what a device bears under the arch, mean of 30..55 %
     int failed_instants; // 0 in all that hw_mech_stance returns
     int iterations_worst, iterations_total;
     double residual_worst;

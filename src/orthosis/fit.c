@@ -28,6 +28,11 @@ static hw_fit_row row(const char *name, double value, hw_maybe limit)
                         "common practice"};
 }
 
+double hw_orthosis_stack_limit(const hw_orthosis_order *order)
+{
+    return order->shoe.is_dress ? dress_stack : laced_stack;
+}
+
 static hw_maybe less(hw_maybe whole, double by)
 {
     return (hw_maybe){whole.value - by, whole.known};
@@ -40,7 +45,7 @@ void hw_orthosis_fit(const hw_foot *foot, const hw_orthosis *device, const hw_or
     hw_box box = hw_mesh_box(&device->solid);
     double heel = foot->landmarks.heel_lateral.x;
     hw_maybe none = {0.0, false}, length = foot->measures.foot_length_m;
-    hw_maybe stack = {shoe->is_dress ? dress_stack : laced_stack, true};
+    hw_maybe stack = {hw_orthosis_stack_limit(order), true};
     out[HW_FIT_TOE_ROOM] = row("foot in the shoe, with toe room", length.value + toe_room,
                                length.known ? shoe->inner_length_m : none);
     out[HW_FIT_LENGTH] = row("device along the insole", box.high.x - box.low.x,

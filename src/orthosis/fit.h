@@ -22,4 +22,7 @@ typedef struct hw_fit_row {
     const char *source;
 } hw_fit_row;
 
+/// What the shoe takes under the heel, m: 8 mm a laced one, 4 a dress shoe (common practice).
+double hw_orthosis_stack_limit(const hw_orthosis_order *order);
+
 #endif

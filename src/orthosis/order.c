@@ -5,20 +5,20 @@
 // Moduli, strengths: facts of docs/press.md. EVA: between what a hardness formula for rubbers gives
 // a firm sheet and what the trade states of a milled shell, which differ by an order of magnitude.
 static const hw_shell_row shells[HW_SHELL_MATERIALS] = {
-    [HW_SHELL_POLYPROPYLENE] = {"polypropylene", 1300e6, 1100e6, 1600e6, 0.42, 905.0, 9e6, 14e6,
-                                0.002, 0.006, 0.004, false, false,
+    [HW_SHELL_POLYPROPYLENE] = {"polypropylene", 1300e6, 1100e6, 1600e6, 0.42, 905.0, 30e6, 9e6,
+                                14e6, 0.002, 0.006, 0.004, false, false,
                                 "common practice; fatigue unsure"},
-    [HW_SHELL_PA12] = {"PA12", 1650e6, 1200e6, 1800e6, 0.39, 970.0, 10.8e6, 20e6, 0.002, 0.006,
-                       0.0037, false, false,
+    [HW_SHELL_PA12] = {"PA12", 1650e6, 1200e6, 1800e6, 0.39, 970.0, 42e6, 10.8e6, 20e6, 0.002,
+                       0.006, 0.0037, false, false,
                        "common practice; fatigue: Munguia & Dalgarno, abstract"},
-    [HW_SHELL_CARBON] = {"carbon", 45000e6, 20000e6, 60000e6, 0.30, 1500.0, 100e6, 300e6, 0.0016,
-                         0.003, 0.0018, false, false, "common practice; fatigue unsure"},
-    [HW_SHELL_EVA] = {"EVA", 5e6, 2e6, 30e6, 0.10, 200.0, 0.0, 0.0, 0.005, 0.015, 0.008, true, true,
-                      "common practice, unsure"},
-    [HW_SHELL_CORK] = {"cork", 12e6, 5e6, 20e6, 0.05, 300.0, 0.0, 0.0, 0.005, 0.015, 0.008, true,
-                       true, "unsure"},
-    [HW_SHELL_TPU] = {"TPU", 50e6, 20e6, 100e6, 0.45, 1100.0, 0.0, 0.0, 0.002, 0.008, 0.004, false,
-                      true, "common practice"},
+    [HW_SHELL_CARBON] = {"carbon", 45000e6, 20000e6, 60000e6, 0.30, 1500.0, 200e6, 100e6, 300e6,
+                         0.0016, 0.003, 0.0018, false, false, "common practice; fatigue unsure"},
+    [HW_SHELL_EVA] = {"EVA", 5e6, 2e6, 30e6, 0.10, 200.0, 0.0, 0.0, 0.0, 0.005, 0.015, 0.008, true,
+                      true, "common practice, unsure"},
+    [HW_SHELL_CORK] = {"cork", 12e6, 5e6, 20e6, 0.05, 300.0, 0.0, 0.0, 0.0, 0.005, 0.015, 0.008,
+                       true, true, "unsure"},
+    [HW_SHELL_TPU] = {"TPU", 50e6, 20e6, 100e6, 0.45, 1100.0, 0.0, 0.0, 0.0, 0.002, 0.008, 0.004,
+                      false, true, "common practice"},
 };
 
 const hw_shell_row *hw_shell_row_of(hw_shell_material material)

@@ -33,6 +33,7 @@ typedef struct hw_shell_row {
     double young, young_low, young_high; // Pa; short-term at room temperature
     double poisson;
     double density;                   // kg/m3
+    double yields;                    // von Mises, Pa, the low end of what is stated; 0: not known
     double endures_low, endures_high; // von Mises, Pa, at 10^6..10^7 loadings; 0: not known
     double thinnest, thickest, usual; // of a shell, m
     bool is_block;                    // filled down to a flat base, its rim feathered

@@ -46,6 +46,25 @@ hw_status hw_orthosis_check(hw_job *job, const hw_foot *foot, const hw_orthosis_
     return HW_OK;
 }
 
+static const double least_wall = 0.85; // of what was ordered; at the rim, of the rim's
+
+// What a file must not hold: a surface through itself, a wall thinner than ordered.
+static hw_status check_solid(hw_job *job, const hw_orthosis_order *order, const hw_orthosis *device)
+{
+    hw_mesh_crossings found = {0};
+    HW_TRY(hw_mesh_cross(job, &device->solid, &found));
+    if (found.count > 0)
+        return hw_fail(job, HW_NO_ANSWER,
+                       "the device's surface goes through itself near x = %.0f, y = %.0f mm; order "
+                       "less there",
+                       hw_mm_from_m(found.where.x), hw_mm_from_m(found.where.y));
+    if (device->thickness_min_m < least_wall * order_rim(order))
+        return hw_fail(job, HW_NO_ANSWER,
+                       "the wall would be %.1f mm thick in places, of %.1f mm ordered; order less",
+                       hw_mm_from_m(device->thickness_min_m), hw_mm_from_m(order_rim(order)));
+    return HW_OK;
+}
+
 static hw_status list_steps(hw_job *job, const hw_orthosis_order *order, hw_arena *into,
                             hw_orthosis *device)
 {
@@ -116,6 +135,7 @@ hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot, const hw_orthosis_
     HW_TRY(lay_out(job, foot, order, tmp.arena, &of));
     HW_TRY(make_shape(job, foot, order, &of, into, &device));
     HW_TRY(measure_device(job, foot, order, of.shown, &device));
+    HW_TRY(check_solid(job, order, &device));
     HW_TRY(list_steps(job, order, into, &device));
     hw_scratch_end(tmp);
     *out = device;

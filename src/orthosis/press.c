@@ -16,6 +16,9 @@ static hw_status check_ask(hw_job *job, const hw_press_ask *ask)
     if (ask->young != 0.0 && !(ask->young >= 1e6 && ask->young <= 1e11)) // as asked: 0 is none
         return hw_fail(job, HW_BAD_INPUT, "a modulus of %.4g Pa: 1 MPa to 100 GPa can be computed",
                        ask->young);
+    if (ask->arch_bw != 0.0 && !(ask->arch_bw >= 0.01 && ask->arch_bw <= 1.0)) // as asked
+        return hw_fail(job, HW_BAD_INPUT,
+                       "%.4g body weights on the arch: 0.01 to 1 can be computed", ask->arch_bw);
     return HW_OK;
 }
 
@@ -86,7 +89,7 @@ static hw_status solve_small(hw_job *job, press_model *model, const hw_press_ask
     int first = is_final ? 0 : HW_PRESS_MIDSTANCE, count = is_final ? HW_PRESS_MOMENTS : 1;
     hw_fem_case cases[HW_PRESS_MOMENTS] = {0};
     for (int k = 0; k < HW_PRESS_MOMENTS; k++)
-        press_loads((hw_press_moment)k, ask->mass_kg, cases[k].rider_loads);
+        press_loads((hw_press_moment)k, ask, cases[k].rider_loads);
     model->fem.mesh = &model->mesh;
     return hw_fem_solve(job, &model->fem, cases + first, count, into, solved + first);
 }
@@ -100,7 +103,7 @@ static hw_status solve_large(hw_job *job, const press_model *coarse, press_model
     for (int k = 0; k < HW_PRESS_MOMENTS; k++) {
         hw_vec3 *start = NULL;
         HW_TRY(press_carry_over(job, coarse, &solved[k], model, into, &start));
-        press_loads((hw_press_moment)k, ask->mass_kg, cases[k].rider_loads);
+        press_loads((hw_press_moment)k, ask, cases[k].rider_loads);
         cases[k].start = start;
         memcpy(cases[k].rider_start, solved[k].rider_travel, sizeof cases[k].rider_start);
     }
@@ -220,7 +223,7 @@ hw_status hw_orthosis_press(hw_job *job, const hw_foot *foot, const hw_orthosis 
     press.young = model.fem.material.young, press.poisson = model.fem.material.poisson;
     for (int k = 0; k < HW_PRESS_MOMENTS; k++) {
         double loads[HW_PRESS_REGIONS];
-        press_loads((hw_press_moment)k, ask->mass_kg, loads);
+        press_loads((hw_press_moment)k, ask, loads);
         for (int r = 0; r < HW_PRESS_REGIONS; r++) press.at[k].part[r].load_N = loads[r];
         if (solved[k].moves) HW_TRY(read_moment(job, &model, &solved[k], into, &press.at[k]));
     }

@@ -52,6 +52,7 @@ typedef struct hw_press_ask {
     double mass_kg; // 20..250
     double young;   // of the shell, Pa; 0: of the material, short-term at room temperature
     hw_press_effort effort;
+    double arch_bw; // borne by the arch in mid-stance, body weights, 0.01..1; 0: docs/press.md's
 } hw_press_ask;
 
 typedef struct hw_press_part {

@@ -46,11 +46,14 @@ static const load_row load_rows[HW_PRESS_MOMENTS] = {
     [HW_PRESS_PUSHOFF] = {{0.0, 0.100, 0.060, 0.200}, {40.0, 0.0, 0.0, 0.0}},
 };
 
-void press_loads(hw_press_moment moment, double mass_kg, double loads[HW_PRESS_REGIONS])
+void press_loads(hw_press_moment moment, const hw_press_ask *ask, double loads[HW_PRESS_REGIONS])
 {
     const load_row *row = &load_rows[moment];
+    double weight = ask->mass_kg * HW_STANDARD_GRAVITY;
     for (int k = 0; k < HW_PRESS_REGIONS; k++)
-        loads[k] = row->weights[k] * mass_kg * HW_STANDARD_GRAVITY + row->newtons[k];
+        loads[k] = row->weights[k] * weight + row->newtons[k];
+    if (moment == HW_PRESS_MIDSTANCE && ask->arch_bw > 0.0)
+        loads[HW_PRESS_ARCH] = ask->arch_bw * weight;
 }
 
 // Thickness m, modulus Pa and exponent of each piece's tissue. The arch's 45 kPa are times 1.8, the

@@ -19,8 +19,8 @@ press_tissue press_tissue_at(double along, double u, double v);
 /// The piece with the greatest share.
 hw_press_region press_region_of(const press_tissue *tissue);
 
-/// Load of each piece, N, for a body mass.
-void press_loads(hw_press_moment moment, double mass_kg, double loads[HW_PRESS_REGIONS]);
+/// Load of each piece, N, for what is asked.
+void press_loads(hw_press_moment moment, const hw_press_ask *ask, double loads[HW_PRESS_REGIONS]);
 
 /// A plane z = at + along_x x + along_y y.
 typedef struct press_plane {

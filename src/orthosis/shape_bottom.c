@@ -36,16 +36,17 @@ static double base_z(const base *of, hw_vec3 at)
     return of->z + of->along * (at.x - of->x0) + of->across * (at.y - of->y0);
 }
 
-// Lowers the bottom onto the base; what lies between them is filled.
+// Lowers the bottom onto the base; what lies between them is filled. It touches the wall where it
+// takes all of it, and nowhere thins it.
 static void add_base(base *of, double deeper, hw_vec3 *bottom)
 {
     double lowest = 1.0, tilt = sqrt(1.0 + of->along * of->along + of->across * of->across);
     of->z = 0.0;
     for (int k = 0; k < GRID_U * GRID_V; k++)
-        if (of->share[k] > 0.0) lowest = fmin(lowest, bottom[k].z - base_z(of, bottom[k]));
+        if (of->share[k] >= 1.0) lowest = fmin(lowest, bottom[k].z - base_z(of, bottom[k]));
     of->z = lowest - deeper * tilt; // `deeper` is square to the plane
     for (int k = 0; k < GRID_U * GRID_V; k++)
-        bottom[k].z -= of->share[k] * (bottom[k].z - base_z(of, bottom[k]));
+        bottom[k].z -= of->share[k] * fmax(0.0, bottom[k].z - base_z(of, bottom[k]));
 }
 
 // A block stands on all of its middle; its sides slope from there to the feathered rim.

@@ -109,5 +109,6 @@ void json_orthosis(hw_json_out *out, const hw_report_foot *foot)
     for (int i = 0; i < made->step_count; i++) step(out, &made->steps[i]);
     hw_json_close(out);
     json_press(out, foot);
+    json_search(out, foot);
     hw_json_close(out);
 }

@@ -24,6 +24,7 @@ void json_fit(hw_json_out *out, const hw_report_foot *foot);
 void json_fit_map(hw_json_out *out, const hw_report_foot *foot);
 void json_press(hw_json_out *out, const hw_report_foot *foot);
 void json_press_map(hw_json_out *out, const hw_report_foot *foot);
+void json_search(hw_json_out *out, const hw_report_foot *foot);
 void json_orthosis(hw_json_out *out, const hw_report_foot *foot);
 void json_scale(hw_json_out *out, const hw_scale *scale);
 void json_options(hw_json_out *out, const hw_report *report);

@@ -13,6 +13,7 @@
 
 #include "gait/gait.h"
 #include "record/record.h"
+#include "search.h" // IWYU pragma: export
 #include "ultrasound/ultrasound.h"
 
 enum { HW_REPORT_CHANGES_MAX = 16 };
@@ -38,6 +39,8 @@ typedef struct hw_report_foot {
     const hw_scan_fit *fit; // how the device lies against this foot; NULL without one
     const hw_press *press;  // how the device bears the foot; NULL: press_why
     const char *press_why;
+    const hw_search *search; // NULL: not asked for, or search_why
+    const char *search_why;
     bool is_in_full; // spread of the measures, and all moments of the press; else the preview
 } hw_report_foot;
 

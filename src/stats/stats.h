@@ -17,6 +17,7 @@
 #include "mixed.h"    // IWYU pragma: export
 #include "pool.h"     // IWYU pragma: export
 #include "quality.h"  // IWYU pragma: export
+#include "surface.h"  // IWYU pragma: export
 #include "survival.h" // IWYU pragma: export
 #include "two.h"      // IWYU pragma: export
 

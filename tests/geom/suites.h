@@ -6,5 +6,6 @@
 int run_mesh_tests(void);
 int run_near_tests(void);
 int run_cloud_tests(void);
+int run_crossing_tests(void);
 
 #endif

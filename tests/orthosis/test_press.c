@@ -64,7 +64,7 @@ static solved_model solved_on(pressed_foot *of, press_fineness fineness)
 {
     solved_model got = {0};
     hw_fem_case load = {0};
-    press_loads(HW_PRESS_MIDSTANCE, 80.0, load.rider_loads);
+    press_loads(HW_PRESS_MIDSTANCE, &preview, load.rider_loads);
     CHECK_OK(&of->room.job, press_model_make(&of->room.job, &of->foot, &of->device, fineness,
                                              of->room.into, &got.model));
     got.model.fem.mesh = &got.model.mesh;

@@ -130,15 +130,19 @@ static void test_orthosis__noise_and_holes_leave_the_sole_in_place(void **state)
         assert_true(device.filled_area_m2 > 0.0001);
         const hw_near *near = NULL;
         CHECK_OK(&room.job, hw_near_build(&room.job, &clean.surface, room.into, &near));
+        const hw_near *shown = NULL;
+        CHECK_OK(&room.job, hw_near_build(&room.job, &foot.surface, room.into, &shown));
         double squares = 0.0, worst = 0.0;
         int all = device.nu * device.nv;
         for (int k = 0; k < all; k++) {
             double away = hw_near_distance(near, device.top[k], NULL);
             squares += away * away;
-            worst = fmax(worst, away);
+            bool is_shown = hw_near_distance(shown, device.top[k], NULL) < 0.0005 + 2.0 * noise[i];
+            if (is_shown) worst = fmax(worst, away);
         }
         CHECK_NEAR(sqrt(squares / all), 0.0, rms[i], "m");
-        CHECK_NEAR(worst, 0.0, 0.0003 + 2.0 * noise[i], "m");
+        // the bound, where it was scanned: not in a hole
+        CHECK_NEAR(worst, 0.0, 0.00015 + noise[i], "m");
         assert_true(device.thickness_min_m > 0.9 * order.shell_thickness_m);
         hw_test_close(&room);
     }
@@ -277,7 +281,7 @@ static void test_orthosis__on_a_real_scan_its_top_is_the_sole(void **state)
     CHECK_OK(&room.job, hw_scan_foot(&room.job, &raw, &ask, room.into, &scan));
     hw_orthosis_order order = plain_order(&scan.foot);
     hw_orthosis device = built(&room, &scan.foot, &order);
-    CHECK_NEAR(device.deviation_max_m, 0.0, 0.0003, "m"); // the bound this module promises
+    CHECK_NEAR(device.deviation_max_m, 0.0, 0.00015, "m"); // the bound this module promises
     assert_true(device.distal_gap_min_m >= 0.003 && device.distal_gap_max_m <= 0.010);
     assert_true(device.thickness_min_m > 0.9 * order.shell_thickness_m);
     hw_test_close(&room);

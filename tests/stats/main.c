@@ -5,5 +5,6 @@ int main(void)
 {
     int failed = run_pool_tests();
     failed += run_simple_tests();
+    failed += run_surface_tests();
     return failed + run_course_tests();
 }

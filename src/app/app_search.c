@@ -1,0 +1,579 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The search for a better device. Designs spread over the terms' ranges are shaped and pressed; smooth
+// surfaces through what came of them are climbed for the most relief at each of many pressures; what
+// they promise is shaped and pressed in turn. What nothing beats is the trade-off, solved finally.
+#include "app/app_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+enum {
+    ROUNDS = 4,   // of climbing
+    AT_ONCE = 60, // designs of one assessment of the load: HW_MECH_CHANGES
+    LOOKS = 450,  // at the surfaces, per climb
+    OUTPUTS = 2 + HW_SEARCH_LIMITS,
+};
+
+static const size_t room_bytes = (size_t)1 << 30, device_bytes = (size_t)128 << 20;
+static const double same = 0.012;       // of a range: two designs so near are one
+static const double final_slack = 0.25; // of the arch's pressure between preview and final
+
+// Everything one search works with.
+typedef struct seeker {
+    hw_job *job;
+    hw_arena *into;
+    const hw_visit *visit;
+    const hw_report_foot *foot;
+    const hw_mech_subject *subject;
+    double mass_kg;
+    hw_search *out;
+    hw_search_design *designs;         // HW_SEARCH_EVERY
+    double (*places)[HW_SEARCH_TERMS]; // of them, 0..1
+    int count;
+    int next_halton;
+} seeker;
+
+static void place_to_values(const hw_search *of, const double *place, double *values)
+{
+    for (int k = 0; k < of->term_count; k++)
+        values[k] = of->low[k] + place[k] * (of->high[k] - of->low[k]);
+}
+
+static hw_orthosis_order order_of(const seeker *of, const hw_search_design *design)
+{
+    hw_orthosis_order order = *of->foot->order;
+    for (int k = 0; k < of->out->term_count; k++)
+        hw_order_set(&order, of->out->terms[k], design->value[k]);
+    return order;
+}
+
+// -- one design shaped and pressed, on a thread of its own
+
+typedef struct trial {
+    const seeker *of;
+    hw_search_design *design;
+    hw_arena *into; // while it is tried: holds the device
+    hw_orthosis device;
+    hw_press_effort effort;
+    double arch_bw; // what the foot model puts on the arch; 0 at first
+    hw_mech_change change;
+    hw_search_numbers numbers;
+    bool is_solved;
+    hw_status status;
+    char why[240];
+} trial;
+
+static void read_numbers(trial *mine, const hw_orthosis_order *order, const hw_orthosis *device,
+                         const hw_press *press)
+{
+    const hw_press_answer *walk = &press->at[HW_PRESS_MIDSTANCE];
+    hw_search_numbers *to = &mine->numbers;
+    to->arch_peak_Pa = walk->part[HW_PRESS_ARCH].peak_Pa;
+    to->held[HW_SEARCH_ARCH_MEAN] = walk->part[HW_PRESS_ARCH].mean_Pa;
+    to->held[HW_SEARCH_HEEL_PEAK] = walk->part[HW_PRESS_HEEL].peak_Pa;
+    to->held[HW_SEARCH_LATERAL_PEAK] = walk->part[HW_PRESS_LATERAL].peak_Pa;
+    to->held[HW_SEARCH_EDGE_PEAK] = walk->part[HW_PRESS_EDGE].peak_Pa;
+    to->held[HW_SEARCH_STRESS] = walk->von_mises_Pa;
+    to->held[HW_SEARCH_STACK] = device->heel_stack_m + order->cover_thickness_m;
+    to->shell_N_per_m = press->shell_N_per_m;
+    mine->change = app_change_of("design", order, press);
+    mine->is_solved = true;
+}
+
+// The second time the device stands already.
+static hw_status try_design(hw_job *job, trial *mine)
+{
+    const hw_foot *foot = &mine->of->foot->scan->foot;
+    hw_orthosis_order order = order_of(mine->of, mine->design);
+    hw_press_ask ask = {.mass_kg = mine->of->mass_kg,
+                        .effort = mine->arch_bw > 0.0 ? mine->effort : HW_PRESS_PREVIEW,
+                        .arch_bw = mine->arch_bw};
+    hw_press press = {0};
+    if (!mine->device.top) HW_TRY(hw_orthosis_build(job, foot, &order, mine->into, &mine->device));
+    HW_TRY(hw_orthosis_press(job, foot, &mine->device, &ask, mine->into, &press));
+    read_numbers(mine, &order, &mine->device, &press);
+    return HW_OK;
+}
+
+// What failed once is not tried again.
+static void try_in_room(void *with, int index)
+{
+    trial *mine = (trial *)with + index;
+    const hw_job *outer = mine->of->job;
+    hw_job job;
+    mine->is_solved = false;
+    if (mine->why[0]) return;
+    mine->status = HW_NO_MEMORY;
+    if (!mine->into) mine->into = hw_arena_new(device_bytes);
+    if (!mine->into || hw_job_open(&job, room_bytes) != HW_OK) return;
+    job.cancelled = outer->cancelled, job.user = outer->user;
+    mine->status = try_design(&job, mine);
+    if (mine->status != HW_OK) memcpy(mine->why, job.why, sizeof mine->why);
+    hw_job_close(&job);
+}
+
+static void leave_rooms(trial *trials, int count)
+{
+    for (int i = 0; i < count; i++) hw_arena_free(trials[i].into);
+}
+
+static const char *over_words(const hw_search *of, const hw_search_numbers *numbers)
+{
+    for (int i = 0; i < HW_SEARCH_LIMITS; i++)
+        if (numbers->held[i] > of->limits[i]) return hw_search_limit_word((hw_search_limit)i);
+    return NULL;
+}
+
+// The load's change under each design that was solved, all at once.
+static hw_status assess(const seeker *of, trial *trials, int count)
+{
+    hw_mech_change changes[AT_ONCE];
+    int from[AT_ONCE], solved = 0;
+    hw_mech_result load = {0};
+    hw_scratch tmp = hw_scratch_begin(of->job, of->into);
+    for (int i = 0; i < count; i++)
+        if (trials[i].is_solved) changes[solved] = trials[i].change, from[solved++] = i;
+    if (solved > 0) HW_TRY(hw_mech_assess(of->job, of->subject, changes, solved, tmp.arena, &load));
+    for (int i = 0; i < solved; i++) {
+        hw_band relief = load.effects[i].midstance.change;
+        hw_band borne = load.effects[i].device_bw;
+        trials[from[i]].numbers.relief = relief;
+        trials[from[i]].arch_bw = fmin(1.0, fmax(0.01, borne.median));
+        if (!relief.known || !borne.known) trials[from[i]].is_solved = false;
+    }
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+// Shapes, presses and assesses `count` designs in full or in a hurry. Designs that cannot be made stay
+// NOT_MADE with the reason; only a stop and a lack of memory end the search.
+static hw_status press_all(const seeker *of, trial *trials, int count)
+{
+    HW_TRY(hw_job_ask(of->job));
+    hw_parallel(count, try_in_room, trials);
+    for (int i = 0; i < count; i++) {
+        if (trials[i].status == HW_CANCELLED) return hw_job_ask(of->job);
+        if (trials[i].status == HW_NO_MEMORY)
+            return hw_fail(of->job, HW_NO_MEMORY, "no memory for the search");
+    }
+    return HW_OK;
+}
+
+// First under the arch's usual load, whose stiffness tells the foot model how much the arch really puts
+// on this device; then under that.
+static hw_status try_twice(const seeker *of, trial *trials, int count)
+{
+    HW_TRY(press_all(of, trials, count));
+    HW_TRY(assess(of, trials, count));
+    HW_TRY(press_all(of, trials, count));
+    return assess(of, trials, count);
+}
+
+static hw_status try_all(const seeker *of, trial *trials, int count)
+{
+    hw_status status = try_twice(of, trials, count);
+    leave_rooms(trials, count);
+    return status;
+}
+
+static hw_status keep_preview(const seeker *of, trial *mine)
+{
+    hw_search_design *design = mine->design;
+    if (!mine->is_solved)
+        return hw_text_copy(of->job, of->into, mine->why[0] ? mine->why : "its load is not known",
+                            &design->why);
+    design->preview = mine->numbers;
+    const char *over = over_words(of->out, &mine->numbers);
+    design->state = over ? HW_SEARCH_OVER : HW_SEARCH_POSSIBLE;
+    design->why = over ? over : "";
+    return HW_OK;
+}
+
+// Designs first..first+count-1 of the list, at most AT_ONCE.
+static hw_status try_listed(seeker *of, int first, int count)
+{
+    trial *trials = NULL;
+    hw_scratch tmp = hw_scratch_begin(of->job, of->into);
+    HW_ALLOC(of->job, tmp.arena, trials, count + 1);
+    for (int i = 0; i < count; i++)
+        trials[i] = (trial){.of = of, .design = &of->designs[first + i]};
+    HW_TRY(try_all(of, trials, count));
+    for (int i = 0; i < count; i++) HW_TRY(keep_preview(of, &trials[i]));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+// -- where to look next
+
+static bool is_new(const seeker *of, const double *place)
+{
+    for (int i = 0; i < of->count; i++) {
+        double apart = 0.0;
+        for (int k = 0; k < of->out->term_count; k++)
+            apart = fmax(apart, fabs(place[k] - of->places[i][k]));
+        if (apart < same) return false;
+    }
+    return true;
+}
+
+static void add_place(seeker *of, const double *place)
+{
+    hw_search_design *design = &of->designs[of->count];
+    *design = (hw_search_design){.why = "", .binds = ""};
+    memcpy(of->places[of->count], place, sizeof of->places[0]);
+    place_to_values(of->out, place, design->value);
+    of->count++;
+}
+
+static void add_spread(seeker *of, int wanted)
+{
+    double place[HW_SEARCH_TERMS] = {0};
+    for (int tries = 0; wanted > 0 && tries < 10 * HW_SEARCH_EVERY; tries++) {
+        hw_halton(of->next_halton++, of->out->term_count, place);
+        if (!is_new(of, place)) continue;
+        add_place(of, place);
+        wanted--;
+    }
+}
+
+// The corners of the box: there the trade-off ends.
+static void add_corners(seeker *of)
+{
+    double place[HW_SEARCH_TERMS] = {0};
+    int terms = of->out->term_count, most = terms > 4 ? 4 : terms;
+    for (int corner = 0; corner < 1 << most; corner++) {
+        for (int k = 0; k < terms; k++) place[k] = k < most ? (double)(corner >> k & 1) : 0.5;
+        if (is_new(of, place)) add_place(of, place);
+    }
+}
+
+// Surfaces through what was solved: relief, the arch's pressure, and all that is held.
+typedef struct promise {
+    const hw_search *of;
+    hw_surface surfaces[OUTPUTS];
+    double log_peak; // the pressure at which relief is sought
+} promise;
+
+static double output_of(const hw_search_numbers *numbers, int which)
+{
+    if (which == 0) return -numbers->relief.p95; // what all but one in twenty tissue sets get
+    double value = which == 1 ? numbers->arch_peak_Pa : numbers->held[which - 2];
+    return log(fmax(1e-6, value));
+}
+
+static hw_status fit_promise(const seeker *of, hw_arena *into, promise *out)
+{
+    double *x = NULL, *y = NULL;
+    int dims = of->out->term_count, count = 0;
+    HW_ALLOC(of->job, into, x, (of->count + 1) * dims);
+    HW_ALLOC(of->job, into, y, of->count + 1);
+    for (int which = 0; which < OUTPUTS; which++) {
+        count = 0;
+        for (int i = 0; i < of->count; i++) {
+            if (of->designs[i].state == HW_SEARCH_NOT_MADE) continue;
+            for (int k = 0; k < dims; k++) x[count * dims + k] = of->places[i][k];
+            y[count++] = output_of(&of->designs[i].preview, which);
+        }
+        HW_TRY(hw_surface_fit(of->job, x, y, count, dims, into, &out->surfaces[which]));
+    }
+    out->of = of->out;
+    return HW_OK;
+}
+
+// Relief less a stiff penalty for each limit that would be broken.
+static double promised(void *user, const double *place)
+{
+    const promise *of = user;
+    double broken = fmax(0.0, hw_surface_at(&of->surfaces[1], place) - of->log_peak);
+    for (int i = 0; i < HW_SEARCH_LIMITS; i++)
+        if (isfinite(of->of->limits[i]))
+            broken +=
+                fmax(0.0, hw_surface_at(&of->surfaces[2 + i], place) - log(of->of->limits[i]));
+    return hw_surface_at(&of->surfaces[0], place) - 10.0 * broken;
+}
+
+// From gentle to hard: the pressures between which relief is sought.
+static void peak_range(const seeker *of, double *low, double *high)
+{
+    *low = INFINITY, *high = -INFINITY;
+    for (int i = 0; i < of->count; i++) {
+        double peak = log(of->designs[i].preview.arch_peak_Pa);
+        if (of->designs[i].state != HW_SEARCH_POSSIBLE) continue;
+        *low = fmin(*low, peak), *high = fmax(*high, peak);
+    }
+}
+
+static hw_status add_promised(seeker *of, int wanted)
+{
+    hw_scratch tmp = hw_scratch_begin(of->job, of->into);
+    promise *hope = NULL;
+    double low = 0.0, high = 0.0, place[HW_SEARCH_TERMS] = {0}, height = 0.0;
+    HW_ALLOC(of->job, tmp.arena, hope, 1);
+    HW_TRY(fit_promise(of, tmp.arena, hope));
+    peak_range(of, &low, &high);
+    for (int i = 0; i < wanted && low <= high; i++) {
+        hw_climb climb = {promised, hope, of->out->term_count, LOOKS};
+        HW_TRY(hw_job_ask(of->job));
+        hope->log_peak = low - 0.02 + (high - low + 0.04) * (i + 0.5) / wanted;
+        if (hw_climb_box(of->job, &climb, place, &height) == HW_OK && is_new(of, place))
+            add_place(of, place);
+    }
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+// -- the trade-off
+
+static bool beats(const hw_search_numbers *a, const hw_search_numbers *b)
+{
+    return a->arch_peak_Pa <= b->arch_peak_Pa && a->relief.p95 <= b->relief.p95 &&
+           (a->arch_peak_Pa < b->arch_peak_Pa || a->relief.p95 < b->relief.p95);
+}
+
+// Indices of possible designs that no other beats, by pressure.
+static int find_front(const seeker *of, int *front)
+{
+    int count = 0;
+    for (int i = 0; i < of->count; i++) {
+        bool stands = of->designs[i].state == HW_SEARCH_POSSIBLE;
+        for (int j = 0; stands && j < of->count; j++)
+            stands = of->designs[j].state != HW_SEARCH_POSSIBLE ||
+                     !beats(&of->designs[j].preview, &of->designs[i].preview);
+        if (!stands) continue;
+        int at = count++;
+        while (at > 0 && of->designs[front[at - 1]].preview.arch_peak_Pa >
+                             of->designs[i].preview.arch_peak_Pa) {
+            front[at] = front[at - 1];
+            at--;
+        }
+        front[at] = i;
+    }
+    return count;
+}
+
+// Area between the trade-off and no relief at 600 kPa, in kPa: what a better search makes larger.
+static double volume_of(const seeker *of, const int *front, int count)
+{
+    double volume = 0.0;
+    for (int i = 0; i < count; i++) {
+        double from = of->designs[front[i]].preview.arch_peak_Pa;
+        double to = i + 1 < count ? of->designs[front[i + 1]].preview.arch_peak_Pa : 600e3;
+        volume += fmax(0.0, to - from) * fmax(0.0, -of->designs[front[i]].preview.relief.p95);
+    }
+    return hw_kPa_from_Pa(volume);
+}
+
+// Leaves out the most crowded until the rest fit on a chart; the ends stay.
+static int thin(const seeker *of, int *front, int count)
+{
+    while (count > HW_SEARCH_FRONT) {
+        int crowded = 1;
+        double least = INFINITY;
+        for (int i = 1; i + 1 < count; i++) {
+            double gap = log(of->designs[front[i + 1]].preview.arch_peak_Pa /
+                             of->designs[front[i - 1]].preview.arch_peak_Pa);
+            if (gap < least) least = gap, crowded = i;
+        }
+        for (int i = crowded; i + 1 < count; i++) front[i] = front[i + 1];
+        count--;
+    }
+    return count;
+}
+
+// Which limit or end of a range stands in the way of more relief.
+static hw_status say_binds(const seeker *of, hw_search_design *design)
+{
+    const double near = 0.97;
+    const char *text = "";
+    const hw_search *search = of->out;
+    for (int i = 0; i < HW_SEARCH_LIMITS; i++)
+        if (design->preview.held[i] > near * search->limits[i])
+            HW_TRY(hw_text_format(of->job, of->into, &text, "%s%s%s", text, text[0] ? "; " : "",
+                                  hw_search_limit_word((hw_search_limit)i)));
+    for (int k = 0; k < search->term_count; k++) {
+        double share = (design->value[k] - search->low[k]) / (search->high[k] - search->low[k]);
+        if (share > 0.01 && share < 0.99) continue;
+        HW_TRY(hw_text_format(of->job, of->into, &text, "%s%s%s at its %s", text,
+                              text[0] ? "; " : "", hw_order_rows()[search->terms[k]].name,
+                              share < 0.5 ? "least" : "most"));
+    }
+    design->binds = text;
+    return HW_OK;
+}
+
+// What the final solve says to a design of the front.
+static void keep_final(seeker *of, trial *mine)
+{
+    hw_search_design *design = mine->design;
+    design->final = mine->numbers;
+    design->state = HW_SEARCH_DROPPED;
+    const char *over = over_words(of->out, &mine->numbers);
+    double shift = mine->numbers.arch_peak_Pa / design->preview.arch_peak_Pa - 1.0;
+    if (!mine->is_solved)
+        design->why = "the final solve did not settle";
+    else if (over)
+        design->why = over;
+    else if (fabs(shift) > final_slack)
+        design->why = "finally solved, the arch's pressure is another";
+    else
+        design->state = HW_SEARCH_CONFIRMED, design->why = "";
+}
+
+static void drop_beaten(hw_search *of)
+{
+    for (int i = 0; i < of->front_count; i++)
+        for (int j = 0; j < of->front_count; j++)
+            if (of->front[i].state == HW_SEARCH_CONFIRMED && i != j &&
+                of->front[j].state == HW_SEARCH_CONFIRMED &&
+                beats(&of->front[j].final, &of->front[i].final)) {
+                of->front[i].state = HW_SEARCH_DROPPED;
+                of->front[i].why = "finally solved, another design of the front is better";
+            }
+}
+
+// Solves the front finally, a few at a time so that it can be stopped and tells how far it is.
+static hw_status solve_finally(seeker *of)
+{
+    enum { BATCH = 4 };
+    hw_search *search = of->out;
+    double shifts = 0.0;
+    for (int first = 0; first < search->front_count; first += BATCH) {
+        trial trials[BATCH] = {0};
+        int count = search->front_count - first < BATCH ? search->front_count - first : BATCH;
+        hw_job_tell(of->job, 0.5 + 0.5 * first / search->front_count,
+                    "solving the trade-off finally");
+        for (int i = 0; i < count; i++)
+            trials[i] =
+                (trial){.of = of, .design = &search->front[first + i], .effort = HW_PRESS_FINAL};
+        HW_TRY(try_all(of, trials, count));
+        for (int i = 0; i < count; i++) keep_final(of, &trials[i]);
+    }
+    drop_beaten(search);
+    for (int i = 0; i < search->front_count; i++) {
+        const hw_search_design *design = &search->front[i];
+        search->confirmed_count += design->state == HW_SEARCH_CONFIRMED;
+        shifts += design->final.arch_peak_Pa / design->preview.arch_peak_Pa - 1.0;
+    }
+    if (search->front_count > 0) search->final_bias = shifts / search->front_count;
+    return HW_OK;
+}
+
+// -- what is asked
+
+static const hw_order_term usual_terms[] = {HW_TERM_THICKNESS, HW_TERM_ARCH_FILL, HW_TERM_HEEL_CUP};
+
+static hw_status set_ranges(hw_job *job, const hw_search_ask *ask, const hw_orthosis_order *order,
+                            hw_search *out)
+{
+    const hw_shell_row *shell = hw_shell_row_of(order->material);
+    out->term_count = ask->term_count ? ask->term_count : 3;
+    if (out->term_count > HW_SEARCH_TERMS)
+        return hw_fail(job, HW_BAD_INPUT, "%d terms: at most %d can be varied", out->term_count,
+                       HW_SEARCH_TERMS);
+    for (int k = 0; k < out->term_count; k++) {
+        hw_order_term term = ask->term_count ? ask->terms[k] : usual_terms[k];
+        const hw_order_row *row = &hw_order_rows()[term];
+        out->terms[k] = term;
+        out->low[k] = row->zero_is_none ? fmin(0.0, row->low) : row->low, out->high[k] = row->high;
+        if (term == HW_TERM_THICKNESS)
+            out->low[k] = shell->thinnest, out->high[k] = shell->thickest;
+        // the arch stays within -6..0 mm of the scanned one unless the clinician widens it
+        if (term == HW_TERM_ARCH_FILL)
+            out->high[k] = ask->widest_fill_m > 0.0 ? ask->widest_fill_m : 0.006;
+        // a skive needs its cup
+        if (term == HW_TERM_HEEL_CUP) {
+            out->low[k] = order->skive_depth_m > 0.0 ? 0.014 : 0.010;
+            out->high[k] = 0.022;
+        }
+    }
+    return HW_OK;
+}
+
+static void set_limits(const hw_orthosis_order *order, hw_search *out)
+{
+    double yields = hw_shell_row_of(order->material)->yields;
+    out->limits[HW_SEARCH_ARCH_MEAN] = hw_press_limit_of(HW_PRESS_ARCH).mean_high;
+    out->limits[HW_SEARCH_HEEL_PEAK] = hw_press_limit_of(HW_PRESS_HEEL).peak_low;
+    out->limits[HW_SEARCH_LATERAL_PEAK] = hw_press_limit_of(HW_PRESS_LATERAL).peak_low;
+    out->limits[HW_SEARCH_EDGE_PEAK] = hw_press_limit_of(HW_PRESS_EDGE).peak_low;
+    out->limits[HW_SEARCH_STRESS] = yields > 0.0 ? 0.5 * yields : INFINITY;
+    out->limits[HW_SEARCH_STACK] = hw_orthosis_stack_limit(order);
+}
+
+static hw_status try_now(seeker *of)
+{
+    hw_search_design *now = &of->out->now;
+    trial mine = {.of = of, .design = now};
+    *now = (hw_search_design){.why = "", .binds = ""};
+    for (int k = 0; k < of->out->term_count; k++)
+        now->value[k] = hw_order_value(of->foot->order, of->out->terms[k]);
+    HW_TRY(try_all(of, &mine, 1));
+    return keep_preview(of, &mine);
+}
+
+static hw_status look_around(seeker *of, int evaluations)
+{
+    add_corners(of);
+    add_spread(of, evaluations * 2 / 5 - of->count);
+    for (int round = 0, tried = 0; round <= ROUNDS; round++) {
+        hw_job_tell(of->job, 0.5 * round / (ROUNDS + 1), "trying designs");
+        while (tried < of->count) {
+            int count = of->count - tried < AT_ONCE ? of->count - tried : AT_ONCE;
+            HW_TRY(try_listed(of, tried, count));
+            tried += count;
+        }
+        int left = (evaluations - of->count) / (ROUNDS - round + (round == ROUNDS));
+        if (round < ROUNDS && left > 0) HW_TRY(add_promised(of, left));
+    }
+    return HW_OK;
+}
+
+static hw_status keep_front(seeker *of)
+{
+    int *front = NULL;
+    hw_search *search = of->out;
+    hw_scratch tmp = hw_scratch_begin(of->job, of->into);
+    HW_ALLOC(of->job, tmp.arena, front, HW_SEARCH_EVERY);
+    int count = find_front(of, front);
+    search->volume = volume_of(of, front, count);
+    search->looked_at = of->count;
+    for (int i = 0; i < of->count; i++)
+        search->possible += of->designs[i].state == HW_SEARCH_POSSIBLE;
+    search->front_count = thin(of, front, count);
+    for (int i = 0; i < search->front_count; i++) {
+        search->front[i] = of->designs[front[i]];
+        HW_TRY(say_binds(of, &search->front[i]));
+    }
+    hw_scratch_end(tmp);
+    if (search->front_count == 0)
+        return hw_fail(of->job, HW_NO_ANSWER,
+                       "no design of %d keeps all limits; the first breaks: %s", of->count,
+                       of->designs[0].why);
+    return HW_OK;
+}
+
+hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
+                        const hw_search_ask *ask, hw_arena *into, hw_search *out)
+{
+    hw_search *search = NULL;
+    hw_mech_subject subject = {0};
+    seeker of = {.job = job, .into = into, .visit = visit, .foot = foot, .subject = &subject};
+    int evaluations = ask->evaluations > 0 ? ask->evaluations : 90;
+    if (!foot->orthosis) return hw_fail(job, HW_BAD_INPUT, "no device: %s", foot->orthosis_why);
+    if (foot->orthosis->is_cup)
+        return hw_fail(job, HW_BAD_INPUT, "a heel cup bears no arch: there is nothing to search");
+    HW_TRY(hw_visit_subject(job, visit, foot->orthosis->side, foot->measures, &subject));
+    HW_ALLOC(job, into, search, 1);
+    HW_ALLOC(job, into, of.designs, HW_SEARCH_EVERY);
+    HW_ALLOC(job, into, of.places, HW_SEARCH_EVERY);
+    of.mass_kg = subject.mass_kg, of.out = search;
+    HW_TRY(set_ranges(job, ask, foot->order, search));
+    set_limits(foot->order, search);
+    HW_TRY(try_now(&of));
+    HW_TRY(look_around(&of,
+                       evaluations > HW_SEARCH_EVERY - 100 ? HW_SEARCH_EVERY - 100 : evaluations));
+    HW_TRY(keep_front(&of));
+    if (!ask->is_quick) HW_TRY(solve_finally(&of));
+    *out = *search;
+    return HW_OK;
+}
