@@ -235,6 +235,8 @@ hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject, const hw_m
         hw_mech_effect *effect = &result.effects[i];
         const char *name = changes[i].name ? changes[i].name : "";
         HW_TRY(hw_text_copy(job, into, name, &effect->name));
+        effect->change = changes[i];
+        effect->change.name = effect->name;
         run_arm(subject, &changes[i], changed);
         put_effect(subject, &changes[i], today, changed, effect);
         put_walk(changed, result.walk.member, &effect->walk);

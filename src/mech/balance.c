@@ -256,7 +256,7 @@ static double slip_slope(const hw_mech_ray *ray, double length)
 
 // Toes whose angle is given. Until the heel rises they carry next to nothing and follow a foot that
 // tips back.
-static void hold_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
+static inline void hold_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
     bool follows = !at->load->is_heel_off && at->pitch > 0.0;
@@ -578,7 +578,10 @@ void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, co
     for (int i = 0; i < RAYS; i++) {
         place_ray(&at, u, i, &rays[i]);
         run_slip(&at, &rays[i], i);
-        (load->are_toes_free ? rest_toe : hold_toe)(&at, &rays[i], i, &toes[i]);
+        if (load->are_toes_free)
+            rest_toe(&at, &rays[i], i, &toes[i]);
+        else
+            hold_toe(&at, &rays[i], i, &toes[i]);
         press_ray(&at, &rays[i], i, &toes[i], out);
         out->slip[i] = toes[i].tension.v;
     }

@@ -79,6 +79,32 @@ static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup,
     return load;
 }
 
+// Adds, or takes away, what raising the heel does to a foot that turns about its heads.
+static void lift_heel(const hw_mech_model *model, double pitch, double factor, double *u)
+{
+    double lever = model->ray[0].head_x - model->heel_x;
+    u[U_HEIGHT] += factor * lever * sin(pitch);
+    u[U_PITCH] -= factor * pitch;
+}
+
+// Early in stance the heel's pad carries all, and the heads just touch: where to begin.
+static void settle_heel(const hw_mech_model *model, double force, double *u)
+{
+    double depth = 0.004 * log(1.0 + force / 80.0); // the pad's law, balance.c
+    u[U_HEIGHT] -= depth;
+    u[U_PITCH] += depth / (model->ray[0].head_x - model->heel_x);
+}
+
+// The same arch with the line from heel to heads level and the heads as deep in the floor as before.
+static void stand_on_heads(const hw_mech_model *model, double *u)
+{
+    const hw_mech_ray *ray = &model->ray[0];
+    double lever = ray->head_x - model->heel_x;
+    double flattened = u[U_RAY] * (ray->head_x - ray->hinge_x);
+    u[U_HEIGHT] += u[U_PITCH] * lever + flattened;
+    u[U_PITCH] = -flattened / lever;
+}
+
 // With the heel up, from the last state, or turned about the heads where the heel was still down.
 static bool settle_up(const hw_mech_model *model, const walk_setup *setup, bool was_off,
                       hw_mech_case load, hw_mech_rest *rest)
@@ -88,8 +114,8 @@ static bool settle_up(const hw_mech_model *model, const walk_setup *setup, bool 
     // Toes flat on the floor extend by the whole pitch; a stiff forefoot turns them with it.
     load.toe_extension = -(1.0 - setup->change->toe_factor) * load.pitch;
     if (!was_off) {
-        rest->u[U_HEIGHT] = (model->ray[0].head_x - model->heel_x) * sin(load.pitch);
-        rest->u[U_PITCH] = -load.pitch;
+        stand_on_heads(model, rest->u);
+        lift_heel(model, load.pitch, 1.0, rest->u);
         rest->u[U_TOES] = load.toe_share;
     }
     bool settled = hw_mech_settle(model, &load, rest);
@@ -210,19 +236,30 @@ void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
     hw_mech_model model = hw_mech_model_build(view, &changed);
     walk_setup setup = set_up(view, change);
     double today = view->mass * HW_STANDARD_GRAVITY; // body weights are those of today
-    hw_mech_rest rest = {.u = {setup.heel_raise - 0.005, -setup.heel_pitch}};
+    hw_mech_rest rest = {.u = {setup.heel_raise, -setup.heel_pitch}};
+    settle_heel(&model, case_at(&model, &setup, 0).force_z, rest.u);
     double course[UNKNOWNS] = {0}; // change of the last instant: where the next one is sought
+    double pitch = 0.0;            // of the last instant
     bool is_off = false;
     *out = (hw_mech_run){0};
     for (int i = 0; i < HW_MECH_SOLVED; i++) {
         double from[UNKNOWNS];
         bool was_off = is_off;
         memcpy(from, rest.u, sizeof from);
-        for (int j = 0; j < UNKNOWNS; j++) rest.u[j] += course[j];
         hw_mech_case load = case_at(&model, &setup, i);
+        for (int j = 0; j < UNKNOWNS; j++) rest.u[j] += course[j];
+        if (is_off) {
+            lift_heel(&model, pitch, -1.0, rest.u);
+            lift_heel(&model, load.pitch, 1.0, rest.u);
+        }
         bool settled = settle_instant(&model, &setup, &load, &is_off, &rest);
         bool goes_on = settled && i > 0 && was_off == is_off;
         for (int j = 0; j < UNKNOWNS; j++) course[j] = goes_on ? rest.u[j] - from[j] : 0.0;
+        if (goes_on && is_off) { // the heel's rise is known, only the rest is guessed
+            lift_heel(&model, load.pitch, -1.0, course);
+            lift_heel(&model, pitch, 1.0, course);
+        }
+        pitch = load.pitch;
         out->iterations_total += rest.iterations;
         if (rest.iterations > out->iterations_worst) out->iterations_worst = rest.iterations;
         if (!settled) {

@@ -136,6 +136,7 @@ typedef struct hw_mech_walk {
 
 typedef struct hw_mech_effect {
     const char *name; // in `into`
+    hw_mech_change change;
     hw_mech_shift peak;
     hw_mech_shift midstance;            // mean of 30..55 %
     hw_mech_shift impulse;              // 12..94 %

@@ -75,6 +75,17 @@ static void curve(hw_json_out *out, const hw_band *points)
     hw_json_close(out);
 }
 
+// What a picture can show of a change.
+static void drawn(hw_json_out *out, const hw_mech_change *change)
+{
+    hw_json_open(out, "drawn", '{');
+    hw_json_bool(out, "shell", change->has_orthosis);
+    hw_json_number(out, "arch_fill_mm", hw_mm_from_m(change->arch_fill_m), 1);
+    hw_json_number(out, "heel_raise_mm", hw_mm_from_m(change->heel_raise_m), 1);
+    hw_json_bool(out, "tape", change->is_taped && change->tape_hold >= 0.5);
+    hw_json_close(out);
+}
+
 void json_walk(hw_json_out *out, const hw_report_foot *foot)
 {
     const hw_mech_result *load = foot->load;
@@ -93,6 +104,7 @@ void json_walk(hw_json_out *out, const hw_report_foot *foot)
         const hw_mech_effect *effect = &load->effects[i];
         hw_json_open(out, NULL, '{');
         hw_json_text(out, "name", effect->name);
+        drawn(out, &effect->change);
         poses(out, load, &effect->walk);
         curve(out, effect->tension_bw);
         hw_json_close(out);

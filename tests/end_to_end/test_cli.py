@@ -195,6 +195,32 @@ def test_typed_measures_give_a_load():
         assert names["arch tape, fresh"]["peak_pct"]["median"] < 0
 
 
+def test_load_is_the_same_on_one_core_and_for_the_mirrored_foot():
+    with tempfile.TemporaryDirectory() as folder:
+        same = {"measures": {"foot_length_mm": 255, "dorsum_height_mm": 66}, "lunge_deg": 31}
+        case = write_case(folder, {"left": same, "right": same})
+        many = run("load", case, "--json")
+        assert many.returncode == 0, many.stderr
+        allowed = os.sched_getaffinity(0)
+        os.sched_setaffinity(0, {min(allowed)})  # what is started now has one core
+        try:
+            one = run("load", case, "--json")
+        finally:
+            os.sched_setaffinity(0, allowed)
+        assert one.stdout == many.stdout
+        feet = json.loads(many.stdout)["feet"]
+        left, right = ({key: value for key, value in feet[side].items() if key != "side"} for side in ("left", "right"))
+        assert left == right and left["peak_bw"]["median"] > 0.5
+        rows = {row["name"]: row for row in left["changes"]}
+        assert len(rows) == 16 and all(row["grade"] in "ABC" for row in rows.values())
+        # An insole that fits as it may is less sure of itself than the ordered shell.
+        width = {name: rows[name]["midstance_pct"]["p95"] - rows[name]["midstance_pct"]["p05"]
+                 for name in ("orthosis as ordered", "prefabricated insole")}
+        assert rows["prefabricated insole"]["midstance_pct"]["median"] > rows["orthosis as ordered"]["midstance_pct"]["median"]
+        assert all(value > 2 for value in width.values())
+        assert rows["arch tape, the next day"]["impulse_pct"]["median"] > rows["arch tape, fresh"]["impulse_pct"]["median"]
+
+
 def test_unanswered_questions_hold_the_release():
     with tempfile.TemporaryDirectory() as folder:
         case = write_case(folder, {"left": {"measures": {"foot_length_mm": 255},

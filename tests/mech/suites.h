@@ -6,6 +6,7 @@
 #include "near.h"
 
 int run_balance_tests(void);
+int run_limit_tests(void);
 int run_still_tests(void);
 int run_stance_tests(void);
 int run_assess_tests(void);

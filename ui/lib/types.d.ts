@@ -30,7 +30,9 @@ export interface Pose {
     percent: number; solved: boolean; heel_height_mm: number; hindfoot_deg: number; roll_deg: number; hinges_down_mm: number[];
     toes_deg: number; rays_deg: number[]; slips_bw: number[];
 }
-export interface WalkArm { name?: string; poses: Pose[]; tension_bw: ([number, number, number] | [])[] }
+/** What a treatment puts under or on the foot. */
+export interface Drawn { shell: boolean; arch_fill_mm: number; heel_raise_mm: number; tape: boolean }
+export interface WalkArm { name?: string; drawn?: Drawn; poses: Pose[]; tension_bw: ([number, number, number] | [])[] }
 export interface WalkFoot {
     member: number; frame: string; heel_x_mm: number; origin_mm: Point;
     rays: { hinge_mm: Point; head_mm: Point; windlass_radius_mm: number }[];

@@ -5,6 +5,7 @@ import { html, useRef, useState, useEffect } from '../lib/ui.js';
 import { hindfootPoint, rayPoint, toePoint, slipLine, skinWeights, poseSkin, pitchOf } from '../lib/walk.js';
 import { tensionColour } from '../lib/colours.js';
 import { Room, matte, SKIN } from './scene.js';
+import { WalkAids } from './walk_aids.js';
 
 /** @typedef {import('../lib/types.d.ts').Point} Point */
 /** @typedef {import('../lib/types.d.ts').WalkFoot} WalkFoot */
@@ -53,8 +54,8 @@ class Tube {
 }
 
 class WalkScene {
-    /** @param {Scene} room @param {WalkFoot} foot @param {import('../lib/mesh.js').Surface|null} surface in the side's own frame */
-    constructor(room, foot, surface) {
+    /** @param {Scene} room @param {WalkFoot} foot @param {import('../lib/mesh.js').Surface|null} surface in the side's own frame @param {import('../lib/types.d.ts').Drawn|undefined} drawn */
+    constructor(room, foot, surface, drawn) {
         this.room = room;
         this.foot = foot;
         this.all = new THREE.Group();
@@ -69,6 +70,8 @@ class WalkScene {
         this.bones = foot.rays.map(() => this.add(new Tube(2, 3.6, 3.6, bone)));
         this.heel = this.add(new Tube(2, 8, 9, bone));
         this.toes = foot.rays.map(() => this.add(new Tube(2, 3, 3, bone)));
+        this.aids = drawn ? new WalkAids(foot, drawn) : null;
+        if (this.aids) this.all.add(this.aids.all);
         this.frame();
     }
 
@@ -125,6 +128,7 @@ class WalkScene {
         });
         const hinge = foot.rays[1].hinge_mm;
         this.heel.follow([hindfootPoint(foot, pose, [foot.heel_x_mm, hinge[1] / 2, 24]), hindfootPoint(foot, pose, hinge)]);
+        this.aids?.show(pose);
         this.room.draw();
     }
 
@@ -143,27 +147,27 @@ class WalkScene {
 }
 
 /**
- * @param {{side: 'left'|'right', foot: WalkFoot, surface: import('../lib/mesh.js').Surface|null, pose: Pose|null, top: number, title: string}} props
+ * @param {{side: 'left'|'right', foot: WalkFoot, surface: import('../lib/mesh.js').Surface|null, pose: Pose|null, top: number, title: string, drawn?: import('../lib/types.d.ts').Drawn}} props
  */
-export function WalkView({ side, foot, surface, pose, top, title }) {
+export function WalkView({ side, foot, surface, pose, top, title, drawn }) {
     const scene = useRef(/** @type {WalkScene|null} */ (null));
     const room = useRef(/** @type {Scene|null} */ (null));
     const [isReady, ready] = useState(false);
     const [angles, setAngles] = useState('');
     useEffect(() => {
         if (!isReady || !room.current) return undefined;
-        const made = new WalkScene(room.current, foot, surface);
+        const made = new WalkScene(room.current, foot, surface, drawn);
         scene.current = made;
         return () => {
             scene.current = null;
             room.current?.remove(made.all);
         };
-    }, [isReady, foot, surface]);
+    }, [isReady, foot, surface, drawn]);
     useEffect(() => {
         if (!scene.current || !pose) return;
         scene.current.show(pose, pose.slips_bw.reduce((sum, one) => sum + one, 0), top);
         setAngles(JSON.stringify(scene.current.drawnAngles()));
-    }, [isReady, foot, surface, pose, top]);
+    }, [isReady, foot, surface, drawn, pose, top]);
     return html`<div class="walk" data-angles=${angles} data-percent=${pose?.percent}>
         <${Room} label=${`${title}: the ${side} foot walking, fascia lit by tension`} side=${side} place="inner side" places=${['inner side', 'aslant', 'sole']}
             onReady=${(/** @type {Scene} */ made) => {

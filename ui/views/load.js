@@ -49,7 +49,7 @@ function Missing({ feet, walks }) {
 function useSteps(count) {
     const isCalm = matchMedia('(prefers-reduced-motion: reduce)').matches;
     const [isPlaying, play] = useState(!isCalm);
-    const [at, go] = useState(0);
+    const [at, go] = useState(isCalm ? Math.round(count / 2) : 0); // standing still: in mid-stance
     useEffect(() => {
         if (!isPlaying || count === 0) return undefined;
         const timer = setInterval(() => go((now) => (now + 1) % (count + REST_FRAMES)), FRAME_MS);
@@ -73,21 +73,24 @@ function OneLoad({ side, of, walk, findings }) {
     const now = pose ? sumOf(pose) : 0;
     const then = other ? sumOf(other) : null;
     return html`
-        <section class="card stage"><div class="walks">
+        <section class="card stage">
+            <p class="stage-says">The band under the foot is the plantar fascia; the redder it is, the harder it is pulled. Left: today. Right: the same step with the treatment chosen.</p>
+            <div class="walks">
                 <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${pose} top=${top} title="Today" /><${Pull} tension=${now} /></div>
-                <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${other} top=${top} title=${`With ${change?.name ?? 'a treatment'}`} />
+                <div><${WalkView} side=${side} foot=${walk} surface=${surface} pose=${other} top=${top} title=${`With ${change?.name ?? 'a treatment'}`} drawn=${arm?.drawn} />
                     <${Pull} tension=${then} against=${now} /></div>
             </div>
             <div class="stage-bar">
                 <button type="button" class="main" onClick=${() => play(!isPlaying)} aria-pressed=${isPlaying}>${isPlaying ? 'Pause' : 'Walk'}</button>
-                <label class="slide"><span>Instant: <strong class="reading">${number(pose?.percent ?? 0)} % of stance</strong></span>
+                <label class="slide"><span>Instant: <strong class="reading">${number(pose?.percent ?? 0)} % of stance</strong>, ${phaseOf(pose)}</span>
                     <input type="range" min="0" max=${solved.length - 1} step="1" value=${at} aria-valuetext=${`${number(pose?.percent ?? 0)} % of stance, ${number(now, 2)} body weights`}
                         onInput=${(/** @type {any} */ e) => { play(false); go(Number(e.currentTarget.value)); }} /></label>
                 <div class="field"><label for="compare">Compare with</label><select id="compare" value=${change?.name} onChange=${(/** @type {any} */ e) => choose(e.currentTarget.value)}>
                     ${of.changes.map((/** @type {any} */ one) => html`<option value=${one.name} selected=${one.name === change?.name}>${one.name}</option>`)}</select></div>
             </div>
+            <${Verdict} change=${change} />
             <${Scale} label="Tension of the fascia" low=${0} high=${top} unit="body weights" colour=${(/** @type {number} */ share) => css(tensionColour(share))} marker=${now} />
-            <p class="note">Every picture is a solved instant of one set of tissue properties (the one nearest the median, set ${walk.member + 1}); nothing between two is drawn. Skin bends by a choice of the picture; bones and fascia stand as solved.</p>
+            <p class="note">Every picture is a solved instant of one set of tissue properties (the one nearest the median, set ${walk.member + 1}); nothing between two is drawn. Skin bends by a choice of the picture; bones and fascia stand as solved. Shell (blue-green) and raise stand on the floor here and stay there when the heel has risen; tape is drawn as three dark bands.</p>
         </section>
         <div class="figures">
             <${Figure} label="Peak tension" value=${of.peak_bw?.median} unit="bw" digits=${2} band=${of.peak_bw} why=${loadReason('peak', of, findings)} />
@@ -102,6 +105,21 @@ function OneLoad({ side, of, walk, findings }) {
         <${Day} of=${of} findings=${findings} />
         <details class="card"><summary>What was taken for granted</summary><ul>${of.assumptions.map((/** @type {string} */ text) => html`<li>${text}</li>`)}</ul></details>
         <section class="card"><h2>On paper</h2><${Papers} names=${['load.pdf']} /></section>`;
+}
+
+/** Where in the step. @param {{percent: number, heel_height_mm: number}|null} pose */
+function phaseOf(pose) {
+    if (!pose) return '';
+    if (pose.heel_height_mm > 2 && pose.percent > 50) return 'heel up, pushing off';
+    return pose.percent < 30 ? 'landing' : 'foot flat';
+}
+
+/** What the chosen treatment does to this step, in a sentence. @param {{change: any}} props */
+function Verdict({ change }) {
+    if (!change) return null;
+    const say = (/** @type {any} */ band) => (band ? html`<strong>${signed(band.median, 0)}\u00a0%</strong> (${bandText(band, 0, true)})` : html`<strong>not known</strong>`);
+    return html`<p class="verdict"><strong>${sentenceCase(change.name)}:</strong> pull while the foot is flat ${say(change.midstance_pct)}, hardest pull ${say(change.peak_pct)}, over the whole step ${say(change.impulse_pct)}.${' '}
+        ${change.midstance_pct && html` A tenth less or more while flat in ${quantity(100 * change.chance_midstance_falls_a_tenth, '%', 0)} of what may be true of this tissue; grade ${change.grade}.`}</p>`;
 }
 
 /** @param {{slips_bw: number[]}} pose */
@@ -138,24 +156,30 @@ function Curve({ of, arm, change, percent }) {
 
 /** @param {{of: any, chosen: string, onChoose: (name: string) => void}} props */
 function Changes({ of, chosen, onChoose }) {
-    const bound = Math.max(10, ...of.changes.flatMap((/** @type {any} */ one) => [one.midstance_pct, one.peak_pct].filter(Boolean).flatMap((band) => [Math.abs(band.p05), Math.abs(band.p95)])));
+    const all = of.changes.flatMap((/** @type {any} */ one) => [one.midstance_pct, one.peak_pct, one.impulse_pct].filter(Boolean).flatMap((band) => [band.p05, band.p95]));
+    const reach = /** @type {[number, number]} */ ([Math.min(-10, ...all), Math.max(5, ...all)]);
+    const byHelp = [...of.changes].sort((a, b) => (a.midstance_pct?.median ?? 1e3) - (b.midstance_pct?.median ?? 1e3));
+    const isMany = (/** @type {any} */ one) => / and |, calf/.test(one.name);
+    const row = (/** @type {any} */ one) => html`<tr class=${classes(one.name === chosen && 'is-chosen')}>
+        <th scope="row"><span class="change-name"><button type="button" class="quiet" aria-pressed=${one.name === chosen} onClick=${() => onChoose(one.name)}>${sentenceCase(one.name)}</button><${Why} label=${one.name} ...${changeReason(one)} /></span></th>
+        <td><${Bar} band=${one.midstance_pct} reach=${reach} /></td>
+        <td><${Bar} band=${one.peak_pct} reach=${reach} why=${one.peak_pct_why} /></td>
+        <td><${Bar} band=${one.impulse_pct} reach=${reach} /></td>
+        <td>${one.midstance_pct ? quantity(100 * one.chance_midstance_falls_a_tenth, '%', 0) : ''}</td><td><span class="grade">${one.grade}</span></td></tr>`;
+    const group = (/** @type {string} */ name, /** @type {any[]} */ rows) => rows.length > 0 && html`<tbody><tr class="group"><th scope="rowgroup" colspan="6">${name}</th></tr>${rows.map(row)}</tbody>`;
     return html`
         <section class="card"><h2>What each treatment changes</h2>
-            <div class="table-room" tabindex="0" role="region" aria-label="What each treatment changes"><table class="changes"><thead><tr><th scope="col">Treatment</th><th scope="col">Mid-stance</th><th scope="col">Peak</th><th scope="col">A tenth less or more</th><th scope="col">Grade</th></tr></thead>
-                <tbody>${of.changes.map((/** @type {any} */ one) => html`<tr class=${classes(one.name === chosen && 'is-chosen')}>
-                    <th scope="row"><button type="button" class="quiet" aria-pressed=${one.name === chosen} onClick=${() => onChoose(one.name)}>${sentenceCase(one.name)}</button> <${Why} label=${one.name} ...${changeReason(one)} /></th>
-                    <td><${Bar} band=${one.midstance_pct} bound=${bound} /></td>
-                    <td>${one.peak_pct ? html`<${Bar} band=${one.peak_pct} bound=${bound} />` : html`<span class="later">not known: ${one.peak_pct_why}</span>`}</td>
-                    <td>${quantity(100 * one.chance_midstance_falls_a_tenth, '%', 0)}</td><td><span class="grade">${one.grade}</span></td></tr>`)}</tbody></table></div>
-            <p class="note">Change of load, per cent, median and 5th to 95th percentile. Load is not pain: less load does not promise less pain.</p>
+            <div class="table-room" tabindex="0" role="region" aria-label="What each treatment changes"><table class="changes"><thead><tr><th scope="col">Treatment</th><th scope="col">Foot flat (30 to 55 %)</th><th scope="col">Hardest pull</th><th scope="col">Whole step</th><th scope="col">A tenth less, or more</th><th scope="col">Grade</th></tr></thead>
+                ${group('One treatment', byHelp.filter((one) => !isMany(one)))}${group('Several together: run as such, effects do not add', byHelp.filter(isMany))}</table></div>
+            <p class="note">Change of the pull, per cent, median and 5th to 95th percentile, the treatment’s own uncertainty in it; left of the line is less. A: agrees with measurements it was not fitted to; B: rests on one set of data; C: patched or contradicted. <strong>Not known</strong>: the device ends behind the metatarsal heads, and what it does at push-off, where the pull is hardest, is not known. Load is not pain: less load does not promise less pain.</p>
         </section>`;
 }
 
-/** A band as a bar about zero, its number beside it. @param {{band: any, bound: number}} props */
-export function Bar({ band, bound }) {
-    if (!band) return html`<span class="later">not known</span>`;
-    const at = (/** @type {number} */ value) => 60 + (58 * Math.max(-bound, Math.min(bound, value))) / bound;
+/** A band as a bar about zero, its number beside it. @param {{band: any, reach: [number, number], why?: string}} props */
+export function Bar({ band, reach, why }) {
+    if (!band) return html`<span class="later" title=${why}>not known</span>`;
+    const at = (/** @type {number} */ value) => 3 + (114 * (value - reach[0])) / (reach[1] - reach[0]);
     const [a, b] = [at(band.p05), at(band.p95)];
-    return html`<span class="bar"><svg viewBox="0 0 120 20" preserveAspectRatio="xMidYMid meet" aria-hidden="true"><path class="zero" d="M60 1V19" /><rect class=${band.median < 0 ? 'less' : 'more'} x=${Math.min(a, b)} y="6" width=${Math.max(2, Math.abs(b - a))} height="8" rx="3" /><circle cx=${at(band.median)} cy="10" r="3" /></svg>
+    return html`<span class="bar"><svg viewBox="0 0 120 20" preserveAspectRatio="xMidYMid meet" aria-hidden="true"><path class="zero" d=${`M${at(0)} 1V19`} /><rect class=${band.median < 0 ? 'less' : 'more'} x=${Math.min(a, b)} y="6" width=${Math.max(2, Math.abs(b - a))} height="8" rx="3" /><circle cx=${at(band.median)} cy="10" r="3" /></svg>
         <span><strong>${signed(band.median, 0)} %</strong> <small>${bandText(band, 0, true)}</small></span></span>`;
 }
