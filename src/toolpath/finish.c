@@ -9,12 +9,15 @@
 // Two points of a row may be so far apart that a chord between them, over any surface a ball of radius R
 // rolls on, cuts L2 / 8R at most: the ball's centre never turns sharper than R.
 static const double chord = 11e-6;
+static const double hollow =
+    8e-6; // a chord of two steps may bridge; of one, a quarter to half of it
 static const double straight = 3e-6; // given up when points are left out
 static const double narrow =
     25e-6; // rows and points are not put closer: the outline is met within it
-static const double pad = 1.2e-3;        // by which a row between reaches beyond where it is needed
-static const double merge = 4e-3;        // two stretches closer than this become one
-static const double ridge_share = 0.75; // of the scallop asked for, planned for; chords take the rest
+static const double pad = 1.2e-3; // by which a row between reaches beyond where it is needed
+static const double merge = 4e-3; // two stretches closer than this become one
+static const double ridge_share =
+    0.75; // of the scallop asked for, planned for; chords take the rest
 
 enum { STRIP_BYTES = 256 << 20 };
 
@@ -113,30 +116,46 @@ static void keep_point(strip *to, bool touches, cut_point point)
     append_point(to, point);
 }
 
-// Appends what lies between two points (without the first), halving until chords are short and the
-// outline is met.
+// How far the middle of two points lies under the chord between them, at right angles: a hollow, which
+// a chord bridges and leaves stock in.
+static double hollow_under(const cut_point ends[2], const cut_point *middle)
+{
+    double wide = ends[1].tip.x - ends[0].tip.x, rise = ends[1].tip.z - ends[0].tip.z;
+    double under = 0.5 * (ends[0].tip.z + ends[1].tip.z) - middle->tip.z;
+    return under * wide / sqrt(wide * wide + rise * rise);
+}
+
+// Appends what lies between two points (without the first), halving until chords are short, hollows are
+// followed and the outline is met.
 static void trace_between(const finisher *on, strip *to, const cut_point ends[2],
                           const bool touches[2])
 {
-    double wide = ends[1].tip.x - ends[0].tip.x;
-    bool is_far = touches[0] && touches[1] && hw_vec3_distance(ends[0].tip, ends[1].tip) > on->step;
-    if (wide > narrow && (is_far || touches[0] != touches[1])) {
-        double x = 0.5 * (ends[0].tip.x + ends[1].tip.x);
-        cut_point middle = {.tip = {x, ends[0].tip.y, 0.0}};
-        bool is_on = rest_at(on, x, ends[0].tip.y, &middle);
-        trace_between(on, to, (const cut_point[2]){ends[0], middle},
-                      (const bool[2]){touches[0], is_on});
-        trace_between(on, to, (const cut_point[2]){middle, ends[1]},
-                      (const bool[2]){is_on, touches[1]});
+    double wide = ends[1].tip.x - ends[0].tip.x, x = 0.5 * (ends[0].tip.x + ends[1].tip.x);
+    if (wide <= narrow || (!touches[0] && !touches[1])) {
+        keep_point(to, touches[1], ends[1]);
         return;
     }
-    keep_point(to, touches[1], ends[1]);
+    cut_point middle = {.tip = {x, ends[0].tip.y, 0.0}};
+    bool is_on = rest_at(on, x, ends[0].tip.y, &middle);
+    bool is_done = touches[0] && touches[1] && is_on &&
+                   hw_vec3_distance(ends[0].tip, middle.tip) <= on->step &&
+                   hw_vec3_distance(middle.tip, ends[1].tip) <= on->step &&
+                   hollow_under(ends, &middle) <= hollow;
+    if (is_done) {
+        keep_point(to, true, middle);
+        keep_point(to, true, ends[1]);
+        return;
+    }
+    trace_between(on, to, (const cut_point[2]){ends[0], middle},
+                  (const bool[2]){touches[0], is_on});
+    trace_between(on, to, (const cut_point[2]){middle, ends[1]},
+                  (const bool[2]){is_on, touches[1]});
 }
 
 // The row at y from one x to another.
 static void trace_row(const finisher *on, strip *to, double y, double from, double until)
 {
-    int steps = (int)ceil((until - from) / (0.95 * on->step));
+    int steps = (int)ceil((until - from) / (1.9 * on->step)); // each is halved at least once
     if (steps < 1) steps = 1;
     cut_point ends[2] = {{.tip = {from, y, 0.0}}, {.tip = {from, y, 0.0}}};
     bool touches[2] = {rest_at(on, from, y, &ends[0]), false};

@@ -26,6 +26,16 @@ static hw_toolpath make(hw_test_room *room, test_bench *bench, const hw_toolpath
         hw_gcode_read(&room->job, made.program, &rules, room->into, &program, &faults);
     if (status == HW_OK)
         status = hw_gcode_carve(&room->job, &program, &rules, &ask, room->into, cut, &faults);
+    for (int sd = 0; sd < 2; sd++) {
+        const hw_gcode_map *m = &cut->maps[sd][0];
+        for (int j = 0; j < m->rows; j++)
+            for (int i = 0; i < m->columns; i++)
+                if (m->state[j * m->columns + i] == HW_GCODE_LEFT)
+                    printf("DBG side %d x %.2f y %.2f off %.1f um\n", sd, 1e3 * (m->low_x + i * m->step),
+                           1e3 * (m->low_y + j * m->step), 1e6 * m->off_m[j * m->columns + i]);
+        if (m->rows) printf("places %.2f %.2f\n", 1e3*made.places[0].shift.x,1e3*made.places[0].shift.y);
+        for (int k = 0; k < 4; k++) printf("tab %.1f..%.1f %.1f..%.1f z %.1f\n",1e3*made.places[0].tabs[k].low.x,1e3*made.places[0].tabs[k].high.x,1e3*made.places[0].tabs[k].low.y,1e3*made.places[0].tabs[k].high.y,1e3*made.places[0].tabs[k].low.z);
+    }
     for (int i = 0; i < faults.count; i++)
         print_error("%s: %s\n", faults.rows[i].key, faults.rows[i].sentence);
     CHECK_OK(&room->job, status);
