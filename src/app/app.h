@@ -180,4 +180,20 @@ HW_MUST_USE hw_status hw_app_demo_person(hw_job *job, unsigned seed, int index, 
 HW_MUST_USE hw_status hw_app_follow(hw_job *job, hw_bytes request, hw_arena *into,
                                     hw_follow_up *out, hw_bytes *json, hw_faults *faults);
 
+/// A person's code as part of a file name: letters, digits and dashes; anything else a dash.
+HW_MUST_USE hw_status hw_app_code_in_name(hw_job *job, const char *code, hw_arena *into,
+                                          const char **out);
+
+/// Milling programs of a report's devices: a pair in one block where it has room, else one each. Each
+/// was read again, cut in memory and compared with the design before it stands in report->milling.
+///
+///   mill    must outlive the report
+///   fails   as hw_toolpath_make; HW_BAD_INPUT no device; HW_NO_ANSWER a program did not pass
+HW_MUST_USE hw_status hw_app_mill(hw_job *job, const hw_mill *mill, hw_arena *into,
+                                  hw_report *report);
+
+/// Adds the programs, milling.pdf, milling-map.json and milling.json.
+HW_MUST_USE hw_status hw_app_mill_files(hw_job *job, const hw_report *report, hw_arena *into,
+                                        hw_file_set *out);
+
 #endif

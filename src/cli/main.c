@@ -20,6 +20,10 @@ static const cli_command commands[] = {
      "shapes the orthoses of a case and writes STL and 3MF"},
     {"redflags", cli_redflags, "CASE", "--json", false,
      "red flags, and what else than the plantar fascia it may be"},
+    {"toolpath", cli_toolpath, "CASE", "--out --mill --json", true,
+     "milling programs of its orthoses, read again and cut in memory before they are written"},
+    {"mill-table", cli_mill_table, NULL, "", false,
+     "machine, blocks and tools to begin with, as JSON for --mill"},
     {"plan", cli_plan, "CASE", "--json", false,
      "screening, options with dose and reasons, weekly timeline"},
     {"visit", cli_visit, "CASE", "--out --json", true,
@@ -80,6 +84,7 @@ static void print_help(FILE *to)
         "  --site X, --edges steps|lines, --thickness MM,MM\n"
         "                                       where it counts, what its edges are, how thick\n"
         "  --frame N                            of a film, 1 the first\n"
+        "  --mill FILE                          machine, blocks, tools and choice: see mill-table\n"
         "  --person CODE                        stands on the picture: a code, never a name\n"
         "  --seed N                             of the invented person, 1 by default\n"
         "  --json                               the whole result on standard output\n"
@@ -180,10 +185,11 @@ static const char **text_place(const char *option, cli_words *words)
     const struct {
         const char *option;
         const char **place;
-    } places[] = {
-        {"--data", &words->data},  {"--store", &words->store}, {"--ui", &words->ui},
-        {"--host", &words->hosts}, {"--tls-key", &words->key}, {"--tls-cert", &words->certificate},
-        {"--out", &words->out},    {"--picture", &words->out}, {"--person", &words->person}};
+    } places[] = {{"--data", &words->data},     {"--store", &words->store},
+                  {"--ui", &words->ui},         {"--host", &words->hosts},
+                  {"--tls-key", &words->key},   {"--tls-cert", &words->certificate},
+                  {"--out", &words->out},       {"--picture", &words->out},
+                  {"--person", &words->person}, {"--mill", &words->mill}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;

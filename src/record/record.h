@@ -17,6 +17,7 @@
 #include "foot/foot.h"
 #include "mech/mech.h"
 #include "orthosis/orthosis.h"
+#include "mill.h" // IWYU pragma: export
 #include "scan/scan.h"
 
 /// A scan as the case names it.
