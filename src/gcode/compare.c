@@ -6,7 +6,7 @@
 
 static const double exact_from =
     3e-6; // m: a difference in height below that is not looked at closer
-static const double unreached_slack = 3e-6; // m: of the closing on a grid
+static const double unreached_least = 3e-6; // m: less is no stock that a ball cannot reach
 
 typedef struct comparer {
     const gcode_field *field;
@@ -14,7 +14,8 @@ typedef struct comparer {
     const hw_near *near;
     hw_gcode_map *map;
     double *design;              // heights of the design at the map's places, -INFINITY: none
-    double *resting;             // of the ball's tip at them; NAN: not asked yet
+    double *solid;               // the same with the tabs: what the ball must not enter
+    double *resting;             // of the ball's tip on that; NAN: not asked yet
     int first_column, first_row; // of the map in the field
     double radius, hidden;       // of the ball; of a gouge, between places
     const hw_box *holds;
@@ -83,7 +84,7 @@ static double resting_tip(comparer *on, int i, int j)
         for (int m = -reach; m <= reach; m++) {
             if (i + m < 0 || j + n < 0 || i + m >= map->columns || j + n >= map->rows) continue;
             double away2 = (m * m + n * n) * map->step * map->step;
-            double here = on->design[(size_t)(j + n) * (size_t)map->columns + (size_t)(i + m)];
+            double here = on->solid[(size_t)(j + n) * (size_t)map->columns + (size_t)(i + m)];
             if (away2 > on->radius * on->radius) continue;
             best = fmax(best, here + sqrt(on->radius * on->radius - away2) - on->radius);
         }
@@ -114,8 +115,9 @@ static bool is_held(const comparer *on, double x, double y)
 {
     for (int k = 0; k < on->hold_count; k++) {
         const hw_box *box = &on->holds[k];
-        if (x > box->low.x - on->radius && x < box->high.x + on->radius &&
-            y > box->low.y - on->radius && y < box->high.y + on->radius)
+        double rim = 2.0 * on->radius; // a ball beside the tab touches as far away as that
+        if (x > box->low.x - rim && x < box->high.x + rim && y > box->low.y - rim &&
+            y < box->high.y + rim)
             return true;
     }
     return false;
@@ -131,6 +133,23 @@ static double distance_of(const comparer *on, double x, double y, double height,
     return over < 0.0 ? -away : away;
 }
 
+// How much too low the grid may find what a ball leaves: at its true touching point, half a place away, the
+// ball stands off the design by step2 / 8R, more on a slope.
+static double closing_error(const comparer *on, int i, int j)
+{
+    const hw_gcode_map *map = on->map;
+    double slope2 = 0.0;
+    for (int axis = 0; axis < 2; axis++) {
+        int di = axis == 0, dj = axis == 1;
+        if (i < di || j < dj || i + di >= map->columns || j + dj >= map->rows) continue;
+        double low = on->design[(size_t)(j - dj) * (size_t)map->columns + (size_t)(i - di)];
+        double high = on->design[(size_t)(j + dj) * (size_t)map->columns + (size_t)(i + di)];
+        if (low == -INFINITY || high == -INFINITY) continue;
+        slope2 += (high - low) * (high - low) / (4.0 * map->step * map->step);
+    }
+    return unreached_least + map->step * map->step / (8.0 * on->radius) * (1.0 + slope2);
+}
+
 static unsigned char judge_place(comparer *on, int i, int j, double off, row_sum *sum)
 {
     const hw_gcode_map *map = on->map;
@@ -142,13 +161,15 @@ static unsigned char judge_place(comparer *on, int i, int j, double off, row_sum
         sum->ridge = fmax(sum->ridge, off);
         return HW_GCODE_MET;
     }
-    if (is_held(on, x, y)) {
+    double design = on->design[(size_t)j * (size_t)map->columns + (size_t)i];
+    double best = distance_of(on, x, y, fmax(design, lowest_left(on, i, j)), design);
+    bool is_explained =
+        best > unreached_least && off <= on->ask->ridge_max_m + best + closing_error(on, i, j);
+    if (is_explained && is_held(on, x, y)) {
         sum->held++;
         return HW_GCODE_HELD;
     }
-    double design = on->design[(size_t)j * (size_t)map->columns + (size_t)i];
-    double best = distance_of(on, x, y, fmax(design, lowest_left(on, i, j)), design);
-    if (off <= on->ask->ridge_max_m + best + unreached_slack && best > unreached_slack) {
+    if (is_explained) {
         sum->unreached = fmax(sum->unreached, off);
         sum->unreached_places++;
         return HW_GCODE_UNREACHED;
@@ -213,6 +234,22 @@ static void frame(const gcode_field *field, const hw_box *box, double rim, compa
     map->low_y = field->low_y + on->first_row * field->step;
 }
 
+// The tabs' tops, a place wider all round: what a tab hides is not held against the program.
+static void add_tabs(const comparer *on)
+{
+    const hw_gcode_map *map = on->map;
+    for (int j = 0; j < map->rows; j++)
+        for (int i = 0; i < map->columns; i++)
+            for (int k = 0; k < on->hold_count; k++) {
+                const hw_box *box = &on->holds[k];
+                double x = map->low_x + i * map->step, y = map->low_y + j * map->step;
+                double *height = &on->solid[(size_t)j * (size_t)map->columns + (size_t)i];
+                if (x > box->low.x - map->step && x < box->high.x + map->step &&
+                    y > box->low.y - map->step && y < box->high.y + map->step)
+                    *height = fmax(*height, box->high.z);
+            }
+}
+
 static hw_status fill_map(hw_job *job, comparer *on, const hw_mesh *shape, hw_arena *into)
 {
     hw_gcode_map *map = on->map;
@@ -222,9 +259,12 @@ static hw_status fill_map(hw_job *job, comparer *on, const hw_mesh *shape, hw_ar
     HW_ALLOC(job, into, map->off_m, count);
     HW_ALLOC(job, into, map->state, count);
     HW_ALLOC(job, tmp.arena, on->design, count);
+    HW_ALLOC(job, tmp.arena, on->solid, count);
     HW_ALLOC(job, tmp.arena, on->resting, count);
     for (size_t k = 0; k < count; k++) on->design[k] = -INFINITY, on->resting[k] = NAN;
     for (int t = 0; t < shape->triangle_count; t++) draw(shape, t, map, on->design);
+    for (size_t k = 0; k < count; k++) on->solid[k] = on->design[k];
+    add_tabs(on);
     hw_parallel(map->rows, measure_row, on);
     judge_all(on);
     hw_scratch_end(tmp);

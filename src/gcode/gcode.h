@@ -86,7 +86,7 @@ typedef enum hw_gcode_state {
     HW_GCODE_NOTHING = 0, // the design is not seen there
     HW_GCODE_MET,         // within what was asked
     HW_GCODE_UNREACHED,   // the ball is too big for the hollow: stock stays
-    HW_GCODE_HELD,        // at a tab
+    HW_GCODE_HELD,        // a tab is in the ball's way
     HW_GCODE_LEFT,        // a fault: stock stays where the ball would reach
     HW_GCODE_GOUGED,      // a fault: cut below the design
 } hw_gcode_state;

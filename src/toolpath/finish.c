@@ -14,6 +14,7 @@ static const double hollow =
 static const double straight = 3e-6; // given up when points are left out
 static const double narrow =
     25e-6; // rows and points are not put closer: the outline is met within it
+static const double upright = 2e-6;  // nor points on a wall that is nearly upright
 static const double pad = 1.2e-3; // by which a row between reaches beyond where it is needed
 static const double merge = 4e-3; // two stretches closer than this become one
 static const double ridge_share =
@@ -131,7 +132,8 @@ static void trace_between(const finisher *on, strip *to, const cut_point ends[2]
                           const bool touches[2])
 {
     double wide = ends[1].tip.x - ends[0].tip.x, x = 0.5 * (ends[0].tip.x + ends[1].tip.x);
-    if (wide <= narrow || (!touches[0] && !touches[1])) {
+    bool meets_outline = touches[0] != touches[1];
+    if (wide <= upright || (meets_outline && wide <= narrow) || (!touches[0] && !touches[1])) {
         keep_point(to, touches[1], ends[1]);
         return;
     }
@@ -182,12 +184,14 @@ static void points_of(const row *of, int *first, int *end)
     *end = last->first + last->count;
 }
 
-// Whether two balls leave a ridge between them that is low enough: its height is about the distance of
-// the tips times that of the contacts over 8R, on flat, hollow and round surfaces alike.
+// Whether two balls leave a ridge between them that is low enough. On a smooth surface its height is the
+// distance of the tips times that of the contacts over 8R. In a valley the contacts jump from one slope to
+// the other, and the stock in between is up to twice as high.
 static bool is_near(const finisher *on, const cut_point *a, const cut_point *b)
 {
     double tips = hw_vec3_distance(a->tip, b->tip);
-    return tips * fmax(tips, hw_vec3_distance(a->contact, b->contact)) <= on->spread * on->spread;
+    double contacts = fmax(tips, hw_vec3_distance(a->contact, b->contact));
+    return tips * (2.0 * contacts - tips) <= on->spread * on->spread;
 }
 
 typedef struct stretch {
