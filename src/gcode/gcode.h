@@ -48,6 +48,7 @@ typedef struct hw_gcode_move {
     double feed_m_per_s; // 0: rapid
     int tool, side;      // index in the rules' tools; 0 or 1
     int line;
+    bool in_air; // a rapid, or straight down faster than the tool may plunge: must meet no stock
 } hw_gcode_move;
 
 typedef struct hw_gcode_program {

@@ -26,7 +26,7 @@ static const char table[] =
     "  \"tools\": [\n"
     "    {\"number\": 1, \"cutter\": \"flat\", \"diameter_mm\": 8, \"reach_mm\": 62, \"depth_mm\": "
     "4,\n"
-    "      \"passes_apart_percent\": 45, \"feed_mm_per_min\": 3000, \"plunge_mm_per_min\": 1000,\n"
+    "      \"passes_apart_percent\": 50, \"feed_mm_per_min\": 3000, \"plunge_mm_per_min\": 1000,\n"
     "      \"spindle_per_min\": 12000},\n"
     "    {\"number\": 2, \"cutter\": \"ball\", \"diameter_mm\": 8, \"reach_mm\": 62, \"depth_mm\": "
     "8,\n"

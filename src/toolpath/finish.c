@@ -14,9 +14,9 @@ static const double hollow =
 static const double straight = 3e-6; // given up when points are left out
 static const double narrow =
     25e-6; // rows and points are not put closer: the outline is met within it
-static const double upright = 2e-6;  // nor points on a wall that is nearly upright
-static const double pad = 1.2e-3; // by which a row between reaches beyond where it is needed
-static const double merge = 4e-3; // two stretches closer than this become one
+static const double upright = 2e-6; // nor points on a wall that is nearly upright
+static const double pad = 1.2e-3;   // by which a row between reaches beyond where it is needed
+static const double merge = 4e-3;   // two stretches closer than this become one
 static const double ridge_share =
     0.75; // of the scallop asked for, planned for; chords take the rest
 
@@ -364,6 +364,23 @@ static double link_height(const void *with, double x, double y)
     return rest_at(with, x, y, &at) ? at.tip.z : INFINITY;
 }
 
+// The highest stock that the ball could meet on its way down over (x, y).
+static double air_over(const mill_left *left, double radius, double top, double x, double y)
+{
+    const double over = 0.5e-3; // roughing's straight lines leave that much at most
+    int reach = (int)ceil(radius / left->grid) + 1;
+    int column = (int)floor((x - left->low_x) / left->grid);
+    int line = (int)floor((y - left->low_y) / left->grid);
+    double highest = -INFINITY;
+    for (int j = line - reach; j <= line + reach + 1; j++)
+        for (int i = column - reach; i <= column + reach + 1; i++) {
+            bool is_known = i >= 0 && j >= 0 && i < left->nx && j < left->ny;
+            double height = is_known ? left->height[(size_t)j * (size_t)left->nx + (size_t)i] : top;
+            highest = fmax(highest, height);
+        }
+    return highest + over;
+}
+
 static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_ask *ask,
                          hw_arena *into, finisher *on)
 {
@@ -405,6 +422,9 @@ hw_status finish_side(hw_job *job, const mill_side *side, const hw_toolpath_ask 
                       .with = &on,
                       .ceiling = side->stock.high.z};
     HW_TRY(link_ways(job, &runs, &rule, into, out));
+    for (int i = 0; i < out->count; i++)
+        out->ways[i].air = air_over(&side->left, on.radius, side->stock.high.z,
+                                    out->ways[i].points[0].x, out->ways[i].points[0].y);
     hw_scratch_end(tmp);
     return HW_OK;
 }

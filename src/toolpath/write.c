@@ -109,6 +109,16 @@ static void cut(pen *with, const long to[3])
     end_line(with);
 }
 
+static void feed_down(pen *with, const long to[3])
+{
+    long feed = mm_per_min(with->tool->feed_m_per_s);
+    hw_writer_print(&with->text, "G1");
+    coordinates(with, to);
+    if (feed != with->feed) hw_writer_print(&with->text, " F%ld", feed);
+    with->feed = feed;
+    end_line(with);
+}
+
 static void retract(pen *with)
 {
     rapid(with, (const long[3]){with->at[0], with->at[1], um(with->safe)});
@@ -119,6 +129,9 @@ static void way(pen *with, const mill_way *of)
     if (of->count == 0) return;
     const long first[2] = {um(of->points[0].x), um(of->points[0].y)};
     rapid(with, (const long[3]){first[0], first[1], um(with->safe)});
+    // Down through air at full feed, then on as a plunge.
+    if (of->air < with->safe && of->air > of->points[0].z)
+        feed_down(with, (const long[3]){first[0], first[1], um(of->air)});
     for (int i = 0; i < of->count; i++)
         cut(with, (const long[3]){um(of->points[i].x), um(of->points[i].y), um(of->points[i].z)});
     retract(with);
