@@ -368,12 +368,15 @@ static double link_height(const void *with, double x, double y)
 static double air_over(const mill_left *left, double radius, double top, double x, double y)
 {
     const double over = 0.5e-3; // roughing's straight lines leave that much at most
-    int reach = (int)ceil(radius / left->grid) + 1;
-    int column = (int)floor((x - left->low_x) / left->grid);
-    int line = (int)floor((y - left->low_y) / left->grid);
-    double highest = -INFINITY;
-    for (int j = line - reach; j <= line + reach + 1; j++)
-        for (int i = column - reach; i <= column + reach + 1; i++) {
+    double wide = radius + left->grid, highest = -INFINITY;
+    int first_i = (int)ceil((x - wide - left->low_x) / left->grid);
+    int last_i = (int)floor((x + wide - left->low_x) / left->grid);
+    int first_j = (int)ceil((y - wide - left->low_y) / left->grid);
+    int last_j = (int)floor((y + wide - left->low_y) / left->grid);
+    for (int j = first_j; j <= last_j; j++)
+        for (int i = first_i; i <= last_i; i++) {
+            double dx = left->low_x + i * left->grid - x, dy = left->low_y + j * left->grid - y;
+            if (dx * dx + dy * dy > wide * wide) continue;
             bool is_known = i >= 0 && j >= 0 && i < left->nx && j < left->ny;
             double height = is_known ? left->height[(size_t)j * (size_t)left->nx + (size_t)i] : top;
             highest = fmax(highest, height);

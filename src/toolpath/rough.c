@@ -258,30 +258,33 @@ static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_a
     return hw_job_ask(job);
 }
 
+// The tool stood with its tip at a height: no place within its reach is higher.
+static void lower_around(mill_left *left, int i, int j, int reach, double tip)
+{
+    for (int n = -reach; n <= reach; n++)
+        for (int m = -reach; m <= reach; m++) {
+            if (m * m + n * n > reach * reach) continue;
+            double *height = &left->height[(size_t)(j + n) * (size_t)left->nx + (size_t)(i + m)];
+            *height = fmin(*height, tip);
+        }
+}
+
 // What is left when all layers are cut: at each place the lowest tip that stood near enough to cover it and
 // its neighbourhood. Places off the rows are covered by those on them.
 static hw_status note_left(hw_job *job, const rougher *on, hw_arena *into, mill_left *left)
 {
     const layer all = {on->side->stock.high.z, -INFINITY};
     int reach = (int)(on->tool_radius / on->grid - 0.75);
-    *left = (mill_left){on->low_x, on->low_y, on->grid, on->nx, on->ny, NULL};
-    HW_ALLOC(job, into, left->height, (size_t)on->nx * (size_t)on->ny);
+    // As wide as the tool comes, which is beyond the places of its tip.
+    *left = (mill_left){on->low_x - reach * on->grid, on->low_y - reach * on->grid, on->grid,
+                        on->nx + 2 * reach,           on->ny + 2 * reach,           NULL};
+    size_t count = (size_t)left->nx * (size_t)left->ny;
+    HW_ALLOC(job, into, left->height, count);
+    for (size_t k = 0; k < count; k++) left->height[k] = on->side->stock.high.z;
     for (int j = 0; j < on->ny; j++)
         for (int i = 0; i < on->nx; i++)
-            left->height[(size_t)j * (size_t)on->nx + (size_t)i] = on->side->stock.high.z;
-    for (int j = 0; j < on->ny; j++)
-        for (int i = 0; i < on->nx; i++) {
-            if (!is_work(on, &all, i, j)) continue;
-            double tip = target_at(on, i, j);
-            for (int n = j - reach; n <= j + reach; n++)
-                for (int m = i - reach; m <= i + reach; m++) {
-                    int away2 = (m - i) * (m - i) + (n - j) * (n - j);
-                    if (m < 0 || n < 0 || m >= on->nx || n >= on->ny || away2 > reach * reach)
-                        continue;
-                    double *height = &left->height[(size_t)n * (size_t)on->nx + (size_t)m];
-                    *height = fmin(*height, tip);
-                }
-        }
+            if (is_work(on, &all, i, j))
+                lower_around(left, i + reach, j + reach, reach, target_at(on, i, j));
     return hw_job_ask(job);
 }
 

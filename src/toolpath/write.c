@@ -130,8 +130,8 @@ static void way(pen *with, const mill_way *of)
     const long first[2] = {um(of->points[0].x), um(of->points[0].y)};
     rapid(with, (const long[3]){first[0], first[1], um(with->safe)});
     // Down through air at full feed, then on as a plunge.
-    if (of->air < with->safe && of->air > of->points[0].z)
-        feed_down(with, (const long[3]){first[0], first[1], um(of->air)});
+    double air = fmax(of->air, of->points[0].z);
+    if (air < with->safe) feed_down(with, (const long[3]){first[0], first[1], um(air)});
     for (int i = 0; i < of->count; i++)
         cut(with, (const long[3]){um(of->points[i].x), um(of->points[i].y), um(of->points[i].z)});
     retract(with);
