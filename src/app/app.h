@@ -26,6 +26,7 @@ enum {
     HW_APP_CAUSES = 8, // with the load: why it is so high and what would bring it down
     HW_APP_PRESS = 16, // in full: spread of the measures, all finite elements of the orthosis
     HW_APP_ALL = 15,
+    HW_APP_MILL = 32, // milling programs: see hw_app_mill
 };
 
 /// Where the files that a case names come from: a folder, a store.

@@ -138,7 +138,6 @@ static hw_status check(hw_job *job, const hw_toolpath_part *parts, const hw_mill
         status = hw_gcode_carve(job, &of->program, &rules, &ask, into, &of->cut, &faults);
     of->rules = rules;
     if (status != HW_BAD_INPUT) return status;
-    for (int i = 0; i < faults.count; i++) fprintf(stderr, "FAULT %s %s\n", faults.rows[i].key, faults.rows[i].sentence);
     char why[sizeof job->why];
     memcpy(why, job->why, sizeof why);
     return hw_fail(job, HW_NO_ANSWER, "the milling program did not pass its check: %.180s", why);

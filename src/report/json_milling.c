@@ -157,33 +157,35 @@ static square worst_of(const hw_gcode_map *map, int per, int column, int row)
     return worst;
 }
 
-static void write_map(hw_json_out *out, const hw_gcode_map *map)
+// Lists of thousands of numbers on one line each.
+static hw_status write_map(hw_job *job, hw_json_out *out, const hw_gcode_map *map, hw_arena *into)
 {
     int per = (int)fmax(1.0, round(1e-3 / map->step));
     int columns = (map->columns + per - 1) / per, rows = (map->rows + per - 1) / per;
+    hw_writer off = hw_writer_begin(into), state = hw_writer_begin(into);
+    hw_bytes off_text = {0}, state_text = {0};
+    for (int k = 0; k < rows * columns; k++) {
+        square of = worst_of(map, per, k % columns, k / columns);
+        hw_writer_print(&off, "%s", k ? "," : "[");
+        hw_writer_print(&off, of.is_seen ? "%ld" : "null", lround(of.off * 1e6));
+        hw_writer_print(&state, "%c", '0' + of.state);
+    }
+    hw_writer_print(&off, "]");
+    HW_TRY(hw_writer_end(job, &off, &off_text));
+    HW_TRY(hw_writer_end(job, &state, &state_text));
     hw_json_open(out, NULL, '{');
     hw_json_number(out, "step_mm", hw_mm_from_m(per * map->step), 4);
     hw_json_number(out, "low_x_mm", hw_mm_from_m(map->low_x), 3);
     hw_json_number(out, "low_y_mm", hw_mm_from_m(map->low_y), 3);
     hw_json_int(out, "columns", columns);
     hw_json_int(out, "rows", rows);
-    hw_json_open(out, "off_um", '[');
-    for (int k = 0; k < rows * columns; k++) {
-        square of = worst_of(map, per, k % columns, k / columns);
-        if (of.is_seen)
-            hw_json_int(out, NULL, lround(of.off * 1e6));
-        else
-            hw_json_null(out, NULL);
-    }
+    hw_json_raw(out, "off_um", off_text);
+    hw_json_text(out, "state", (const char *)state_text.at); // a digit a square
     hw_json_close(out);
-    hw_json_open(out, "state", '[');
-    for (int k = 0; k < rows * columns; k++)
-        hw_json_int(out, NULL, worst_of(map, per, k % columns, k / columns).state);
-    hw_json_close(out);
-    hw_json_close(out);
+    return HW_OK;
 }
 
-static void write_maps(hw_json_out *out, const hw_milled *of)
+static hw_status write_maps(hw_job *job, hw_json_out *out, const hw_milled *of, hw_arena *into)
 {
     hw_json_open(out, NULL, '{');
     hw_json_text(out, "file", of->name);
@@ -193,12 +195,13 @@ static void write_maps(hw_json_out *out, const hw_milled *of)
         hw_json_text(out, "side", hw_side_word(of->sides[part]));
         hw_json_open(out, "views", '[');
         for (int side = 0; side < of->rules.side_count; side++)
-            write_map(out, &of->cut.maps[side][part]);
+            HW_TRY(write_map(job, out, &of->cut.maps[side][part], into));
         hw_json_close(out);
         hw_json_close(out);
     }
     hw_json_close(out);
     hw_json_close(out);
+    return HW_OK;
 }
 
 hw_status hw_report_milling_map_json(hw_job *job, const hw_report *report, hw_arena *into,
@@ -210,7 +213,7 @@ hw_status hw_report_milling_map_json(hw_job *job, const hw_report *report, hw_ar
     head(&json, report);
     hw_json_open(&json, "programs", '[');
     for (int i = 0; i < report->milling->count; i++)
-        write_maps(&json, &report->milling->programs[i]);
+        HW_TRY(write_maps(job, &json, &report->milling->programs[i], into));
     hw_json_close(&json);
     hw_json_close(&json);
     return hw_json_end(job, &json, out);

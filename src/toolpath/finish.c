@@ -9,16 +9,14 @@
 // Two points of a row may be so far apart that a chord between them, over any surface a ball of radius R
 // rolls on, cuts L2 / 8R at most: the ball's centre never turns sharper than R.
 static const double chord = 11e-6;
-static const double hollow =
-    8e-6; // a chord of two steps may bridge; of one, a quarter to half of it
-static const double straight = 3e-6; // given up when points are left out
-static const double narrow =
-    25e-6; // rows and points are not put closer: the outline is met within it
-static const double upright = 2e-6; // nor points on a wall that is nearly upright
+// Of the scallop asked for: the ridge that is planned between rows, the hollow that a chord of two steps may
+// bridge, what may be given up when points are left out (at most 3 um), and how close rows are put at
+// the outline (at most 25 um).
+static const double ridge_share = 0.72, hollow_share = 0.15, straight_share = 0.06;
+static const double narrow_share = 0.2;
+static const double upright = 2e-6; // closer than this points are not put, on a wall nearly upright
 static const double pad = 1.2e-3;   // by which a row between reaches beyond where it is needed
 static const double merge = 4e-3;   // two stretches closer than this become one
-static const double ridge_share =
-    0.75; // of the scallop asked for, planned for; chords take the rest
 
 enum { STRIP_BYTES = 256 << 20 };
 
@@ -53,6 +51,7 @@ typedef struct finisher {
     const hw_drop *shape, *tabs;
     double radius, step; // step: longest chord
     double spread;       // m: rows of a flat may be so far apart
+    double narrow, hollow, straight;
     double low_x, high_x, low_y, row_gap;
     int row_count;
     strip *rows, *between; // row_count each; between[j] lies above rows[j]
@@ -133,7 +132,7 @@ static void trace_between(const finisher *on, strip *to, const cut_point ends[2]
 {
     double wide = ends[1].tip.x - ends[0].tip.x, x = 0.5 * (ends[0].tip.x + ends[1].tip.x);
     bool meets_outline = touches[0] != touches[1];
-    if (wide <= upright || (meets_outline && wide <= narrow) || (!touches[0] && !touches[1])) {
+    if (wide <= upright || (meets_outline && wide <= on->narrow) || (!touches[0] && !touches[1])) {
         keep_point(to, touches[1], ends[1]);
         return;
     }
@@ -142,7 +141,7 @@ static void trace_between(const finisher *on, strip *to, const cut_point ends[2]
     bool is_done = touches[0] && touches[1] && is_on &&
                    hw_vec3_distance(ends[0].tip, middle.tip) <= on->step &&
                    hw_vec3_distance(middle.tip, ends[1].tip) <= on->step &&
-                   hollow_under(ends, &middle) <= hollow;
+                   hollow_under(ends, &middle) <= on->hollow;
     if (is_done) {
         keep_point(to, true, middle);
         keep_point(to, true, ends[1]);
@@ -274,10 +273,10 @@ static stretches bare_between(const finisher *on, strip *memory, const row *a, c
 }
 
 // Puts rows between two until they are near everywhere in the window. At most as deep as halving the gap
-// of two rows down to `narrow`.
+// of two rows down to on->narrow.
 static void fill_between(const finisher *on, strip *to, const row *a, const row *b, stretch window)
 {
-    if (b->y - a->y <= narrow || to->failed) return;
+    if (b->y - a->y <= on->narrow || to->failed) return;
     stretches bare = bare_between(on, to, a, b, window);
     row middle = {to, to->run_count, 0, 0.5 * (a->y + b->y)};
     for (int i = 0; i < bare.count; i++)
@@ -332,7 +331,8 @@ static void free_strips(finisher *on)
     }
 }
 
-static hw_status copy_runs(hw_job *job, const strip *of, hw_arena *into, mill_ways *out)
+static hw_status copy_runs(hw_job *job, const strip *of, double straight, hw_arena *into,
+                           mill_ways *out)
 {
     if (of->failed) return hw_fail(job, HW_NO_MEMORY, "no memory for the rows of finishing");
     for (int i = 0; i < of->run_count; i++) {
@@ -352,8 +352,8 @@ static hw_status gather(hw_job *job, const finisher *on, hw_arena *into, mill_wa
         runs += on->rows[j].run_count + on->between[j].run_count;
     HW_ALLOC(job, into, out->ways, runs + 1);
     for (int j = 0; j < on->row_count; j++) {
-        HW_TRY(copy_runs(job, &on->rows[j], into, out));
-        HW_TRY(copy_runs(job, &on->between[j], into, out));
+        HW_TRY(copy_runs(job, &on->rows[j], on->straight, into, out));
+        HW_TRY(copy_runs(job, &on->between[j], on->straight, into, out));
     }
     return HW_OK;
 }
@@ -393,8 +393,11 @@ static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_a
     if (side->tabs) HW_TRY(hw_drop_build(job, side->tabs, radius, into, &on->tabs));
     on->radius = radius;
     on->step = sqrt(8.0 * radius * chord);
+    on->narrow = fmin(25e-6, narrow_share * ask->scallop_m);
+    on->hollow = hollow_share * ask->scallop_m;
+    on->straight = fmin(3e-6, straight_share * ask->scallop_m);
     on->spread = 2.0 * sqrt(ridge * (2.0 * radius - ridge));
-    on->low_x = box.low.x - radius - narrow, on->high_x = box.high.x + radius + narrow;
+    on->low_x = box.low.x - radius - on->narrow, on->high_x = box.high.x + radius + on->narrow;
     double low_y = box.low.y - radius, wide = box.high.y + radius - low_y;
     on->row_count = (int)ceil(wide / (0.98 * on->spread)) + 1;
     on->row_gap = wide / (on->row_count - 1);
