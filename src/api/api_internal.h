@@ -247,6 +247,16 @@ HW_MUST_USE hw_status api_device_files(api_call *call, hw_store_head *head, cons
 /// HW_NOT_FOUND unless this device has a file of this hash.
 HW_MUST_USE hw_status api_device_holds(api_call *call, const char *device, const char *hash);
 
+// -- milling (milling.c)
+
+/// The clinic's milling table with this choice (NULL: the table's own) as one JSON that hw_mill_read takes.
+///
+///   fails   HW_BAD_INPUT what hw_mill_read says of it
+HW_MUST_USE hw_status api_mill_of(api_call *call, const hw_json *choice, hw_bytes *out);
+
+/// A milling table that is to be kept with the clinic's settings; NULL: none is.
+HW_MUST_USE hw_status api_mill_check(api_call *call, const hw_json *table);
+
 // -- events and workers
 
 HW_MUST_USE hw_status api_events_start(hw_job *job, hw_api *api);
@@ -298,7 +308,8 @@ hw_status answer_caseload(api_call *call); // caseload.c
 hw_status answer_course(api_call *call);
 hw_status answer_scales(api_call *call);
 hw_status answer_scores(api_call *call);
-hw_status answer_clinic(api_call *call); // keep.c
+hw_status answer_milling(api_call *call); // milling.c
+hw_status answer_clinic(api_call *call);  // keep.c
 hw_status answer_clinic_change(api_call *call);
 hw_status answer_audit(api_call *call);
 hw_status answer_backup(api_call *call);

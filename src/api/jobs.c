@@ -25,7 +25,7 @@ static hw_status read_parts(api_call *call, int *parts)
     *parts = HW_APP_ALL;
     if (!list || parts_of(list, parts)) return HW_OK;
     return hw_fail(call->job, HW_BAD_INPUT,
-                   "'parts' may hold foot, load, causes, orthosis and plan");
+                   "'parts' may hold foot, load, causes, orthosis, press, mill and plan");
 }
 
 // A saved version, or a case the page sends along: a slider being moved.
@@ -47,6 +47,8 @@ static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **v
 static hw_status write_order(api_call *call, const hw_store_row *row, int parts, bool is_trial,
                              hw_bytes case_file, hw_bytes *out)
 {
+    hw_bytes mill = {0};
+    if (parts & HW_APP_MILL) HW_TRY(api_mill_of(call, hw_json_get(call->body, "mill"), &mill));
     hw_json_out json = hw_json_begin(call->into);
     hw_json_open(&json, NULL, '{');
     hw_json_text(&json, "visit", row->head.id);
@@ -54,6 +56,7 @@ static hw_status write_order(api_call *call, const hw_store_row *row, int parts,
     hw_json_int(&json, "parts", parts);
     hw_json_bool(&json, "trial", is_trial);
     hw_json_raw(&json, "case", case_file);
+    if (mill.count > 0) hw_json_raw(&json, "mill", mill);
     hw_json_close(&json);
     return hw_json_end(call->job, &json, out);
 }

@@ -36,6 +36,7 @@ hw_status answer_clinic_change(api_call *call)
     hw_store_write write = {.kind = "clinic", .id = "clinic"};
     HW_TRY(api_body(call, &body, &write.body));
     HW_TRY(keep_invented(call, body));
+    HW_TRY(api_mill_check(call, hw_json_get(body, "milling")));
     return api_change(call, &write);
 }
 

@@ -26,6 +26,8 @@ static const api_route routes[] = {
      "all rule rows with source and status", false},
     {"GET", "/api/evidence", ROLES_ALL, 0, HW_HTTP_QUICK, answer_evidence,
      "what was found about each act, and the sources", false},
+    {"GET", "/api/milling", ROLES_ALL, 0, HW_HTTP_QUICK, answer_milling,
+     "the clinic's milling table: machine, blocks, tools, choice to begin with", false},
     {"GET", "/api/trials", ROLES_ALL, 0, HW_HTTP_QUICK, answer_trials,
      "the trials, recomputed and pooled", false},
     {"GET", "/api/caseload", ROLES_MEDICAL, 0, HW_HTTP_SLOW, answer_caseload,

@@ -44,6 +44,7 @@ int work_part(const char *word)
                  {"press", HW_APP_ORTHOSIS | HW_APP_PRESS},
                  {"search-left", HW_APP_ORTHOSIS | HW_APP_SEARCH_LEFT},
                  {"search-right", HW_APP_ORTHOSIS | HW_APP_SEARCH_RIGHT},
+                 {"mill", HW_APP_ORTHOSIS | HW_APP_MILL},
                  {"plan", HW_APP_PLAN}};
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         if (strcmp(parts[i].word, word) == 0) return parts[i].part;
@@ -150,6 +151,24 @@ static hw_status read_stored(hw_job *job, void *from, const char *name, hw_arena
     return mine->bench->read_scan(job, mine->bench, &mine->task, name, into, out);
 }
 
+// The table and the choice as they stood when it was asked.
+static hw_status mill_devices(labour *mine, hw_report *report, hw_arena *into, hw_file_set *files)
+{
+    hw_job *job = mine->job;
+    hw_bytes text = {0};
+    hw_mill *mill = NULL;
+    hw_faults faults = {.into = into};
+    const hw_json *given = hw_json_get(mine->order, "mill");
+    hw_json_out json = hw_json_begin(into);
+    hw_json_tree(&json, NULL, given);
+    HW_TRY(hw_json_end(job, &json, &text));
+    HW_ALLOC(job, into, mill, 1);
+    HW_TRY(hw_mill_read(job, text, into, mill, &faults));
+    say(mine, 0.6, "making and checking the milling program");
+    HW_TRY(hw_app_mill(job, mill, into, report));
+    return hw_app_mill_files(job, report, into, files);
+}
+
 // From the case of the job: the record may have changed since, its version is in the result.
 static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
 {
@@ -166,8 +185,13 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     HW_TRY(hw_json_end(job, &json, &case_file));
     say(mine, 0.05, "reading the visit");
     HW_TRY(hw_app_visit(job, case_file, &source, (int)parts->number, into, &report, &faults));
+    hw_file_set milled = {0};
+    if ((int)parts->number & HW_APP_MILL) HW_TRY(mill_devices(mine, &report, into, &milled));
     say(mine, 0.8, "writing the files");
-    return hw_app_page_files(job, &report, into, files);
+    HW_TRY(hw_app_page_files(job, &report, into, files));
+    for (int i = 0; i < milled.count; i++)
+        HW_TRY(hw_file_set_add(job, files, milled.files[i].name, milled.files[i].bytes));
+    return HW_OK;
 }
 
 static hw_status do_task(labour *mine, hw_arena *into)

@@ -28,6 +28,7 @@ enum {
     HW_APP_SEARCH_LEFT = 32, // a better device for this foot: with the orthosis; long
     HW_APP_SEARCH_RIGHT = 64,
     HW_APP_ALL = 15,
+    HW_APP_MILL = 128, // milling programs: see hw_app_mill
 };
 
 /// Where the files that a case names come from: a folder, a store.
@@ -242,5 +243,21 @@ bool hw_app_is_scores(hw_job *job, hw_bytes request, hw_arena *into);
 ///   fails   as hw_score_read and hw_score_items
 HW_MUST_USE hw_status hw_app_scores(hw_job *job, hw_bytes request, hw_arena *into, hw_bytes *json,
                                     hw_faults *faults);
+
+/// A person's code as part of a file name: letters, digits and dashes; anything else a dash.
+HW_MUST_USE hw_status hw_app_code_in_name(hw_job *job, const char *code, hw_arena *into,
+                                          const char **out);
+
+/// Milling programs of a report's devices: a pair in one block where it has room, else one each. Each
+/// was read again, cut in memory and compared with the design before it stands in report->milling.
+///
+///   mill    must outlive the report
+///   fails   as hw_toolpath_make; HW_BAD_INPUT no device; HW_NO_ANSWER a program did not pass
+HW_MUST_USE hw_status hw_app_mill(hw_job *job, const hw_mill *mill, hw_arena *into,
+                                  hw_report *report);
+
+/// Adds the programs, milling.pdf, milling-map.json and milling.json.
+HW_MUST_USE hw_status hw_app_mill_files(hw_job *job, const hw_report *report, hw_arena *into,
+                                        hw_file_set *out);
 
 #endif

@@ -4,8 +4,7 @@
 
 #include <string.h>
 
-// The person's code as part of a file name: letters, digits and dashes; anything else a dash.
-static hw_status name_part(hw_job *job, const char *code, hw_arena *into, const char **out)
+hw_status hw_app_code_in_name(hw_job *job, const char *code, hw_arena *into, const char **out)
 {
     enum { LONGEST = 40 };
     char *copy = NULL;
@@ -27,7 +26,7 @@ static hw_status add_device(hw_job *job, const hw_report *report, int index, hw_
     const char *code = NULL, *title = NULL, *stl_name = NULL, *model_name = NULL;
     hw_mesh solid = {0};
     hw_bytes stl = {0}, model = {0};
-    HW_TRY(name_part(job, report->visit->code, into, &code));
+    HW_TRY(hw_app_code_in_name(job, report->visit->code, into, &code));
     // A binary STL must not begin with "solid", whatever a clinic's codes look like.
     HW_TRY(hw_text_format(job, into, &title, "%s%s-%s%s",
                           strncmp(code, "solid", 5) ? "" : "person-", code,

@@ -13,6 +13,7 @@ typedef struct cli_words {
     const char *second;  // of a command that takes two files
     const char *out;     // --out DIR
     const char *person;  // --person CODE
+    const char *mill;    // --mill FILE
     hw_image_ask image;  // --ruler and the like
     hw_walk_ask walk;    // --heel and the like
     hw_pressure_ask pressure;
@@ -69,6 +70,8 @@ hw_status cli_load(cli_room *room, const cli_words *words);
 hw_status cli_orthosis(cli_room *room, const cli_words *words);
 hw_status cli_redflags(cli_room *room, const cli_words *words);
 hw_status cli_dose(cli_room *room, const cli_words *words);
+hw_status cli_toolpath(cli_room *room, const cli_words *words);
+hw_status cli_mill_table(cli_room *room, const cli_words *words);
 hw_status cli_plan(cli_room *room, const cli_words *words);
 hw_status cli_visit(cli_room *room, const cli_words *words);
 hw_status cli_followup(cli_room *room, const cli_words *words);

@@ -23,6 +23,10 @@ static const cli_command commands[] = {
      "red flags, and what else than the plantar fascia it may be"},
     {"dose", cli_dose, "CASE", "--json", false,
      "the dose of each treatment for this person, and what the case orders worked out"},
+    {"toolpath", cli_toolpath, "CASE", "--out --mill --json", true,
+     "milling programs of its orthoses, read again and cut in memory before they are written"},
+    {"mill-table", cli_mill_table, NULL, "", false,
+     "machine, blocks and tools to begin with, as JSON for --mill"},
     {"plan", cli_plan, "CASE", "--json", false,
      "screening, options with dose and reasons, weekly timeline"},
     {"visit", cli_visit, "CASE", "--out --json", true,
@@ -103,6 +107,7 @@ static void print_help(FILE *to)
         "  --cell MM, --pressure-unit kPa|N/cm2, --frame-ms MS\n"
         "                                       of a pressure file that does not say it\n"
         "  --frame N                            of a film, 1 the first\n"
+        "  --mill FILE                          machine, blocks, tools and choice: see mill-table\n"
         "  --person CODE                        stands on the picture: a code, never a name\n"
         "  --seed N                             of the invented person, 1 by default\n"
         "  --json                               the whole result on standard output\n"
@@ -241,7 +246,8 @@ static const char **text_place(const char *option, cli_words *words)
                   {"--clinic", &words->line},
                   {"--line", &words->line},
                   {"--register", &words->name},
-                  {"--withdraw", &words->withdrawn}};
+                  {"--withdraw", &words->withdrawn},
+                  {"--mill", &words->mill}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;

@@ -20,7 +20,7 @@
 HW_MUST_USE hw_status hw_file_read(hw_job *job, const char *path, size_t limit_bytes,
                                    hw_arena *into, hw_bytes *out);
 
-enum { HW_FILE_SET_MAX = 24 };
+enum { HW_FILE_SET_MAX = 40 };
 
 /// Files that belong together.
 typedef struct hw_file_set {

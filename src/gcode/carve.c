@@ -15,7 +15,7 @@ enum { BAND_ROWS = 32 };
 
 // What went wrong first in a band of rows; INT_MAX: nothing.
 typedef struct band {
-    int rapid_move, deep_move;
+    int air_move, deep_move;
     double deep;
 } band;
 
@@ -131,8 +131,8 @@ static void cut_row(const carver *on, const hw_gcode_tool *tool, const sweep *of
             found->deep_move = index;
             found->deep = deep;
         }
-        if (move->feed_m_per_s <= 0.0 && height[i] - left > touch && index < found->rapid_move)
-            found->rapid_move = index;
+        if (move->in_air && height[i] - left > touch && index < found->air_move)
+            found->air_move = index;
         height[i] = left;
     }
 }
@@ -184,16 +184,16 @@ static hw_status tell(hw_job *job, const carver *on, int bands, hw_faults *fault
 {
     band first = {INT_MAX, INT_MAX, 0.0};
     for (int b = 0; b < bands; b++) {
-        if (on->bands[b].rapid_move < first.rapid_move) first.rapid_move = on->bands[b].rapid_move;
+        if (on->bands[b].air_move < first.air_move) first.air_move = on->bands[b].air_move;
         if (on->bands[b].deep_move < first.deep_move) {
             first.deep_move = on->bands[b].deep_move;
             first.deep = on->bands[b].deep;
         }
     }
     const hw_gcode_move *moves = on->program->moves;
-    if (first.rapid_move < INT_MAX)
-        HW_TRY(
-            gcode_fault(job, faults, moves[first.rapid_move].line, "a rapid goes through stock"));
+    if (first.air_move < INT_MAX)
+        HW_TRY(gcode_fault(job, faults, moves[first.air_move].line,
+                           "a rapid, or a way down faster than a plunge, meets stock"));
     if (first.deep_move == INT_MAX) return HW_OK;
     const hw_gcode_tool *tool = &on->rules->tools[moves[first.deep_move].tool];
     return gcode_fault(job, faults, moves[first.deep_move].line,

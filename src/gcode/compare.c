@@ -6,7 +6,8 @@
 
 static const double exact_from =
     3e-6; // m: a difference in height below that is not looked at closer
-static const double unreached_slack = 3e-6; // m: of the closing on a grid
+static const double unreached_least = 1e-6; // m: less is no stock that a ball cannot reach
+static const double closing_share = 1.1;    // what the grid finds of it may be a tenth too little
 
 typedef struct comparer {
     const gcode_field *field;
@@ -14,7 +15,9 @@ typedef struct comparer {
     const hw_near *near;
     hw_gcode_map *map;
     double *design;              // heights of the design at the map's places, -INFINITY: none
-    double *resting;             // of the ball's tip at them; NAN: not asked yet
+    double *under;               // of the design's underside there
+    double *solid;               // the same with the tabs: what the ball must not enter
+    double *resting;             // of the ball's tip on that; NAN: not asked yet
     int first_column, first_row; // of the map in the field
     double radius, hidden;       // of the ball; of a gouge, between places
     const hw_box *holds;
@@ -44,14 +47,16 @@ static hw_status lay(hw_job *job, const hw_mesh *shape, bool is_turned, double h
     return HW_OK;
 }
 
-// Heights of one triangle at the places under it. The turn (x, -y, -z) keeps what faces up apart from what
-// faces down, so no normal is asked for: the highest counts.
-static void draw(const hw_mesh *shape, int t, const hw_gcode_map *map, double *design)
+// Heights of one triangle at the places under it: of the top where it faces up, else of the underside; the
+// highest counts.
+static void draw(const hw_mesh *shape, int t, const comparer *on)
 {
+    const hw_gcode_map *map = on->map;
     const int *c = shape->triangles[t];
     hw_vec3 a = shape->points[c[0]], b = shape->points[c[1]], d = shape->points[c[2]];
     double area = (b.x - a.x) * (d.y - a.y) - (b.y - a.y) * (d.x - a.x);
     if (fabs(area) < 1e-16) return;
+    double *onto = area > 0.0 ? on->design : on->under;
     double low_x = fmin(a.x, fmin(b.x, d.x)), high_x = fmax(a.x, fmax(b.x, d.x));
     double low_y = fmin(a.y, fmin(b.y, d.y)), high_y = fmax(a.y, fmax(b.y, d.y));
     int first_i = (int)fmax(0.0, ceil((low_x - map->low_x) / map->step));
@@ -65,7 +70,7 @@ static void draw(const hw_mesh *shape, int t, const hw_gcode_map *map, double *d
             double v = ((d.x - x) * (a.y - y) - (d.y - y) * (a.x - x)) / area;
             double w = 1.0 - u - v;
             if (u < 0.0 || v < 0.0 || w < 0.0) continue;
-            double *height = &design[(size_t)j * (size_t)map->columns + (size_t)i];
+            double *height = &onto[(size_t)j * (size_t)map->columns + (size_t)i];
             *height = fmax(*height, u * a.z + v * b.z + w * d.z);
         }
 }
@@ -83,7 +88,7 @@ static double resting_tip(comparer *on, int i, int j)
         for (int m = -reach; m <= reach; m++) {
             if (i + m < 0 || j + n < 0 || i + m >= map->columns || j + n >= map->rows) continue;
             double away2 = (m * m + n * n) * map->step * map->step;
-            double here = on->design[(size_t)(j + n) * (size_t)map->columns + (size_t)(i + m)];
+            double here = on->solid[(size_t)(j + n) * (size_t)map->columns + (size_t)(i + m)];
             if (away2 > on->radius * on->radius) continue;
             best = fmax(best, here + sqrt(on->radius * on->radius - away2) - on->radius);
         }
@@ -114,21 +119,47 @@ static bool is_held(const comparer *on, double x, double y)
 {
     for (int k = 0; k < on->hold_count; k++) {
         const hw_box *box = &on->holds[k];
-        if (x > box->low.x - on->radius && x < box->high.x + on->radius &&
-            y > box->low.y - on->radius && y < box->high.y + on->radius)
+        double rim = 2.0 * on->radius; // a ball beside the tab touches as far away as that
+        if (x > box->low.x - rim && x < box->high.x + rim && y > box->low.y - rim &&
+            y < box->high.y + rim)
             return true;
     }
     return false;
 }
 
+// How deep a cut goes into the design at a place: at its deepest point, which is half-way through where the
+// cut comes out below, as at the thin edge of a rim.
+static double depth_of(const comparer *on, double x, double y, double height, size_t at)
+{
+    double deepest = fmax(height, 0.5 * (on->design[at] + on->under[at]));
+    return hw_near_distance(on->near, (hw_vec3){x, y, deepest}, NULL);
+}
+
 // Normal distance, below the design negative. What is over a place is never further from the design than
 // the difference of the heights.
-static double distance_of(const comparer *on, double x, double y, double height, double design)
+static double distance_of(const comparer *on, double x, double y, double height, size_t at)
 {
-    double over = height - design;
+    double over = height - on->design[at];
     if (fabs(over) <= exact_from) return over;
-    double away = hw_near_distance(on->near, (hw_vec3){x, y, height}, NULL);
-    return over < 0.0 ? -away : away;
+    if (over < 0.0) return -depth_of(on, x, y, height, at);
+    return hw_near_distance(on->near, (hw_vec3){x, y, height}, NULL);
+}
+
+// How much too low the grid may find what a ball leaves: at its true touching point, half a place away, the
+// ball stands off the design by step2 / 8R, more on a slope.
+static double closing_error(const comparer *on, int i, int j)
+{
+    const hw_gcode_map *map = on->map;
+    double slope2 = 0.0;
+    for (int axis = 0; axis < 2; axis++) {
+        int di = axis == 0, dj = axis == 1;
+        if (i < di || j < dj || i + di >= map->columns || j + dj >= map->rows) continue;
+        double low = on->design[(size_t)(j - dj) * (size_t)map->columns + (size_t)(i - di)];
+        double high = on->design[(size_t)(j + dj) * (size_t)map->columns + (size_t)(i + di)];
+        if (low == -INFINITY || high == -INFINITY) continue;
+        slope2 += (high - low) * (high - low) / (4.0 * map->step * map->step);
+    }
+    return unreached_least + map->step * map->step / (8.0 * on->radius) * (1.0 + slope2);
 }
 
 static unsigned char judge_place(comparer *on, int i, int j, double off, row_sum *sum)
@@ -142,13 +173,16 @@ static unsigned char judge_place(comparer *on, int i, int j, double off, row_sum
         sum->ridge = fmax(sum->ridge, off);
         return HW_GCODE_MET;
     }
-    if (is_held(on, x, y)) {
+    size_t at = (size_t)j * (size_t)map->columns + (size_t)i;
+    double best = distance_of(on, x, y, fmax(on->design[at], lowest_left(on, i, j)), at);
+    bool is_explained =
+        best > unreached_least &&
+        off <= on->ask->ridge_max_m + closing_share * best + closing_error(on, i, j);
+    if (is_explained && is_held(on, x, y)) {
         sum->held++;
         return HW_GCODE_HELD;
     }
-    double design = on->design[(size_t)j * (size_t)map->columns + (size_t)i];
-    double best = distance_of(on, x, y, fmax(design, lowest_left(on, i, j)), design);
-    if (off <= on->ask->ridge_max_m + best + unreached_slack && best > unreached_slack) {
+    if (is_explained) {
         sum->unreached = fmax(sum->unreached, off);
         sum->unreached_places++;
         return HW_GCODE_UNREACHED;
@@ -167,11 +201,11 @@ static void measure_row(void *with, int j)
                            (size_t)(j + on->first_row) * (size_t)on->field->columns +
                            on->first_column;
     for (int i = 0; i < map->columns; i++) {
-        double design = on->design[row + (size_t)i];
-        map->off_m[row + (size_t)i] = NAN;
-        if (design == -INFINITY) continue;
-        map->off_m[row + (size_t)i] = (float)distance_of(
-            on, map->low_x + i * map->step, map->low_y + j * map->step, height[i], design);
+        size_t at = row + (size_t)i;
+        map->off_m[at] = NAN;
+        if (on->design[at] == -INFINITY) continue;
+        map->off_m[at] = (float)distance_of(on, map->low_x + i * map->step,
+                                            map->low_y + j * map->step, height[i], at);
     }
 }
 
@@ -213,6 +247,22 @@ static void frame(const gcode_field *field, const hw_box *box, double rim, compa
     map->low_y = field->low_y + on->first_row * field->step;
 }
 
+// The tabs' tops, a place wider all round: what a tab hides is not held against the program.
+static void add_tabs(const comparer *on)
+{
+    const hw_gcode_map *map = on->map;
+    for (int j = 0; j < map->rows; j++)
+        for (int i = 0; i < map->columns; i++)
+            for (int k = 0; k < on->hold_count; k++) {
+                const hw_box *box = &on->holds[k];
+                double x = map->low_x + i * map->step, y = map->low_y + j * map->step;
+                double *height = &on->solid[(size_t)j * (size_t)map->columns + (size_t)i];
+                if (x > box->low.x - map->step && x < box->high.x + map->step &&
+                    y > box->low.y - map->step && y < box->high.y + map->step)
+                    *height = fmax(*height, box->high.z);
+            }
+}
+
 static hw_status fill_map(hw_job *job, comparer *on, const hw_mesh *shape, hw_arena *into)
 {
     hw_gcode_map *map = on->map;
@@ -222,9 +272,14 @@ static hw_status fill_map(hw_job *job, comparer *on, const hw_mesh *shape, hw_ar
     HW_ALLOC(job, into, map->off_m, count);
     HW_ALLOC(job, into, map->state, count);
     HW_ALLOC(job, tmp.arena, on->design, count);
+    HW_ALLOC(job, tmp.arena, on->under, count);
+    HW_ALLOC(job, tmp.arena, on->solid, count);
     HW_ALLOC(job, tmp.arena, on->resting, count);
-    for (size_t k = 0; k < count; k++) on->design[k] = -INFINITY, on->resting[k] = NAN;
-    for (int t = 0; t < shape->triangle_count; t++) draw(shape, t, map, on->design);
+    for (size_t k = 0; k < count; k++)
+        on->design[k] = on->under[k] = -INFINITY, on->resting[k] = NAN;
+    for (int t = 0; t < shape->triangle_count; t++) draw(shape, t, on);
+    for (size_t k = 0; k < count; k++) on->solid[k] = on->design[k];
+    add_tabs(on);
     hw_parallel(map->rows, measure_row, on);
     judge_all(on);
     hw_scratch_end(tmp);

@@ -48,6 +48,7 @@ typedef struct hw_gcode_move {
     double feed_m_per_s; // 0: rapid
     int tool, side;      // index in the rules' tools; 0 or 1
     int line;
+    bool in_air; // a rapid, or straight down faster than the tool may plunge: must meet no stock
 } hw_gcode_move;
 
 typedef struct hw_gcode_program {
@@ -86,7 +87,7 @@ typedef enum hw_gcode_state {
     HW_GCODE_NOTHING = 0, // the design is not seen there
     HW_GCODE_MET,         // within what was asked
     HW_GCODE_UNREACHED,   // the ball is too big for the hollow: stock stays
-    HW_GCODE_HELD,        // at a tab
+    HW_GCODE_HELD,        // a tab is in the ball's way
     HW_GCODE_LEFT,        // a fault: stock stays where the ball would reach
     HW_GCODE_GOUGED,      // a fault: cut below the design
 } hw_gcode_state;

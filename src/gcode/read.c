@@ -132,6 +132,8 @@ static bool is_clear(const reader *on)
 
 static hw_status keep_move(reader *on, const double to[3], double feed)
 {
+    bool is_upright = to[0] == on->at[0] && to[1] == on->at[1] && to[2] < on->at[2];
+    double plunge = on->rules->tools[on->tool].plunge_max_m_per_s * feed_slack;
     hw_gcode_program *out = on->out;
     if (out->move_count == on->move_room) {
         int room = on->move_room ? 2 * on->move_room : 4096;
@@ -146,7 +148,8 @@ static hw_status keep_move(reader *on, const double to[3], double feed)
                                                     feed,
                                                     on->tool,
                                                     on->side,
-                                                    on->line};
+                                                    on->line,
+                                                    feed == 0.0 || (is_upright && feed > plunge)};
     return HW_OK;
 }
 
@@ -245,7 +248,8 @@ static hw_status check_down(reader *on, const double to[3])
     double length = sqrt(dx * dx + dy * dy + dz * dz);
     // A move of a few rounding steps has no direction worth the name.
     double down = length > 4.0 * rounding ? on->feed * -dz / length : 0.0;
-    if (down > tool->plunge_max_m_per_s * feed_slack)
+    bool is_upright = dx == 0.0 && dy == 0.0; // through air it may be faster: carving looks
+    if (!is_upright && down > tool->plunge_max_m_per_s * feed_slack)
         HW_TRY(FAULT(on, "tool %d goes down at %.0f mm/min; it may at %.0f", tool->number,
                      hw_mm_from_m(down) * s_per_min,
                      hw_mm_from_m(tool->plunge_max_m_per_s) * s_per_min));

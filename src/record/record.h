@@ -18,6 +18,7 @@
 #include "gait/gait.h"
 #include "mech/mech.h"
 #include "orthosis/orthosis.h"
+#include "mill.h" // IWYU pragma: export
 #include "scan/scan.h"
 #include "ultrasound/ultrasound.h"
 

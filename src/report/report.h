@@ -12,6 +12,7 @@
 #define HW_REPORT_H
 
 #include "gait/gait.h"
+#include "milling.h" // IWYU pragma: export
 #include "record/record.h"
 #include "search.h" // IWYU pragma: export
 #include "ultrasound/ultrasound.h"
@@ -46,9 +47,10 @@ typedef struct hw_report_foot {
 
 typedef struct hw_report {
     const hw_visit *visit;
-    hw_report_foot feet[2]; // left, right
-    const hw_plan *plan;    // NULL where only a part was asked for
-    const char *note;       // what the pair has different and why; NULL: nothing
+    hw_report_foot feet[2];    // left, right
+    const hw_plan *plan;       // NULL where only a part was asked for
+    const char *note;          // what the pair has different and why; NULL: nothing
+    const hw_milling *milling; // NULL: no program was made
 } hw_report;
 
 /// What `heelwright foot` prints: side, side_confidence, unit, triangles, measures in mm, landmarks,
@@ -223,5 +225,23 @@ int hw_report_consent_count(const hw_report *report);
 ///   fails   HW_BAD_INPUT hw_report_consent_count is 0
 HW_MUST_USE hw_status hw_report_consent_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_bytes *out);
+
+/// Milling: what was chosen, time, what the check found.
+///
+///   fails   HW_BAD_INPUT no program was made
+HW_MUST_USE hw_status hw_report_milling_json(hw_job *job, const hw_report *report, hw_arena *into,
+                                             hw_bytes *out);
+
+/// Its maps at about 1 mm: distance of what is cut from the design in um, the worst of each square (stock +,
+/// cut into -; null: no design there), and the state as a digit of hw_gcode_state.
+HW_MUST_USE hw_status hw_report_milling_map_json(hw_job *job, const hw_report *report,
+                                                 hw_arena *into, hw_bytes *out);
+
+/// The sheet for the person at the machine: a page a program with set-up, tools, cautions and maps.
+HW_MUST_USE hw_status hw_report_milling_pdf(hw_job *job, const hw_report *report, hw_arena *into,
+                                            hw_bytes *out);
+
+/// What to do before the machine starts; `count` gets how many.
+const char *const *hw_report_milling_cautions(int *count);
 
 #endif

@@ -89,3 +89,8 @@ hw_status hw_report_consent_pdf(hw_job *job, const hw_report *report, hw_arena *
 {
     return print(job, report, "Consent record of", sheet_consent_pages, into, out);
 }
+
+hw_status hw_report_milling_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
+{
+    return print(job, report, "Milling for", sheet_milling_pages, into, out);
+}

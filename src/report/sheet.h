@@ -57,6 +57,9 @@ HW_MUST_USE hw_status sheet_consent_pages(sheet *sheet);
 /// The device against its foot, in colours.
 HW_MUST_USE hw_status sheet_fit_pages(sheet *sheet);
 
+/// For the person at the machine.
+HW_MUST_USE hw_status sheet_milling_pages(sheet *sheet);
+
 /// A page of its own for the load on one foot. `side` is "Left" or "Right".
 void sheet_load_page(sheet *sheet, const hw_report_foot *foot, const char *side);
 

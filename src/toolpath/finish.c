@@ -9,13 +9,14 @@
 // Two points of a row may be so far apart that a chord between them, over any surface a ball of radius R
 // rolls on, cuts L2 / 8R at most: the ball's centre never turns sharper than R.
 static const double chord = 11e-6;
-static const double straight = 3e-6; // given up when points are left out
-static const double narrow =
-    25e-6; // rows and points are not put closer: the outline is met within it
-static const double pad = 1.2e-3; // by which a row between reaches beyond where it is needed
-static const double merge = 4e-3; // two stretches closer than this become one
-static const double ridge_share =
-    0.75; // of the scallop asked for, planned for; chords take the rest
+// Of the scallop asked for: the ridge that is planned between rows, the hollow that a chord of two steps may
+// bridge, what may be given up when points are left out (at most 3 um), and how close rows are put at
+// the outline (at most 25 um).
+static const double ridge_share = 0.72, hollow_share = 0.15, straight_share = 0.06;
+static const double narrow_share = 0.2;
+static const double upright = 2e-6; // closer than this points are not put, on a wall nearly upright
+static const double pad = 1.2e-3;   // by which a row between reaches beyond where it is needed
+static const double merge = 4e-3;   // two stretches closer than this become one
 
 enum { STRIP_BYTES = 256 << 20 };
 
@@ -50,6 +51,7 @@ typedef struct finisher {
     const hw_drop *shape, *tabs;
     double radius, step; // step: longest chord
     double spread;       // m: rows of a flat may be so far apart
+    double narrow, hollow, straight;
     double low_x, high_x, low_y, row_gap;
     int row_count;
     strip *rows, *between; // row_count each; between[j] lies above rows[j]
@@ -114,30 +116,47 @@ static void keep_point(strip *to, bool touches, cut_point point)
     append_point(to, point);
 }
 
-// Appends what lies between two points (without the first), halving until chords are short and the
-// outline is met.
+// How far the middle of two points lies under the chord between them, at right angles: a hollow, which
+// a chord bridges and leaves stock in.
+static double hollow_under(const cut_point ends[2], const cut_point *middle)
+{
+    double wide = ends[1].tip.x - ends[0].tip.x, rise = ends[1].tip.z - ends[0].tip.z;
+    double under = 0.5 * (ends[0].tip.z + ends[1].tip.z) - middle->tip.z;
+    return under * wide / sqrt(wide * wide + rise * rise);
+}
+
+// Appends what lies between two points (without the first), halving until chords are short, hollows are
+// followed and the outline is met.
 static void trace_between(const finisher *on, strip *to, const cut_point ends[2],
                           const bool touches[2])
 {
-    double wide = ends[1].tip.x - ends[0].tip.x;
-    bool is_far = touches[0] && touches[1] && hw_vec3_distance(ends[0].tip, ends[1].tip) > on->step;
-    if (wide > narrow && (is_far || touches[0] != touches[1])) {
-        double x = 0.5 * (ends[0].tip.x + ends[1].tip.x);
-        cut_point middle = {.tip = {x, ends[0].tip.y, 0.0}};
-        bool is_on = rest_at(on, x, ends[0].tip.y, &middle);
-        trace_between(on, to, (const cut_point[2]){ends[0], middle},
-                      (const bool[2]){touches[0], is_on});
-        trace_between(on, to, (const cut_point[2]){middle, ends[1]},
-                      (const bool[2]){is_on, touches[1]});
+    double wide = ends[1].tip.x - ends[0].tip.x, x = 0.5 * (ends[0].tip.x + ends[1].tip.x);
+    bool meets_outline = touches[0] != touches[1];
+    if (wide <= upright || (meets_outline && wide <= on->narrow) || (!touches[0] && !touches[1])) {
+        keep_point(to, touches[1], ends[1]);
         return;
     }
-    keep_point(to, touches[1], ends[1]);
+    cut_point middle = {.tip = {x, ends[0].tip.y, 0.0}};
+    bool is_on = rest_at(on, x, ends[0].tip.y, &middle);
+    bool is_done = touches[0] && touches[1] && is_on &&
+                   hw_vec3_distance(ends[0].tip, middle.tip) <= on->step &&
+                   hw_vec3_distance(middle.tip, ends[1].tip) <= on->step &&
+                   hollow_under(ends, &middle) <= on->hollow;
+    if (is_done) {
+        keep_point(to, true, middle);
+        keep_point(to, true, ends[1]);
+        return;
+    }
+    trace_between(on, to, (const cut_point[2]){ends[0], middle},
+                  (const bool[2]){touches[0], is_on});
+    trace_between(on, to, (const cut_point[2]){middle, ends[1]},
+                  (const bool[2]){is_on, touches[1]});
 }
 
 // The row at y from one x to another.
 static void trace_row(const finisher *on, strip *to, double y, double from, double until)
 {
-    int steps = (int)ceil((until - from) / (0.95 * on->step));
+    int steps = (int)ceil((until - from) / (1.9 * on->step)); // each is halved at least once
     if (steps < 1) steps = 1;
     cut_point ends[2] = {{.tip = {from, y, 0.0}}, {.tip = {from, y, 0.0}}};
     bool touches[2] = {rest_at(on, from, y, &ends[0]), false};
@@ -164,12 +183,14 @@ static void points_of(const row *of, int *first, int *end)
     *end = last->first + last->count;
 }
 
-// Whether two balls leave a ridge between them that is low enough: its height is about the distance of
-// the tips times that of the contacts over 8R, on flat, hollow and round surfaces alike.
+// Whether two balls leave a ridge between them that is low enough. On a smooth surface its height is the
+// distance of the tips times that of the contacts over 8R. In a valley the contacts jump from one slope to
+// the other, and the stock in between is up to twice as high.
 static bool is_near(const finisher *on, const cut_point *a, const cut_point *b)
 {
     double tips = hw_vec3_distance(a->tip, b->tip);
-    return tips * fmax(tips, hw_vec3_distance(a->contact, b->contact)) <= on->spread * on->spread;
+    double contacts = fmax(tips, hw_vec3_distance(a->contact, b->contact));
+    return tips * (2.0 * contacts - tips) <= on->spread * on->spread;
 }
 
 typedef struct stretch {
@@ -252,10 +273,10 @@ static stretches bare_between(const finisher *on, strip *memory, const row *a, c
 }
 
 // Puts rows between two until they are near everywhere in the window. At most as deep as halving the gap
-// of two rows down to `narrow`.
+// of two rows down to on->narrow.
 static void fill_between(const finisher *on, strip *to, const row *a, const row *b, stretch window)
 {
-    if (b->y - a->y <= narrow || to->failed) return;
+    if (b->y - a->y <= on->narrow || to->failed) return;
     stretches bare = bare_between(on, to, a, b, window);
     row middle = {to, to->run_count, 0, 0.5 * (a->y + b->y)};
     for (int i = 0; i < bare.count; i++)
@@ -310,7 +331,8 @@ static void free_strips(finisher *on)
     }
 }
 
-static hw_status copy_runs(hw_job *job, const strip *of, hw_arena *into, mill_ways *out)
+static hw_status copy_runs(hw_job *job, const strip *of, double straight, hw_arena *into,
+                           mill_ways *out)
 {
     if (of->failed) return hw_fail(job, HW_NO_MEMORY, "no memory for the rows of finishing");
     for (int i = 0; i < of->run_count; i++) {
@@ -330,8 +352,8 @@ static hw_status gather(hw_job *job, const finisher *on, hw_arena *into, mill_wa
         runs += on->rows[j].run_count + on->between[j].run_count;
     HW_ALLOC(job, into, out->ways, runs + 1);
     for (int j = 0; j < on->row_count; j++) {
-        HW_TRY(copy_runs(job, &on->rows[j], into, out));
-        HW_TRY(copy_runs(job, &on->between[j], into, out));
+        HW_TRY(copy_runs(job, &on->rows[j], on->straight, into, out));
+        HW_TRY(copy_runs(job, &on->between[j], on->straight, into, out));
     }
     return HW_OK;
 }
@@ -340,6 +362,26 @@ static double link_height(const void *with, double x, double y)
 {
     cut_point at;
     return rest_at(with, x, y, &at) ? at.tip.z : INFINITY;
+}
+
+// The highest stock that the ball could meet on its way down over (x, y).
+static double air_over(const mill_left *left, double radius, double top, double x, double y)
+{
+    const double over = 0.5e-3; // roughing's straight lines leave that much at most
+    double wide = radius + left->grid, highest = -INFINITY;
+    int first_i = (int)ceil((x - wide - left->low_x) / left->grid);
+    int last_i = (int)floor((x + wide - left->low_x) / left->grid);
+    int first_j = (int)ceil((y - wide - left->low_y) / left->grid);
+    int last_j = (int)floor((y + wide - left->low_y) / left->grid);
+    for (int j = first_j; j <= last_j; j++)
+        for (int i = first_i; i <= last_i; i++) {
+            double dx = left->low_x + i * left->grid - x, dy = left->low_y + j * left->grid - y;
+            if (dx * dx + dy * dy > wide * wide) continue;
+            bool is_known = i >= 0 && j >= 0 && i < left->nx && j < left->ny;
+            double height = is_known ? left->height[(size_t)j * (size_t)left->nx + (size_t)i] : top;
+            highest = fmax(highest, height);
+        }
+    return highest + over;
 }
 
 static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_ask *ask,
@@ -351,8 +393,11 @@ static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_a
     if (side->tabs) HW_TRY(hw_drop_build(job, side->tabs, radius, into, &on->tabs));
     on->radius = radius;
     on->step = sqrt(8.0 * radius * chord);
+    on->narrow = fmin(25e-6, narrow_share * ask->scallop_m);
+    on->hollow = hollow_share * ask->scallop_m;
+    on->straight = fmin(3e-6, straight_share * ask->scallop_m);
     on->spread = 2.0 * sqrt(ridge * (2.0 * radius - ridge));
-    on->low_x = box.low.x - radius - narrow, on->high_x = box.high.x + radius + narrow;
+    on->low_x = box.low.x - radius - on->narrow, on->high_x = box.high.x + radius + on->narrow;
     double low_y = box.low.y - radius, wide = box.high.y + radius - low_y;
     on->row_count = (int)ceil(wide / (0.98 * on->spread)) + 1;
     on->row_gap = wide / (on->row_count - 1);
@@ -383,6 +428,9 @@ hw_status finish_side(hw_job *job, const mill_side *side, const hw_toolpath_ask 
                       .with = &on,
                       .ceiling = side->stock.high.z};
     HW_TRY(link_ways(job, &runs, &rule, into, out));
+    for (int i = 0; i < out->count; i++)
+        out->ways[i].air = air_over(&side->left, on.radius, side->stock.high.z,
+                                    out->ways[i].points[0].x, out->ways[i].points[0].y);
     hw_scratch_end(tmp);
     return HW_OK;
 }

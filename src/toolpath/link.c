@@ -109,7 +109,7 @@ static int nearest(const mill_ways *runs, const bool *is_done, hw_vec3 from, boo
 
 static void close_chain(chain *open, mill_ways *out)
 {
-    if (open->count > 0) out->ways[out->count++] = (mill_way){open->points, open->count};
+    if (open->count > 0) out->ways[out->count++] = (mill_way){open->points, open->count, INFINITY};
     *open = (chain){0};
 }
 

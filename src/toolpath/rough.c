@@ -9,15 +9,16 @@ static const double entry_slope =
 static const double entry_length = 0.025; // along the way, there and back again
 static const double entry_air = 0.3e-3;   // above what the last layer left
 static const double smooth_part =
-    0.6;                           // of the allowance: a step lower than that is a straight line
-static const double gap_nodes = 4; // stretches closer than this become one
+    0.6; // of the allowance: a step lower than that is a straight line
+static const double link_longest = 0.02; // from one stretch to the next inside a layer
+static const double gap_nodes = 4;       // stretches closer than this become one
 
 typedef struct rougher {
     const mill_side *side;
     const hw_drop *shape;  // against the tool grown by the allowance
     const hw_drop *around; // against the channel's width
     const hw_drop *tabs;
-    double allowance, grid, low_x, low_y, depth;
+    double allowance, tool_radius, grid, low_x, low_y, depth;
     double within[4]; // places of the tip: low x, high x, low y, high y
     int nx, ny, row_step;
     double *target; // lowest tip at each place; INFINITY: not there
@@ -184,7 +185,7 @@ static hw_status ramp_in(hw_job *job, mill_way *way, double top, hw_arena *into)
             points[count++] = next;
         }
     for (int k = 0; k < way->count; k++) points[count++] = way->points[k];
-    *way = (mill_way){points, count};
+    *way = (mill_way){points, count, way->air};
     return HW_OK;
 }
 
@@ -211,14 +212,18 @@ static hw_status cut_layer(hw_job *job, const rougher *on, const layer *of, hw_a
     mill_ways runs = {0};
     hw_scratch tmp = hw_scratch_begin(job, into);
     layer_link with = {on, of->bottom};
-    link_rule rule = {.longest = 1.5 * on->row_step * on->grid,
+    link_rule rule = {.longest = link_longest,
                       .step = 0.5 * on->grid,
                       .height = layer_height,
                       .with = &with,
                       .ceiling = of->top};
     HW_TRY(list_runs(job, on, of, tmp.arena, &runs));
     HW_TRY(link_ways(job, &runs, &rule, into, out));
-    for (int i = 0; i < out->count; i++) HW_TRY(ramp_in(job, &out->ways[i], of->top, into));
+    for (int i = 0; i < out->count; i++) {
+        // Where a way begins, the layer before has been: the same tool at the same place.
+        out->ways[i].air = of->top + entry_air;
+        HW_TRY(ramp_in(job, &out->ways[i], of->top, into));
+    }
     hw_scratch_end(tmp);
     return HW_OK;
 }
@@ -230,6 +235,7 @@ static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_a
     hw_box box = hw_mesh_box(side->shape);
     *on = (rougher){.side = side,
                     .allowance = ask->allowance_m,
+                    .tool_radius = radius,
                     .grid = rough_grid(ask),
                     .depth = ask->rough->depth_m,
                     .row_step = rows_a_pass(ask)};
@@ -252,6 +258,36 @@ static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_a
     return hw_job_ask(job);
 }
 
+// The tool stood with its tip at a height: no place within its reach is higher.
+static void lower_around(mill_left *left, int i, int j, int reach, double tip)
+{
+    for (int n = -reach; n <= reach; n++)
+        for (int m = -reach; m <= reach; m++) {
+            if (m * m + n * n > reach * reach) continue;
+            double *height = &left->height[(size_t)(j + n) * (size_t)left->nx + (size_t)(i + m)];
+            *height = fmin(*height, tip);
+        }
+}
+
+// What is left when all layers are cut: at each place the lowest tip that stood near enough to cover it and
+// its neighbourhood. Places off the rows are covered by those on them.
+static hw_status note_left(hw_job *job, const rougher *on, hw_arena *into, mill_left *left)
+{
+    const layer all = {on->side->stock.high.z, -INFINITY};
+    int reach = (int)(on->tool_radius / on->grid - 0.75);
+    // As wide as the tool comes, which is beyond the places of its tip.
+    *left = (mill_left){on->low_x - reach * on->grid, on->low_y - reach * on->grid, on->grid,
+                        on->nx + 2 * reach,           on->ny + 2 * reach,           NULL};
+    size_t count = (size_t)left->nx * (size_t)left->ny;
+    HW_ALLOC(job, into, left->height, count);
+    for (size_t k = 0; k < count; k++) left->height[k] = on->side->stock.high.z;
+    for (int j = 0; j < on->ny; j++)
+        for (int i = 0; i < on->nx; i++)
+            if (is_work(on, &all, i, j))
+                lower_around(left, i + reach, j + reach, reach, target_at(on, i, j));
+    return hw_job_ask(job);
+}
+
 static double deepest_target(const rougher *on)
 {
     double lowest = INFINITY;
@@ -260,13 +296,14 @@ static double deepest_target(const rougher *on)
     return lowest;
 }
 
-hw_status rough_side(hw_job *job, const mill_side *side, const hw_toolpath_ask *ask, hw_arena *into,
+hw_status rough_side(hw_job *job, mill_side *side, const hw_toolpath_ask *ask, hw_arena *into,
                      mill_ways *out)
 {
     enum { LAYERS_MAX = 512 };
     rougher on;
     hw_scratch tmp = hw_scratch_begin(job, into);
     HW_TRY(prepare(job, side, ask, tmp.arena, &on));
+    HW_TRY(note_left(job, &on, into, &side->left));
     double top = side->stock.high.z, lowest = deepest_target(&on);
     int layers = (int)ceil((top - lowest) / on.depth - 1e-9), capacity = 0;
     if (layers < 1 || layers > LAYERS_MAX)

@@ -85,13 +85,13 @@ static hw_status check_travel(hw_job *job, const hw_toolpath_ask *ask, const mil
     return HW_OK;
 }
 
-static hw_status do_sides(hw_job *job, const mill_layout *layout, int part_count,
+static hw_status do_sides(hw_job *job, mill_layout *layout, int part_count,
                           const hw_toolpath_ask *ask, hw_arena *into, mill_work *work,
                           hw_toolpath *facts)
 {
     for (int side = 0; side < ask->side_count; side++)
         for (int i = 0; i < part_count; i++) {
-            const mill_side *of = &layout->sides[side][i];
+            mill_side *of = &layout->sides[side][i];
             HW_TRY(rough_side(job, of, ask, into, &work->rough[side][i]));
             HW_TRY(finish_side(job, of, ask, into, &work->finish[side][i], facts));
         }

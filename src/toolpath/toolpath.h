@@ -99,6 +99,13 @@ HW_MUST_USE hw_status hw_toolpath_make(hw_job *job, const hw_toolpath_part *part
                                        const hw_toolpath_ask *ask, hw_arena *into,
                                        hw_toolpath *out);
 
+/// A closed solid under an open surface that faces up: walls straight down from its edge to a flat base
+/// `below` under the edge's lowest point.
+///
+///   fails   HW_BAD_INPUT the surface is empty, closed, or not turned alike;  HW_NO_MEMORY
+HW_MUST_USE hw_status hw_toolpath_stand(hw_job *job, const hw_mesh *surface, double below,
+                                        hw_arena *into, hw_mesh *out);
+
 /// Where a ball or flat end mill of the given radius comes to rest on a solid, exactly.
 typedef struct hw_drop hw_drop;
 

@@ -13,12 +13,20 @@ HW_MUST_USE hw_status drop_rim(hw_job *job, const hw_drop *drop, hw_arena *into,
 typedef struct mill_way {
     hw_vec3 *points;
     int count;
+    double air; // height over its first point down to which the tool meets nothing
 } mill_way;
 
 typedef struct mill_ways {
     mill_way *ways;
     int count;
 } mill_ways;
+
+/// What roughing leaves, at the places of its grid; from above.
+typedef struct mill_left {
+    double low_x, low_y, grid;
+    int nx, ny;
+    double *height; // row by row
+} mill_left;
 
 /// One side of one part, as it lies when it is cut.
 typedef struct mill_side {
@@ -28,6 +36,7 @@ typedef struct mill_side {
     double floor;         // lowest that roughing goes beside the part
     bool is_open;         // all of the stock beside the part goes, not only a channel
     double clamp;         // from the stock's ends along x that stay
+    mill_left left;       // filled by roughing
 } mill_side;
 
 /// Grid of roughing, and how far from the part's outline its channel's outer wall stands.
@@ -35,7 +44,8 @@ double rough_grid(const hw_toolpath_ask *ask);
 double rough_channel(const hw_toolpath_ask *ask);
 
 /// Layers from the top down, each a zigzag that rides over the part and its allowance; entered by ramps.
-HW_MUST_USE hw_status rough_side(hw_job *job, const mill_side *side, const hw_toolpath_ask *ask,
+/// Fills side->left.
+HW_MUST_USE hw_status rough_side(hw_job *job, mill_side *side, const hw_toolpath_ask *ask,
                                  hw_arena *into, mill_ways *out);
 
 /// A zigzag of the ball over the part, with rows put in between where two are too far apart for the

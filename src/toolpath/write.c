@@ -109,6 +109,16 @@ static void cut(pen *with, const long to[3])
     end_line(with);
 }
 
+static void feed_down(pen *with, const long to[3])
+{
+    long feed = mm_per_min(with->tool->feed_m_per_s);
+    hw_writer_print(&with->text, "G1");
+    coordinates(with, to);
+    if (feed != with->feed) hw_writer_print(&with->text, " F%ld", feed);
+    with->feed = feed;
+    end_line(with);
+}
+
 static void retract(pen *with)
 {
     rapid(with, (const long[3]){with->at[0], with->at[1], um(with->safe)});
@@ -119,18 +129,15 @@ static void way(pen *with, const mill_way *of)
     if (of->count == 0) return;
     const long first[2] = {um(of->points[0].x), um(of->points[0].y)};
     rapid(with, (const long[3]){first[0], first[1], um(with->safe)});
+    // Down through air at full feed, then on as a plunge.
+    double air = fmax(of->air, of->points[0].z);
+    if (air < with->safe) feed_down(with, (const long[3]){first[0], first[1], um(air)});
     for (int i = 0; i < of->count; i++)
         cut(with, (const long[3]){um(of->points[i].x), um(of->points[i].y), um(of->points[i].z)});
     retract(with);
 }
 
 // -- stops
-
-static void stop_tool(pen *with)
-{
-    line(with, "M5");
-    line(with, "M9");
-}
 
 static void start_tool(pen *with, const hw_mill_tool *tool)
 {
@@ -156,20 +163,17 @@ static const char *cutter_word(const hw_mill_tool *tool)
     return tool->cutter == HW_CUTTER_BALL ? "BALL" : "FLAT";
 }
 
-static void change_tool(pen *with, const hw_mill_tool *tool)
+// A stop for a person: another tool, and where the block is to lie otherwise, that too.
+static void change_tool(pen *with, const hw_mill_tool *tool, bool turns_block)
 {
-    stop_tool(with);
+    line(with, "M5");
+    line(with, "M9");
     comment(with, "CHANGE TO TOOL %d %s DIAMETER %.3f, SET ITS LENGTH TO Z0 ON THE BED",
             tool->number, cutter_word(tool), hw_mm_from_m(2.0 * tool->radius_m));
+    if (turns_block)
+        comment(with, "TURN THE BLOCK OVER ABOUT X ONTO BOTH PINS. SIDE 2 UP. CLEAN THE BED");
     line(with, "M0");
     start_tool(with, tool);
-}
-
-static void turn_block(pen *with)
-{
-    stop_tool(with);
-    comment(with, "TURN THE BLOCK OVER ABOUT X ONTO BOTH PINS. SIDE 2 UP. CLEAN THE BED");
-    line(with, "M0");
 }
 
 // -- the whole
@@ -218,17 +222,17 @@ hw_status write_program(hw_job *job, const hw_toolpath_part *parts, int part_cou
     line(&with, "G21 G17 G90 G94 G40 G49 G80");
     line(&with, "G54");
     for (int side = 0; side < ask->side_count; side++) {
-        if (side > 0) turn_block(&with);
-        comment(&with, "SIDE %d", side + 1);
         if (side > 0)
-            change_tool(&with, ask->rough);
+            change_tool(&with, ask->rough, true);
         else
             start_tool(&with, ask->rough);
+        comment(&with, "SIDE %d", side + 1);
         side_work(&with, parts, part_count, work->rough[side], "ROUGHING");
-        change_tool(&with, ask->finish);
+        change_tool(&with, ask->finish, false);
         side_work(&with, parts, part_count, work->finish[side], "FINISHING");
     }
-    stop_tool(&with);
+    line(&with, "M5");
+    line(&with, "M9");
     line(&with, "M30");
     line(&with, "%");
     out->line_count = with.lines;

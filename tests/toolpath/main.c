@@ -3,5 +3,5 @@
 
 int main(void)
 {
-    return run_drop_tests() + run_program_tests();
+    return run_drop_tests() + run_program_tests() + run_reader_tests();
 }

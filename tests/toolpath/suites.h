@@ -5,5 +5,6 @@
 
 int run_drop_tests(void);
 int run_program_tests(void);
+int run_reader_tests(void);
 
 #endif
