@@ -76,14 +76,14 @@ const PLACES = /** @type {[string, string][]} */ ([['heel_marker', 'Marker at th
 function Stance({ record, side, kept }) {
     const id = useId('stance');
     const path = `feet.${side}.walk`;
-    const about = useAnswer(() => api.walk(kept.file, {}), kept.file);
+    const about = useAnswer(() => api.walk(kept.file, { forces_file: kept.forces_file }), `${kept.file} ${kept.forces_file}`);
     const mass = record.at('mass_kg');
     const { file: _, name: __, unit: ___, ...named } = kept;
     const ask = { ...named, mass_kg: mass, foot_length_mm: lengthOf(record, side) };
-    const { answer, fault } = useAnswer(() => (mass > 0 && (kept.forces_file || about.answer?.plates) ? api.walk(kept.file, ask) : Promise.resolve(null)), JSON.stringify([ask, about.answer?.plates]));
+    const { answer, fault } = useAnswer(() => (mass > 0 && about.answer?.plates ? api.walk(kept.file, ask) : Promise.resolve(null)), JSON.stringify([ask, about.answer?.plates]));
     const set = (/** @type {string} */ key, /** @type {any} */ value) => record.set(path, { ...kept, [key]: value || undefined });
     const disabled = !mayWrite('visit');
-    const plates = answer?.plates ?? about.answer?.plates ?? 0;
+    const plates = about.answer?.plates ?? 0;
     return html`
         <p class="note">${kept.name}: ${about.answer?.kind ?? '…'}</p>
         <div class="fields">${PLACES.map(([key, label]) => html`<div class="field" key=${key}><label for=${`${id}-${key}`}>${label}</label>
@@ -103,8 +103,8 @@ function Stance({ record, side, kept }) {
 function Forces({ side, stance }) {
     const n = stance.instants;
     const x = Array.from({ length: n }, (_, i) => (100 * i) / (n - 1));
-    const columns = [['vertical_force_bw', 'Up', 'deep'], ['fore_aft_force_bw', 'Forward', 'accent'], ['centre_of_pressure_foot_lengths', 'Centre of pressure, foot lengths', 'ink-2']].filter(([key]) => stance[key]);
-    return html`<${Chart} title=${`Recorded stance of the ${side} foot`} x=${x} xName="% of stance" yName="body weights; foot lengths" height=${200}
+    const columns = [['vertical_force_bw', 'Up', 'series-1'], ['fore_aft_force_bw', 'Forward', 'series-2'], ['centre_of_pressure_foot_lengths', 'Centre of pressure, foot lengths', 'series-3']].filter(([key]) => stance[key]);
+    return html`<${Chart} title=${`Recorded stance of the ${side} foot`} x=${x} xName="% of stance" yName="BW; lengths" height=${200}
         lines=${columns.map(([key, name, colour], i) => ({ name, values: stance[key], colour, isDashed: i > 0 }))}
         table=${html`<table><thead><tr><th scope="col">% of stance</th>${columns.map(([key, name]) => html`<th scope="col" class="num" key=${key}>${name}</th>`)}</tr></thead>
             <tbody>${x.filter((_, i) => i % 4 === 0).map((percent) => html`<tr key=${percent}><th scope="row">${number(percent, 1)}</th>${columns.map(([key]) => html`<td class="num" key=${key}>${number(stance[key][Math.round((percent * (n - 1)) / 100)], 2)}</td>`)}</tr>`)}</tbody></table>`} />`;

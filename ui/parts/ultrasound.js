@@ -168,30 +168,41 @@ const LISTS = /** @type {{key: 'ruler'|'caliper'|'box', label: string}[]} */ ([
     { key: 'ruler', label: 'Depth scale: x, y of two marks' }, { key: 'caliper', label: 'Caliper: x, y of both ends' }, { key: 'box', label: 'Box: left, top, right, bottom' },
 ]);
 
+/** A mark typed; what is typed stays until it is left or entered. @param {{label: string, text: string, onTake: (text: string) => void}} props */
+function MarkField({ label, text, onTake }) {
+    const id = useId('mark');
+    const [typed, setTyped] = useState(text);
+    useEffect(() => setTyped(text), [text]);
+    const take = () => typed.trim() !== text && onTake(typed.trim());
+    return html`<div class="field"><label for=${id}>${label}</label>
+        <input id=${id} type="text" inputmode="decimal" autocomplete="off" disabled=${!mayWrite('visit')} value=${typed} onInput=${(/** @type {any} */ e) => setTyped(e.currentTarget.value)} onBlur=${take}
+            onKeyDown=${(/** @type {KeyboardEvent} */ e) => e.key === 'Enter' && take()} /></div>`;
+}
+
 /** The same marks by keyboard. @param {{marks: Marks, frames: number, onChange: (more: Marks) => void}} props */
 function MarkFields({ marks, frames, onChange }) {
-    const id = useId('mark');
-    const disabled = !mayWrite('visit');
-    const take = (/** @type {string} */ key, /** @type {string} */ text) => {
+    const id = useId('marks');
+    const [isOpen, open] = useState(false);
+    // What lies between the marks is asked for as soon as they stand.
+    useEffect(() => {
+        if (marks.ruler && !marks.ruler_mm) open(true);
+    }, [!!marks.ruler, !!marks.ruler_mm]);
+    const four = (/** @type {string} */ key, /** @type {string} */ text) => {
         const list = text.split(/[ ,;]+/).filter(Boolean).map(Number);
         if (list.length === 0) onChange({ [key]: undefined });
         else if (list.length === 4 && list.every(Number.isFinite)) onChange({ [key]: list });
     };
-    const one = (/** @type {string} */ key, /** @type {string} */ text) => onChange({ [key]: text.trim() === '' || !Number.isFinite(Number(text)) ? undefined : Number(text) });
+    const one = (/** @type {string} */ key, /** @type {string} */ text) => onChange({ [key]: text === '' || !Number.isFinite(Number(text)) ? undefined : Number(text) });
     return html`
-        <details class="us-marks" open=${!!marks.ruler && !marks.ruler_mm}><summary>Marks as numbers, in pixels</summary><div class="fields">
-            ${LISTS.map(({ key, label }) => html`<div class="field" key=${key}><label for=${`${id}-${key}`}>${label}</label>
-                <input id=${`${id}-${key}`} type="text" inputmode="decimal" autocomplete="off" disabled=${disabled} value=${marks[key]?.join(', ') ?? ''} onChange=${(/** @type {any} */ e) => take(key, e.currentTarget.value)} /></div>`)}
-            <div class="field"><label for=${`${id}-mm`}>Between the marks of the depth scale, mm</label>
-                <input id=${`${id}-mm`} type="text" inputmode="decimal" autocomplete="off" disabled=${disabled} value=${marks.ruler_mm ?? ''} onChange=${(/** @type {any} */ e) => one('ruler_mm', e.currentTarget.value)} /></div>
-            <div class="field"><label for=${`${id}-site`}>Site: column</label>
-                <input id=${`${id}-site`} type="text" inputmode="decimal" autocomplete="off" disabled=${disabled} value=${marks.site_x ?? ''} onChange=${(/** @type {any} */ e) => one('site_x', e.currentTarget.value)} /></div>
-            ${frames > 1 && html`<div class="field"><label for=${`${id}-frame`}>Frame of ${frames}</label>
-                <input id=${`${id}-frame`} type="number" min="1" max=${frames} disabled=${disabled} value=${marks.frame ?? 1} onChange=${(/** @type {any} */ e) => one('frame', e.currentTarget.value)} /></div>`}
+        <details class="us-marks" open=${isOpen} onToggle=${(/** @type {any} */ e) => open(e.currentTarget.open)}><summary>Marks as numbers, in pixels</summary><div class="fields">
+            ${LISTS.map(({ key, label }) => html`<${MarkField} key=${key} label=${label} text=${marks[key]?.join(', ') ?? ''} onTake=${(/** @type {string} */ text) => four(key, text)} />`)}
+            <${MarkField} label="Between the marks of the depth scale, mm" text=${String(marks.ruler_mm ?? '')} onTake=${(/** @type {string} */ text) => one('ruler_mm', text)} />
+            <${MarkField} label="Site: column" text=${String(marks.site_x ?? '')} onTake=${(/** @type {string} */ text) => one('site_x', text)} />
+            ${frames > 1 && html`<${MarkField} label=${`Frame, 1 to ${frames}`} text=${String(marks.frame ?? 1)} onTake=${(/** @type {string} */ text) => one('frame', text)} />`}
             <div class="field"><label for=${`${id}-edges`}>The edges are</label>
-                <select id=${`${id}-edges`} disabled=${disabled} value=${marks.edges ?? 'steps'} onChange=${(/** @type {any} */ e) => onChange({ edges: e.currentTarget.value })}>
+                <select id=${`${id}-edges`} disabled=${!mayWrite('visit')} value=${marks.edges ?? 'steps'} onChange=${(/** @type {any} */ e) => onChange({ edges: e.currentTarget.value })}>
                     <option value="steps">steps of brightness</option><option value="lines">bright lines</option></select></div>
-            ${marks.corrections && html`<p><button type="button" class="quiet" disabled=${disabled} onClick=${() => onChange({ corrections: undefined })}>Take all corrections of the edges away</button></p>`}
+            ${marks.corrections && mayWrite('visit') && html`<p><button type="button" class="quiet" onClick=${() => onChange({ corrections: undefined })}>Take all corrections of the edges away</button></p>`}
         </div></details>`;
 }
 
@@ -207,14 +218,17 @@ function Acceptance({ record, side, kept, trace, frame, marks }) {
         record.replace(body);
         record.save();
     };
+    // Another site or plane is another reading.
+    const face = { kind: 'visit', faults: record.faults, at: (/** @type {string} */ path) => record.at(path),
+        set: (/** @type {string} */ path, /** @type {any} */ word) => record.replace(withoutThickness(record.draft.peek(), side, bare({ ...kept, [path.split('.').pop() ?? '']: word }, marks))) };
     const edge = (/** @type {'superficial'|'deep'} */ key, /** @type {string} */ text) => html`
         <label class="us-accept"><input type="checkbox" checked=${seen[key]} disabled=${!mayWrite('visit')} onChange=${(/** @type {any} */ e) => see({ ...seen, [key]: e.currentTarget.checked })} /> ${text}</label>`;
     return html`
         <div class="us-result">
             <p>Proposed: <strong>${number(trace.thickness_mm, 2)} mm</strong> at the site, 95 % of repeated tracings within ${number(trace.half_width_95_mm, 2)} mm; along the trace ${number(trace.least_mm, 1)} to ${number(trace.most_mm, 1)} mm. Scale: ${trace.scale.from}${trace.scale.warning && `, ${trace.scale.warning}`}.</p>
             <p class="note">${trace.echo_ratio !== null && `Brightness ${number(trace.echo_ratio, 2)} of that of the 2 mm above; ${number(100 * trace.dark_share, 0)} % of the band is darker than half of it (by our own measure; it hangs on the machine's settings). `}${trace.note}</p>
-            <div class="fields"><${ChoiceField} record=${record} path=${`feet.${side}.ultrasound.site`} label="Site" words=${SITES} canBeNotAsked=${false} />
-                <${ChoiceField} record=${record} path=${`feet.${side}.ultrasound.plane`} label="Plane" words=${PLANES} canBeNotAsked=${false} /></div>
+            <div class="fields"><${ChoiceField} record=${face} path=${`feet.${side}.ultrasound.site`} label="Site" words=${SITES} canBeNotAsked=${false} />
+                <${ChoiceField} record=${face} path=${`feet.${side}.ultrasound.plane`} label="Plane" words=${PLANES} canBeNotAsked=${false} /></div>
             ${edge('superficial', 'I have looked at the upper (superficial) edge: it runs where I see it')}
             ${edge('deep', 'I have looked at the lower (deep) edge: it runs where I see it')}
             ${mayWrite('visit') && html`<p class="actions"><button type="button" class="main" disabled=${!isWhole} onClick=${keep}>Keep ${number(trace.thickness_mm, 2)} mm as the ${side} fascia’s thickness</button></p>`}
