@@ -15,7 +15,7 @@ int LLVMFuzzerTestOneInput(const unsigned char *data, size_t size)
     hw_pressure_map map = {0};
     hw_pressure_measures of = {0};
     hw_gait_stance stance = {0};
-    hw_pressure_ask asks[2] = {{{0.008, 0.008}, 1e3, 0.02}, {{0}}};
+    hw_pressure_ask asks[2] = {{{0.008, 0.008}, 1e3, 0.02}, {{0.0, 0.0}, 0.0, 0.0}};
     if (!into || hw_job_open(&job, (size_t)64 << 20) != HW_OK) abort();
     unsigned char *bytes = malloc(size + 1);
     if (!bytes) abort();
