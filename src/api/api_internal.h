@@ -296,6 +296,14 @@ hw_status answer_record_change(api_call *call);
 hw_status answer_record_undo(api_call *call);
 hw_status answer_file_add(api_call *call); // uploads.c
 hw_status answer_file(api_call *call);
+hw_status answer_image_add(api_call *call); // recordings.c
+hw_status answer_image(api_call *call);
+hw_status answer_image_measure(api_call *call);
+hw_status answer_thickness_change(api_call *call);
+hw_status answer_walk_add(api_call *call);
+hw_status answer_walk(api_call *call);
+hw_status answer_pressure_add(api_call *call);
+hw_status answer_pressure(api_call *call);
 hw_status answer_compute(api_call *call); // jobs.c
 hw_status answer_job(api_call *call);
 hw_status answer_job_cancel(api_call *call);

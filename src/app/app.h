@@ -46,6 +46,7 @@ typedef enum hw_app_kind {
     HW_APP_READ_SCAN,  // becomes a PLY
     HW_APP_READ_IMAGE, // a packed picture: hw_image_unpack
     HW_APP_READ_WALK,  // a byte of the unit (see hw_app_walk), then the file; becomes a packed walk
+    HW_APP_READ_PRESSURE, // stays as it is where it is a matrix of numbers
     HW_APP_READS,
 } hw_app_kind;
 

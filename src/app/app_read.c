@@ -28,11 +28,25 @@ static hw_status read_walk(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *o
     return hw_gait_pack(job, &record, into, out);
 }
 
+// What the file does not say of its cells is asked later (HW_BAD_INPUT); here it must only be a matrix.
+static hw_status read_pressure(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
+{
+    hw_pressure_map map = {0};
+    const hw_pressure_ask nothing = {0};
+    hw_status status = hw_pressure_read(job, in, &nothing, into, &map);
+    if (status != HW_OK && status != HW_BAD_INPUT) return status;
+    *out = in;
+    return HW_OK;
+}
+
 // 5 million triangles of STL: 250 MB in, 800 MB of points and corners, 250 MB out. A film: 400 MB of pixels
 // decoded, and once more as they go out.
 static const hw_sandbox_task tasks[HW_APP_READS] = {
     [HW_APP_READ_SCAN] = {"scan", read_scan, {(size_t)4 << 30, 60, 90, (size_t)400 << 20}},
     [HW_APP_READ_IMAGE] = {"image", read_image, {(size_t)4 << 30, 60, 90, (size_t)420 << 20}},
+    [HW_APP_READ_PRESSURE] = {"pressure",
+                              read_pressure,
+                              {(size_t)1 << 30, 20, 30, (size_t)300 << 20}},
     [HW_APP_READ_WALK] = {"walk", read_walk, {(size_t)2 << 30, 30, 45, (size_t)400 << 20}},
 };
 

@@ -115,8 +115,9 @@ typedef enum thickness_rule {
 } thickness_rule;
 
 static const char *const thickness_whys[] = {
-    [BY_POSTURE_AND_MASS] = "default by foot posture index and mass (shell-protocol-2013); of PA12 "
-                            "the thickness of equal stiffness",
+    [BY_POSTURE_AND_MASS] =
+        ("default by foot posture index and mass (shell-protocol-2013); of PA12 "
+         "the thickness of equal stiffness"),
     [BY_MASS] = "default by mass alone (common practice); of PA12 the thickness of equal stiffness",
     [BY_MATERIAL] = "default of the material (common practice)",
 };

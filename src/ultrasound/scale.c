@@ -130,7 +130,7 @@ static hw_status scale_of_ruler(hw_job *job, const hw_us_ask *ask, hw_us_scale *
                          .y_m = pixel_m,
                          .region = -1,
                          .relative_sd = 0.5 * sqrt(2.0) / pixels,
-                         .warning = "scale marked by hand; pixels taken as square"};
+                         .warning = "pixels taken as square"};
     return HW_OK;
 }
 

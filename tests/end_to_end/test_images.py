@@ -118,6 +118,22 @@ def test_shared_jpeg_2000_is_as_openjpeg_decodes_it():
         assert ours(shared("examples_jpeg2k.dcm"), folder) == pnm_pixels(theirs)
 
 
+def test_shared_screen_grabs_as_tiff_and_jpeg():
+    with tempfile.TemporaryDirectory() as folder:
+        plain = ours(shared("examples_rgb_color.dcm"), folder)
+        tiff, jpeg = pathlib.Path(folder, "grab.tif"), pathlib.Path(folder, "grab.jpg")
+        tool("dcmj2pnm", "+ot", shared("examples_rgb_color.dcm"), tiff)
+        assert ours(tiff, folder) == plain
+        tool("dcmj2pnm", "+oj", "+Jq", "95", shared("examples_rgb_color.dcm"), jpeg)
+        columns, rows, pixels = ours(jpeg, folder)
+        assert (columns, rows) == plain[:2]
+        assert sum(abs(a - b) for a, b in zip(pixels, plain[2])) / len(pixels) < 4  # with loss
+        for path in (tiff, jpeg):
+            path.write_bytes(path.read_bytes()[:-3000])
+            done = run(path)
+            assert done.returncode == 1 and done.stderr.count("\n") == 1, (path, done.stderr)
+
+
 def test_shared_lengths_and_refusals():
     label = run(shared("OBXXXX1A_rle.dcm"), "--caliper", "459.5,290.5,498.5,301.5", "--json")
     assert json.loads(label.stdout)["caliper"]["length_mm"] == 10.628, label.stdout

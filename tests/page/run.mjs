@@ -19,6 +19,7 @@ const SHORT = [
     'test_a_clinician_does_a_whole_visit', 'test_a_visit_by_keyboard_alone', 'test_after_signing_out_the_back_button_shows_nothing',
     'test_a_wrong_file_is_refused_in_a_sentence_and_nothing_changes', 'test_two_people_on_one_record_are_both_asked_and_heard',
     'test_a_server_killed_in_mid_save_loses_nothing_and_says_so',
+    'test_a_thickness_is_kept_only_with_both_edges_accepted',
 ];
 const tally = { ok: 0, bad: 0, out: 0 };
 
@@ -46,7 +47,7 @@ function inTime(test) {
 
 async function runAll() {
     const why = missing();
-    const suites = await Promise.all(['visits', 'keyboard', 'safety', 'looks', 'scans', 'speed', 'clinic'].map((name) => import(`./${name}.mjs`)));
+    const suites = await Promise.all(['visits', 'keyboard', 'safety', 'looks', 'scans', 'recordings', 'speed', 'clinic'].map((name) => import(`./${name}.mjs`)));
     const all = new Map(suites.flatMap((suite) => Object.entries(suite)).filter(([name]) => name.startsWith('test')));
     const rest = [...all.keys()].filter((name) => !SHORT.includes(name));
     const names = (isWhole ? [...SHORT, ...rest] : SHORT).filter((name) => name.includes(only));

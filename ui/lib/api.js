@@ -122,6 +122,23 @@ export const api = {
         return reply.arrayBuffer();
     },
 
+    /** @param {string} person @param {File} file @returns {Promise<{file: string, about: any}>} */
+    addImage: (person, file) => ask('PUT', `/people/${id(person)}/images?name=${id(file.name)}`, file),
+    /** @param {string} hash */
+    imageAddress: (hash) => `/api/images/${id(hash)}`,
+    /** @param {string} hash @param {any} marks ruler, caliper, box ... in pixels */
+    measureImage: (hash, marks) => ask('POST', `/images/${id(hash)}`, marks),
+    /** @param {string} side @param {any} earlier @param {any} later readings as visits keep them */
+    thicknessChange: (side, earlier, later) => ask('POST', '/thickness-change', { side, earlier, later }),
+    /** @param {string} person @param {File} file @param {string} unit @returns {Promise<{file: string, about: any}>} */
+    addWalk: (person, file, unit) => ask('PUT', `/people/${id(person)}/walks?name=${id(file.name)}&unit=${id(unit)}`, file),
+    /** @param {string} hash @param {any} which plate, step, markers, mass */
+    walk: (hash, which) => ask('POST', `/walks/${id(hash)}`, which),
+    /** @param {string} person @param {File} file @returns {Promise<{file: string}>} */
+    addPressure: (person, file) => ask('PUT', `/people/${id(person)}/pressures?name=${id(file.name)}`, file),
+    /** @param {string} hash @param {any} how cell, unit, mass */
+    pressure: (hash, how) => ask('POST', `/pressures/${id(hash)}`, how),
+
     /** @param {string} visit @param {number} version @param {string[]} parts @param {any} [trial] @returns {Promise<{job: string}>} */
     compute: (visit, version, parts, trial) =>
         ask('POST', `/visits/${id(visit)}/compute`, { version, parts, ...(trial ? { case: trial } : {}) }),

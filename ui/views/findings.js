@@ -9,6 +9,8 @@ import { FootMap } from '../parts/foot_map.js';
 import { SideMark } from '../parts/figure.js';
 import { Progress } from '../parts/progress.js';
 import { Causes } from '../parts/causes.js';
+import { Ultrasound } from '../parts/ultrasound.js';
+import { Recordings } from '../parts/recordings.js';
 
 /** @typedef {import('../lib/record.js').EditedRecord} EditedRecord */
 /** @typedef {import('../lib/types.d.ts').Finding} Finding */
@@ -31,6 +33,8 @@ export function Findings() {
                 <${FeetHead} />
                 ${group.rows.map((row) => html`<${BothFeet} record=${record} row=${row} key=${row.key} />`)}
             </section>`)}
+        <${Ultrasound} record=${record} />
+        <${Recordings} record=${record} />
         <${Causes} />`;
 }
 
