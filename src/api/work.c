@@ -152,12 +152,16 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     hw_app_source source = {.read = read_stored, .from = mine};
     const hw_json *parts = hw_json_get(mine->order, "parts");
     const hw_json *wish = hw_json_get(mine->order, "case");
+    const hw_json *paper = hw_json_get(mine->order, "paper");
+    const hw_json *version = hw_json_get(mine->order, "visit_version");
     if (!parts || !wish) return hw_fail(job, HW_BAD_FORMAT, "the job is malformed");
     hw_json_out json = hw_json_begin(into);
     hw_json_tree(&json, NULL, wish);
     HW_TRY(hw_json_end(job, &json, &case_file));
     say(mine, 0.05, "reading the visit");
     HW_TRY(hw_app_visit(job, case_file, &source, (int)parts->number, into, &report, &faults));
+    if (paper && hw_text_same(paper->text, "letter")) report.paper = HW_PAPER_LETTER;
+    if (version) report.revision = (int)version->number;
     say(mine, 0.8, "writing the files");
     return hw_app_page_files(job, &report, into, files);
 }

@@ -19,6 +19,7 @@ typedef struct cli_words {
     hw_scan_ask ask; // --side, --unit, --loading
     unsigned seed;   // --seed
     bool is_json;    // --json
+    hw_paper paper;  // --paper a4|letter
 
     // of the commands about records
     const char *program;           // how this program was called

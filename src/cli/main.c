@@ -25,7 +25,7 @@ static const cli_command commands[] = {
      "the dose of each treatment for this person, and what the case orders worked out"},
     {"plan", cli_plan, "CASE", "--json", false,
      "screening, options with dose and reasons, weekly timeline"},
-    {"visit", cli_visit, "CASE", "--out --json", true,
+    {"visit", cli_visit, "CASE", "--out --paper --json", true,
      "all of it: a plan as PDF, the orthosis files, everything as JSON"},
     {"followup", cli_followup, "FILE", "--json", false,
      "where one heel's pain is going, from its ratings (JSON: pain, scores); or questionnaires "
@@ -88,6 +88,7 @@ static void print_help(FILE *to)
         "repeated\n"
         "  --uncertainty                        repeats the measures for their 95 %% intervals\n"
         "  --out DIR                            where files go, all of them or none\n"
+        "  --paper a4|letter                    what the PDFs are printed on, a4 by default\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
         "  --ruler X,Y,X,Y,MM                   two marks of a picture's depth scale, pixels\n"
         "  --caliper X,Y,X,Y                    a distance on the picture, pixels\n"
@@ -213,6 +214,13 @@ static bool read_seed(const char *text, cli_words *words)
     return *text >= '0' && *text <= '9' && !*end && seed <= 1000000;
 }
 
+static bool read_paper(const char *text, cli_words *words)
+{
+    bool is_letter = hw_text_same(text, "letter");
+    words->paper = is_letter ? HW_PAPER_LETTER : HW_PAPER_A4;
+    return is_letter || hw_text_same(text, "a4");
+}
+
 static bool read_number(const char *text, long most, int *out)
 {
     char *end = NULL;
@@ -278,6 +286,7 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--cast") == 0) return read_cast(value, words);
     if (strcmp(option, "--landmark") == 0) return read_landmark(value, words);
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
+    if (strcmp(option, "--paper") == 0) return read_paper(value, words);
     if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);
     if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);
     if (strcmp(option, "--lease") == 0)

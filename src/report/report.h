@@ -17,6 +17,9 @@
 
 enum { HW_REPORT_CHANGES_MAX = 16 };
 
+/// What papers are printed on. Both show the same; on US Letter the page is 6 % smaller.
+typedef enum hw_paper { HW_PAPER_A4 = 0, HW_PAPER_LETTER } hw_paper;
+
 /// One foot of a visit. What was not computed is NULL, with the reason beside it.
 typedef struct hw_report_foot {
     bool is_given;
@@ -46,6 +49,8 @@ typedef struct hw_report {
     hw_report_foot feet[2]; // left, right
     const hw_plan *plan;    // NULL where only a part was asked for
     const char *note;       // what the pair has different and why; NULL: nothing
+    hw_paper paper;
+    int revision; // of the visit's record: a calendar made later replaces an earlier one; 0: no record
 } hw_report;
 
 /// What `heelwright foot` prints: side, side_confidence, unit, triangles, measures in mm, landmarks,

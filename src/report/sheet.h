@@ -21,10 +21,26 @@ typedef struct sheet {
     hw_arena *into;
     hw_pdf *pdf;
     const hw_report *report;
+    hw_paper paper;
+    bool flows; // its text takes the room the paper has; else an A4 page is fitted onto the paper
     const char *what;  // "Plan for", "Load for"
     const char *sides; // "left foot", "right foot", "left and right foot"
     int page, pages;
 } sheet;
+
+typedef hw_status sheet_pages(sheet *sheet);
+
+// US Letter, mm.
+#define SHEET_LETTER_WIDTH 215.9
+#define SHEET_LETTER_HEIGHT 279.4
+
+/// All pages of a paper as a file. `about` needs title and date only. It is drawn twice: a page says how
+/// many there are.
+HW_MUST_USE hw_status sheet_print_all(sheet *sheet, hw_pdf_about about, sheet_pages *pages,
+                                      hw_arena *into, hw_bytes *out);
+
+/// Height of the page that is laid out on, mm: of a paper that flows, that of its sheet.
+double sheet_height(const sheet *sheet);
 
 /// Starts a page: head with person, sides and date, foot with cautions. Returns the y to go on at.
 double sheet_page(sheet *sheet);
