@@ -43,19 +43,19 @@ static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **v
     return hw_fail(call->job, HW_BAD_INPUT, "'case' must be an object");
 }
 
-// The clinic's own choice; A4 where none was made.
-static hw_status read_paper(api_call *call, const char **out)
+hw_status api_paper(api_call *call, hw_paper *out)
 {
     hw_store_row row = {0};
     const hw_json *clinic = NULL;
-    *out = "a4";
+    *out = HW_PAPER_A4;
     hw_status status = hw_store_get(call->job, call->api->store,
                                     (hw_store_ref){"clinic", "clinic", 0}, call->into, &row);
     if (status == HW_NOT_FOUND) return HW_OK;
     HW_TRY(status);
     HW_TRY(hw_json_read(call->job, row.body, call->into, &clinic));
     const hw_json *paper = hw_json_get(clinic, "paper");
-    if (paper && paper->kind == HW_JSON_TEXT) *out = paper->text;
+    if (paper && paper->kind == HW_JSON_TEXT && hw_text_same(paper->text, "letter"))
+        *out = HW_PAPER_LETTER;
     return HW_OK;
 }
 
@@ -63,11 +63,11 @@ static hw_status read_paper(api_call *call, const char **out)
 static hw_status write_order(api_call *call, const hw_store_row *row, int parts, bool is_trial,
                              hw_bytes case_file, hw_bytes *out)
 {
-    const char *paper = NULL;
-    HW_TRY(read_paper(call, &paper));
+    hw_paper paper = HW_PAPER_A4;
+    HW_TRY(api_paper(call, &paper));
     hw_json_out json = hw_json_begin(call->into);
     hw_json_open(&json, NULL, '{');
-    hw_json_text(&json, "paper", paper);
+    hw_json_text(&json, "paper", paper == HW_PAPER_LETTER ? "letter" : "a4");
     hw_json_text(&json, "visit", row->head.id);
     hw_json_int(&json, "visit_version", (long)row->head.version);
     hw_json_int(&json, "parts", parts);

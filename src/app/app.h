@@ -11,6 +11,7 @@
 #ifndef HW_APP_H
 #define HW_APP_H
 
+#include "app_caseload.h" // IWYU pragma: export
 #include "files/files.h"
 #include "report/report.h"
 #include "sandbox/sandbox.h"

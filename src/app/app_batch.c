@@ -2,6 +2,7 @@
 // Many files, a line each (RFC 4180). Lines are written in the order of names and synced a handful at a
 // time, so that after a kill the file holds whole lines of the first files; a line cut off is taken away.
 #include "app/app.h"
+#include "csv.h"
 
 #include <string.h>
 
@@ -36,16 +37,6 @@ static bool is_wanted(const char *name)
     return is_case(name);
 }
 
-static void field(hw_writer *to, const char *text)
-{
-    hw_writer_bytes(to, "\"", 1);
-    for (; *text; text++) {
-        if (*text == '"') hw_writer_bytes(to, "\"", 1);
-        hw_writer_bytes(to, text, 1);
-    }
-    hw_writer_bytes(to, "\"", 1);
-}
-
 static void measure(hw_writer *to, hw_maybe metres)
 {
     hw_writer_bytes(to, ",", 1);
@@ -72,7 +63,7 @@ static hw_status case_fields(hw_job *job, const char *path, hw_arena *tmp, hw_wr
     hw_faults faults = {.into = tmp};
     HW_TRY(hw_app_visit_at(job, path, HW_APP_PLAN, tmp, &report, &faults));
     hw_writer_print(to, ",case,ok,,,,,%s,", report.plan->released ? "yes" : "no");
-    field(to, report.plan->verdict);
+    csv_quoted(to, report.plan->verdict);
     hw_writer_print(to, "\r\n");
     return HW_OK;
 }
@@ -86,7 +77,7 @@ static void do_item(void *with, int i)
     const char *path = NULL;
     hw_status status = HW_NO_MEMORY;
     hw_writer to = hw_writer_begin(item->into);
-    field(&to, item->name);
+    csv_quoted(&to, item->name);
     size_t start = to.count;
     if (tmp && hw_job_open(&job, HW_APP_MEMORY_BYTES) == HW_OK) {
         status = hw_file_join(&job, item->folder, item->name, tmp, &path);
@@ -96,7 +87,7 @@ static void do_item(void *with, int i)
         if (status != HW_OK) {
             to.count = start;
             hw_writer_print(&to, ",%s,failed,,,,,,", is_case(item->name) ? "case" : "scan");
-            field(&to, job.why);
+            csv_quoted(&to, job.why);
             hw_writer_print(&to, "\r\n");
         }
         item->is_wrong = status != HW_OK;

@@ -26,7 +26,7 @@ typedef struct cli_words {
     const char *data, *store, *ui; // --data, --store, --ui
     const char *hosts, *certificate, *key;
     int port, workers, lease_s;
-    bool is_open, is_demo, is_quiet, lists_routes;
+    bool is_open, is_demo, is_quiet, lists_routes, is_deidentified;
     bool joins;            // --join
     const char *line;      // --clinic LINE of a guest, --line LINE of who registers one
     const char *name;      // --register NAME
@@ -80,6 +80,7 @@ hw_status cli_fhir_read(cli_room *room, const cli_words *words);
 hw_status cli_serve(cli_room *room, const cli_words *words);
 hw_status cli_work(cli_room *room, const cli_words *words);
 hw_status cli_workers(cli_room *room, const cli_words *words);
+hw_status cli_caseload(cli_room *room, const cli_words *words);
 hw_status cli_backup(cli_room *room, const cli_words *words);
 hw_status cli_restore(cli_room *room, const cli_words *words);
 hw_status cli_verify(cli_room *room, const cli_words *words);

@@ -55,6 +55,8 @@ static const cli_command commands[] = {
      "takes jobs of a store that other machines serve, with the clinic's key or as a guest"},
     {"workers", cli_workers, NULL, "--data --store --register --line --withdraw", false,
      "the guest workers of a store: lists, registers, withdraws them"},
+    {"caseload", cli_caseload, NULL, "--data --store --out --deidentified --paper", true,
+     "the clinic's outcomes: audit.pdf and tables as CSV with their dictionary, or without people"},
     {"backup", cli_backup, NULL, "--data --store --out", true,
      "writes a sealed copy of all records, re-read before it counts"},
     {"restore", cli_restore, "FILE", "--data --store", false,
@@ -117,6 +119,7 @@ static void print_help(FILE *to)
         "  --open-network --tls-cert FILE --tls-key FILE --host NAME,...\n"
         "                                       serves the clinic's network, never in the clear\n"
         "  --demo                               fills an empty store with an invented clinic\n"
+        "  --deidentified                       without people: docs/deidentified.md says how\n"
         "  --quiet, --routes                    no line a request; the routes as JSON\n\n"
         "exit code 0 done, 1 cannot be done (the reason on standard error), 2 wrong use\n"
         "For a registered podiatrist. It computes and warns; the clinician decides.\n");
@@ -267,7 +270,8 @@ static bool *flag_place(const char *option, cli_words *words)
                   {"--leave-holes", &words->ask.leaves_holes},
                   {"--quiet", &words->is_quiet},
                   {"--routes", &words->lists_routes},
-                  {"--join", &words->joins}};
+                  {"--join", &words->joins},
+                  {"--deidentified", &words->is_deidentified}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;

@@ -73,6 +73,11 @@ static hw_status print(hw_job *job, const hw_report *report, const char *what, s
     sheet on = {.job = job,
                 .into = tmp.arena,
                 .report = report,
+                .subject = report->visit->code,
+                .dated = "Visit",
+                .date = report->visit->findings.visit_date,
+                .is_invented = report->visit->is_invented,
+                .rules_version = report->plan->rules_version,
                 .paper = report->paper,
                 .flows = pages == sheet_patient_pages,
                 .what = what,
@@ -118,4 +123,46 @@ hw_status hw_report_fit_pdf(hw_job *job, const hw_report *report, hw_arena *into
 hw_status hw_report_consent_pdf(hw_job *job, const hw_report *report, hw_arena *into, hw_bytes *out)
 {
     return print(job, report, "Consent record of", sheet_consent_pages, into, out);
+}
+
+// A paper that is not of one visit.
+static hw_status print_other(sheet *on, const char *title, sheet_pages *pages, hw_arena *into,
+                             hw_bytes *out)
+{
+    char date[HW_DATE_TEXT];
+    hw_scratch tmp = hw_scratch_begin(on->job, into);
+    on->into = tmp.arena;
+    on->dated = "As of";
+    hw_date_text(on->date, date);
+    HW_TRY(sheet_print_all(on, (hw_pdf_about){.title = title, .date = date}, pages, into, out));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
+hw_status hw_report_audit_pdf(hw_job *job, const hw_report_audit *of, hw_paper paper,
+                              hw_arena *into, hw_bytes *out)
+{
+    sheet on = {.job = job,
+                .audit = of,
+                .subject = of->clinic,
+                .date = of->today,
+                .is_invented = of->is_invented,
+                .paper = paper,
+                .what = "Audit of",
+                .sides = "all heels"};
+    return print_other(&on, "Audit report", sheet_audit_pages, into, out);
+}
+
+hw_status hw_report_course_pdf(hw_job *job, const hw_report_course *of, hw_paper paper,
+                               hw_arena *into, hw_bytes *out)
+{
+    sheet on = {.job = job,
+                .course = of,
+                .subject = of->code,
+                .date = of->today,
+                .is_invented = of->is_invented,
+                .paper = paper,
+                .what = "Treatment record of",
+                .sides = "left and right foot"};
+    return print_other(&on, "Treatment record", sheet_course_pages, into, out);
 }
