@@ -166,6 +166,14 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     return hw_app_page_files(job, &report, into, files);
 }
 
+// A file of a batch: its line is all that is made of it.
+static hw_status measure(labour *mine, hw_arena *into, hw_file_set *files)
+{
+    hw_bytes line = {0};
+    HW_TRY(work_measure(mine->job, mine->order, into, &line));
+    return hw_file_set_add(mine->job, files, "line.json", line);
+}
+
 static hw_status do_task(labour *mine, hw_arena *into)
 {
     work_made made = {.program = HW_VERSION, .rules = HW_RULES_VERSION, .why = "computed"};
@@ -174,6 +182,8 @@ static hw_status do_task(labour *mine, hw_arena *into)
         hw_status status = mine->bench->unpack(mine->job, mine->bench, &mine->task, into, &made);
         mine->is_given_back = status != HW_OK;
         HW_TRY(status);
+    } else if (strcmp(mine->task.kind, WORK_MEASURE) == 0) {
+        HW_TRY(measure(mine, into, &made.files));
     } else {
         HW_TRY(compute(mine, into, &made.files));
     }
@@ -237,7 +247,7 @@ static hw_status work_on(hw_job *job, const work_bench *bench)
 
 hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_s)
 {
-    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = lease_s};
+    hw_store_worker worker = {.name = name, .lease_s = lease_s}; // visits and files of batches
     work_bench bench = work_bench_of_store(store, &worker);
     return work_on(job, &bench);
 }

@@ -25,7 +25,7 @@ typedef struct cli_words {
     const char *program;           // how this program was called
     const char *data, *store, *ui; // --data, --store, --ui
     const char *hosts, *certificate, *key;
-    int port, workers, lease_s;
+    int port, workers, lease_s, processes;
     bool is_open, is_demo, is_quiet, lists_routes, is_deidentified;
     bool joins;            // --join
     const char *line;      // --clinic LINE of a guest, --line LINE of who registers one
@@ -75,6 +75,10 @@ hw_status cli_followup(cli_room *room, const cli_words *words);
 hw_status cli_trials(cli_room *room, const cli_words *words);
 hw_status cli_demo(cli_room *room, const cli_words *words);
 hw_status cli_batch(cli_room *room, const cli_words *words);
+
+/// A batch through the queue of the store that --data and --store name.
+hw_status cli_batch_queue(cli_room *room, const cli_words *words, const hw_app_batch_ask *ask,
+                          hw_app_batch_sum *out);
 hw_status cli_fhir(cli_room *room, const cli_words *words);
 hw_status cli_fhir_read(cli_room *room, const cli_words *words);
 hw_status cli_serve(cli_room *room, const cli_words *words);

@@ -34,8 +34,10 @@ static const cli_command commands[] = {
      "the trials of heel pain, recomputed, and what may be pooled of them"},
     {"demo", cli_demo, NULL, "--out --seed --json", true,
      "writes an invented case with invented scans and does its visit"},
-    {"batch", cli_batch, "DIR", "--out", true,
-     "reads all scans and cases below a folder into one CSV (--out FILE); goes on after a stop"},
+    {"batch", cli_batch, "DIR", "--out --processes --data --store", true,
+     "reads all scans and cases below a folder into one CSV (--out FILE); goes on after a stop; "
+     "with "
+     "--data or --store by the workers of that store"},
     {"image", cli_image, "FILE",
      "--frame --ruler --caliper --box --site --edges --thickness --picture --json", false,
      "an ultrasound picture: its scale, a caliper, the two edges of a band traced (a proposal)"},
@@ -109,6 +111,7 @@ static void print_help(FILE *to)
         "  --json                               the whole result on standard output\n"
         "  --data DIR                           where the clinic's data lies\n"
         "  --store URL                          postgresql://...; else clinic.db in there\n"
+        "  --processes N                        of a batch; one a core by default\n"
         "  --port N, --workers N                8437 and 2 by default\n"
         "  --lease S                            how long a dead worker's job waits for another\n"
         "  --join, --clinic LINE                a guest worker's own line; keeps the clinic's\n"
@@ -292,6 +295,7 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
     if (strcmp(option, "--paper") == 0) return read_paper(value, words);
     if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);
+    if (strcmp(option, "--processes") == 0) return read_number(value, 64, &words->processes);
     if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);
     if (strcmp(option, "--lease") == 0)
         return read_number(value, HW_STORE_LEASE_MAX_S, &words->lease_s) && words->lease_s > 0;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The server, and what is done to a store from the shell.
+#define _XOPEN_SOURCE 700 // realpath
 #include "api/api.h"
 #include "cli/clinic.h"
 
@@ -155,6 +156,22 @@ hw_status cli_backup(cli_room *room, const cli_words *words)
     return status;
 }
 
+// Workers may stand in other folders: the path is made whole.
+hw_status cli_batch_queue(cli_room *room, const cli_words *words, const hw_app_batch_ask *ask,
+                          hw_app_batch_sum *out)
+{
+    cli_clinic of = {0};
+    hw_app_batch_ask whole = *ask;
+    char *path = realpath(ask->folder, NULL);
+    if (!path) return hw_fail(&room->job, HW_NOT_FOUND, "%.200s is not there", ask->folder);
+    whole.folder = path;
+    hw_status status = cli_clinic_open(room, words, &of);
+    if (status == HW_OK) status = hw_api_batch(&room->job, of.store, &whole, room->into, out);
+    hw_store_close(of.store);
+    free(path);
+    return status;
+}
+
 // -- the caseload
 
 static hw_status write_caseload(cli_room *room, const cli_words *words, hw_store *store)
@@ -183,8 +200,8 @@ static hw_status write_caseload(cli_room *room, const cli_words *words, hw_store
 // Whoever holds the key file is the owner.
 hw_status cli_caseload(cli_room *room, const cli_words *words)
 {
-    clinic of = {0};
-    HW_TRY(open_clinic(room, words, &of));
+    cli_clinic of = {0};
+    HW_TRY(cli_clinic_open(room, words, &of));
     hw_status status = write_caseload(room, words, of.store);
     hw_store_close(of.store);
     return status;
