@@ -287,6 +287,7 @@ hw_status answer_record(api_call *call);
 hw_status answer_record_history(api_call *call);
 hw_status answer_record_change(api_call *call);
 hw_status answer_record_undo(api_call *call);
+hw_status answer_import(api_call *call);
 hw_status answer_file_add(api_call *call); // uploads.c
 hw_status answer_file(api_call *call);
 hw_status answer_compute(api_call *call); // jobs.c

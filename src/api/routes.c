@@ -7,6 +7,7 @@ enum {
     NO_BODY = 256, // an empty object may come
     SMALL = 16 << 10,
     RECORD = 1 << 20,
+    BUNDLE = 8 << 20,
     UPLOAD = 256 << 20,
 };
 
@@ -50,6 +51,8 @@ static const api_route routes[] = {
      "change a person's data", false},
     {"POST", "/api/people/{id}/erase", ROLE_OWNER, SMALL, HW_HTTP_QUICK, answer_person_erase,
      "destroy the key of all that is this person's", false},
+    {"POST", "/api/people/{id}/import", ROLES_TREATING, BUNDLE, HW_HTTP_QUICK, answer_import,
+     "a visit out of a FHIR bundle of our own export", false},
     {"GET", "/api/people/{id}/treatment-record", ROLES_MEDICAL, 0, HW_HTTP_SLOW,
      answer_treatment_record, "all acts given to a person, as a PDF", false},
     {"POST", "/api/people/{id}/code", ROLES_MEDICAL, NO_BODY, HW_HTTP_QUICK, answer_person_code,

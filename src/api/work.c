@@ -163,7 +163,7 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     if (paper && hw_text_same(paper->text, "letter")) report.paper = HW_PAPER_LETTER;
     if (version) report.revision = (int)version->number;
     say(mine, 0.8, "writing the files");
-    return hw_app_page_files(job, &report, into, files);
+    return hw_app_page_files(job, &report, case_file, into, files);
 }
 
 // A file of a batch: its line is all that is made of it.

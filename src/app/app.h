@@ -144,16 +144,29 @@ HW_MUST_USE hw_status hw_app_visit_at(hw_job *job, const char *case_path, int pa
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
 
-/// What the page shows: the files above, walk.json, press.json, fit.json, load.pdf, and for each foot
+/// What the page shows: the files above, visit-bundle.json where `case_file` is given,
+/// walk.json, press.json, fit.json, load.pdf, and for each foot
 /// SIDE_foot.mesh and SIDE_orthosis.mesh: hw_meshfile_page, foot frame, in the side's own shape (a right foot's y is medial +).
-HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into,
-                                        hw_file_set *out);
+HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_bytes case_file,
+                                        hw_arena *into, hw_file_set *out);
 
 /// The visit as an HL7 FHIR R4 Bundle, visit-bundle.json, with size and hash of its papers.
 ///
 ///   fails   as hw_app_visit_at and hw_fhir_bundle
 HW_MUST_USE hw_status hw_app_fhir_at(hw_job *job, const char *case_path, hw_arena *into,
                                      hw_file_set *out, hw_faults *faults);
+
+/// The same of a visit that is computed already.
+///
+///   case_file   its bytes, carried in the bundle
+///   papers      named in it with size and hash
+HW_MUST_USE hw_status hw_app_fhir(hw_job *job, const hw_report *report, hw_bytes case_file,
+                                  const hw_file_set *papers, hw_arena *into, hw_bytes *out);
+
+/// The case file of a bundle of ours, its hash checked.
+///
+///   fails   as hw_fhir_case
+HW_MUST_USE hw_status hw_app_fhir_read(hw_job *job, hw_bytes bundle, hw_arena *into, hw_bytes *out);
 
 /// The case.json of a bundle of ours; the scans it names are not in it.
 ///

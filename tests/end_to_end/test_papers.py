@@ -336,6 +336,24 @@ def test_fhir_bundles_pass_the_schema_the_structures_and_the_rules():
             assert found == {"schema": [], "structure": [], "rules": []}, (file, found)
 
 
+def test_fhir_bundles_of_the_demo_clinic_pass_and_come_back_the_same():
+    """All thirty people in the whole suite, four in the short one; each bundle read back is the case that went in."""
+    people = 30 if os.environ.get("HEELWRIGHT_SUITE") == "whole" else 4
+    with tempfile.TemporaryDirectory() as folder:
+        made = subprocess.run([ROOT / "build/release/demo_bundles", folder, str(people)], capture_output=True, text=True)
+        assert made.returncode == 0, made.stderr
+        files = sorted(pathlib.Path(folder).glob("bundle-*.json"))
+        assert len(files) == people
+        for file in files:
+            check_filled(json.loads(file.read_bytes().decode("utf-8"), object_pairs_hook=once))
+            back = pathlib.Path(folder, "back")
+            done = run("fhir-read", file, "--out", back)
+            assert done.returncode == 0, done.stderr
+            assert (back / "case.json").read_bytes() == pathlib.Path(folder, file.name.replace("bundle", "case")).read_bytes()
+        for file, found in zip(files, layers(*files)):
+            assert found == {"schema": [], "structure": [], "rules": []}, (file, found)
+
+
 def test_fhir_layers_see_what_is_wrong():
     """The judges judged: each kind of fault of facts/standards.md 1.1 is seen by the layer named there."""
     def observation(bundle):

@@ -52,3 +52,36 @@ export async function test_a_paper_is_looked_at_where_the_clinician_is({ browser
     await shoot(page, 'paper');
     noTroubles(troubles, /chrome-extension:/); // the browser's own reader
 }
+
+export async function test_a_bundle_goes_out_and_comes_back_as_the_same_visit({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    await openDemo(page);
+    await goTo(page, 'Plan');
+    const link = page.getByRole('link', { name: 'For another program' });
+    await link.waitFor({ timeout: 90000 });
+    const [download] = await Promise.all([page.waitForEvent('download'), link.click()]);
+    const text = fs.readFileSync(await download.path(), 'utf8');
+    const exported = caseOf(text);
+    await goTo(page, 'Person');
+    await page.getByText('Import a visit').click();
+    await page.getByLabel(/^A visit-bundle/).setInputFiles({ name: 'visit-bundle.json', mimeType: 'application/json', buffer: Buffer.from(text) });
+    await page.getByText('The visit is in the record.').waitFor();
+    const body = await page.evaluate(async () => {
+        const { api } = await import('/lib/api.js');
+        const { person } = await import('/lib/state.js');
+        const rows = await api.records(person.value.id, 'visit');
+        return rows.at(-1).body;
+    });
+    assert.deepEqual(body, exported); // the record is the case that was exported, to the last key
+    await page.getByLabel(/^A visit-bundle/).setInputFiles({ name: 'x.json', mimeType: 'application/json', buffer: Buffer.from(text.replace(/("hash"\s*:\s*")..../g, '$1AAAA')) });
+    await page.getByText(/hash/).waitFor();
+    noTroubles(troubles, /status of 4/);
+}
+
+/** The case file a bundle carries. @param {string} text */
+function caseOf(text) {
+    const documents = JSON.parse(text).entry.map((/** @type {any} */ one) => one.resource).filter((/** @type {any} */ one) => one.resourceType === 'DocumentReference');
+    const data = documents.map((/** @type {any} */ one) => one.content[0].attachment.data).find(Boolean);
+    return JSON.parse(Buffer.from(data, 'base64').toString('utf8'));
+}

@@ -138,6 +138,17 @@ export const api = {
         throw new Refusal(reply?.status ?? 0, await reply?.json().catch(() => null) ?? null);
     },
 
+    /** @param {string} person @param {string} text a bundle @returns {Promise<Head>} */
+    importBundle: (person, text) => {
+        let bundle = null;
+        try {
+            bundle = JSON.parse(text);
+        } catch {
+            throw new Refusal(0, { error: 'This file is not JSON.' });
+        }
+        return ask('POST', `/people/${id(person)}/import`, bundle);
+    },
+
     /** @param {string} visit @param {number} version @param {string[]} parts @param {any} [trial] @returns {Promise<{job: string}>} */
     compute: (visit, version, parts, trial) =>
         ask('POST', `/visits/${id(visit)}/compute`, { version, parts, ...(trial ? { case: trial } : {}) }),

@@ -14,12 +14,13 @@ export const PAPERS = {
     'plan.ics': { name: 'Calendar', what: 'the dates of the plan, for a calendar program' },
     'load.pdf': { name: 'Picture of the load', what: 'the foot at five instants, the curve, causes and levers' },
     'fit.pdf': { name: 'Picture of the fit', what: 'each device against its foot, gaps in colours and in figures' },
+    'visit-bundle.json': { name: 'For another program', what: 'the visit as an HL7 FHIR R4 bundle' },
     'order.pdf': { name: 'Order sheet', what: 'for the maker: both devices as ordered and as measured' },
 };
 
 /** @param {string} name */
 function kindOf(name) {
-    return name.endsWith('.ics') ? 'calendar file' : 'PDF';
+    return name.endsWith('.ics') ? 'calendar file' : name.endsWith('.json') ? 'FHIR, JSON' : 'PDF';
 }
 
 /** Those of the names that the result has; nothing of the others. @param {{names: string[]}} props */
