@@ -49,6 +49,11 @@ const char *hw_api_first_use_code(const hw_api *api);
 /// The table of routes as JSON: for the tests and the documents.
 HW_MUST_USE hw_status hw_api_routes(hw_job *job, hw_arena *into, hw_bytes *out);
 
+/// hw_app_batch through the store's queue: `heelwright work` anywhere does the files, each of which must lie
+/// at the same path there. Without a worker it waits.
+HW_MUST_USE hw_status hw_api_batch(hw_job *job, hw_store *store, const hw_app_batch_ask *ask,
+                                   hw_arena *into, hw_app_batch_sum *out);
+
 /// Takes jobs until asked to stop, one at a time: what `heelwright work` does.
 ///
 ///   name      of the worker, unique a thread: see hw_store_worker

@@ -213,6 +213,9 @@ HW_MUST_USE hw_status api_user_write(api_call *call, const api_user *user, const
 HW_MUST_USE hw_status api_passphrase_hash(api_call *call, const char *passphrase, const char *login,
                                           const char **hash);
 
+/// What the clinic prints on; A4 where it has not said.
+HW_MUST_USE hw_status api_paper(api_call *call, hw_paper *out);
+
 /// A record's writer for people: name of the user, or the id where unknown.
 const char *api_user_name(api_call *call, const char *id);
 
@@ -294,6 +297,7 @@ hw_status answer_record(api_call *call);
 hw_status answer_record_history(api_call *call);
 hw_status answer_record_change(api_call *call);
 hw_status answer_record_undo(api_call *call);
+hw_status answer_import(api_call *call);
 hw_status answer_file_add(api_call *call); // uploads.c
 hw_status answer_file(api_call *call);
 hw_status answer_image_add(api_call *call); // recordings.c
@@ -313,6 +317,9 @@ hw_status answer_rules(api_call *call);
 hw_status answer_evidence(api_call *call);
 hw_status answer_trials(api_call *call);
 hw_status answer_caseload(api_call *call); // caseload.c
+hw_status answer_audit_report(api_call *call);
+hw_status answer_export(api_call *call);
+hw_status answer_treatment_record(api_call *call);
 hw_status answer_course(api_call *call);
 hw_status answer_scales(api_call *call);
 hw_status answer_scores(api_call *call);

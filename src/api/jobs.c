@@ -43,14 +43,33 @@ static hw_status read_visit(api_call *call, hw_store_row *row, const hw_json **v
     return hw_fail(call->job, HW_BAD_INPUT, "'case' must be an object");
 }
 
+hw_status api_paper(api_call *call, hw_paper *out)
+{
+    hw_store_row row = {0};
+    const hw_json *clinic = NULL;
+    *out = HW_PAPER_A4;
+    hw_status status = hw_store_get(call->job, call->api->store,
+                                    (hw_store_ref){"clinic", "clinic", 0}, call->into, &row);
+    if (status == HW_NOT_FOUND) return HW_OK;
+    HW_TRY(status);
+    HW_TRY(hw_json_read(call->job, row.body, call->into, &clinic));
+    const hw_json *paper = hw_json_get(clinic, "paper");
+    if (paper && paper->kind == HW_JSON_TEXT && hw_text_same(paper->text, "letter"))
+        *out = HW_PAPER_LETTER;
+    return HW_OK;
+}
+
 // All a worker needs, but for the scans.
 static hw_status write_order(api_call *call, const hw_store_row *row, int parts, bool is_trial,
                              hw_bytes case_file, hw_bytes *out)
 {
     hw_bytes mill = {0};
     if (parts & HW_APP_MILL) HW_TRY(api_mill_of(call, hw_json_get(call->body, "mill"), &mill));
+    hw_paper paper = HW_PAPER_A4;
+    HW_TRY(api_paper(call, &paper));
     hw_json_out json = hw_json_begin(call->into);
     hw_json_open(&json, NULL, '{');
+    hw_json_text(&json, "paper", paper == HW_PAPER_LETTER ? "letter" : "a4");
     hw_json_text(&json, "visit", row->head.id);
     hw_json_int(&json, "visit_version", (long)row->head.version);
     hw_json_int(&json, "parts", parts);

@@ -219,6 +219,31 @@ hw_status answer_record_add(api_call *call)
     return api_written(call, &head);
 }
 
+// A bundle of our own export becomes a visit of the person it names: the same case, checked as if typed.
+hw_status answer_import(api_call *call)
+{
+    hw_bytes case_file = {0};
+    const hw_json *visit = NULL, *body = NULL;
+    hw_store_row row = {0};
+    hw_store_head head;
+    hw_store_write write = {.kind = "visit",
+                            .person = call->args[0],
+                            .who = call->session.user.id,
+                            .why = "imported from a bundle"};
+    HW_TRY(hw_app_fhir_read(call->job, call->request->body, call->into, &case_file));
+    HW_TRY(hw_json_read(call->job, case_file, call->into, &visit));
+    HW_TRY(hw_store_get(call->job, call->api->store, (hw_store_ref){"person", call->args[0], 0},
+                        call->into, &row));
+    HW_TRY(hw_json_read(call->job, row.body, call->into, &body));
+    if (!hw_json_same(hw_json_get(hw_json_get(visit, "person"), "code"), hw_json_get(body, "code")))
+        return hw_fail(call->job, HW_BAD_INPUT,
+                       "the bundle is of another code than this person's: nothing was imported");
+    HW_TRY(api_record_check(call, "visit", call->args[0], visit, NULL));
+    write.body = case_file;
+    HW_TRY(hw_store_put(call->job, call->api->store, &write, 1, call->into, &head));
+    return api_written(call, &head);
+}
+
 // The record's own person is kept: a change cannot move it to somebody else.
 hw_status answer_record_change(api_call *call)
 {

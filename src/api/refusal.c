@@ -8,7 +8,8 @@ void api_security_headers(const hw_api *api, hw_http_reply *reply)
 {
     static const char policy[] =
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
-        "connect-src 'self'; font-src 'self'; worker-src 'self'; form-action 'self'; "
+        "connect-src 'self'; frame-src blob:; font-src 'self'; worker-src 'self'; form-action "
+        "'self'; "
         "base-uri 'none'; frame-ancestors 'none'; require-trusted-types-for 'script'";
     hw_http_reply_header(reply, "Content-Security-Policy", policy);
     hw_http_reply_header(reply, "X-Content-Type-Options", "nosniff");

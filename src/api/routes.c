@@ -7,6 +7,7 @@ enum {
     NO_BODY = 256, // an empty object may come
     SMALL = 16 << 10,
     RECORD = 1 << 20,
+    BUNDLE = 8 << 20,
     UPLOAD = 256 << 20,
 };
 
@@ -32,6 +33,10 @@ static const api_route routes[] = {
      "the trials, recomputed and pooled", false},
     {"GET", "/api/caseload", ROLES_MEDICAL, 0, HW_HTTP_SLOW, answer_caseload,
      "what became of all heels", false},
+    {"GET", "/api/caseload/report", ROLES_MEDICAL, 0, HW_HTTP_SLOW, answer_audit_report,
+     "the audit report as a PDF", false},
+    {"POST", "/api/caseload/export", ROLE_OWNER, SMALL, HW_HTTP_SLOW, answer_export,
+     "one table of the caseload, with or without people; written into the audit", false},
     {"POST", "/api/course", ROLES_MEDICAL, SMALL, HW_HTTP_QUICK, answer_course,
      "where one heel's ratings are going", false},
     {"GET", "/api/scales", ROLES_ALL, 0, HW_HTTP_QUICK, answer_scales,
@@ -48,6 +53,10 @@ static const api_route routes[] = {
      "change a person's data", false},
     {"POST", "/api/people/{id}/erase", ROLE_OWNER, SMALL, HW_HTTP_QUICK, answer_person_erase,
      "destroy the key of all that is this person's", false},
+    {"POST", "/api/people/{id}/import", ROLES_TREATING, BUNDLE, HW_HTTP_QUICK, answer_import,
+     "a visit out of a FHIR bundle of our own export", false},
+    {"GET", "/api/people/{id}/treatment-record", ROLES_MEDICAL, 0, HW_HTTP_SLOW,
+     answer_treatment_record, "all acts given to a person, as a PDF", false},
     {"POST", "/api/people/{id}/code", ROLES_MEDICAL, NO_BODY, HW_HTTP_QUICK, answer_person_code,
      "a one-time code for the score form in the waiting room", false},
     {"POST", "/api/score-form", ROLES_ANYONE, SMALL, HW_HTTP_QUICK, answer_score_form,

@@ -179,19 +179,31 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     hw_app_source source = {.read = read_stored, .from = mine};
     const hw_json *parts = hw_json_get(mine->order, "parts");
     const hw_json *wish = hw_json_get(mine->order, "case");
+    const hw_json *paper = hw_json_get(mine->order, "paper");
+    const hw_json *version = hw_json_get(mine->order, "visit_version");
     if (!parts || !wish) return hw_fail(job, HW_BAD_FORMAT, "the job is malformed");
     hw_json_out json = hw_json_begin(into);
     hw_json_tree(&json, NULL, wish);
     HW_TRY(hw_json_end(job, &json, &case_file));
     say(mine, 0.05, "reading the visit");
     HW_TRY(hw_app_visit(job, case_file, &source, (int)parts->number, into, &report, &faults));
+    if (paper && hw_text_same(paper->text, "letter")) report.paper = HW_PAPER_LETTER;
+    if (version) report.revision = (int)version->number;
     hw_file_set milled = {0};
     if ((int)parts->number & HW_APP_MILL) HW_TRY(mill_devices(mine, &report, into, &milled));
     say(mine, 0.8, "writing the files");
-    HW_TRY(hw_app_page_files(job, &report, into, files));
+    HW_TRY(hw_app_page_files(job, &report, case_file, into, files));
     for (int i = 0; i < milled.count; i++)
         HW_TRY(hw_file_set_add(job, files, milled.files[i].name, milled.files[i].bytes));
     return HW_OK;
+}
+
+// A file of a batch: its line is all that is made of it.
+static hw_status measure(labour *mine, hw_arena *into, hw_file_set *files)
+{
+    hw_bytes line = {0};
+    HW_TRY(work_measure(mine->job, mine->order, into, &line));
+    return hw_file_set_add(mine->job, files, "line.json", line);
 }
 
 static hw_status do_task(labour *mine, hw_arena *into)
@@ -202,6 +214,8 @@ static hw_status do_task(labour *mine, hw_arena *into)
         hw_status status = mine->bench->unpack(mine->job, mine->bench, &mine->task, into, &made);
         mine->is_given_back = status != HW_OK;
         HW_TRY(status);
+    } else if (strcmp(mine->task.kind, WORK_MEASURE) == 0) {
+        HW_TRY(measure(mine, into, &made.files));
     } else {
         HW_TRY(compute(mine, into, &made.files));
     }
@@ -267,7 +281,7 @@ static hw_status work_on(hw_job *job, const work_bench *bench)
 
 hw_status hw_api_work(hw_job *job, hw_store *store, const char *name, int lease_s)
 {
-    hw_store_worker worker = {.name = name, .kind = WORK_COMPUTE, .lease_s = lease_s};
+    hw_store_worker worker = {.name = name, .lease_s = lease_s}; // visits and files of batches
     work_bench bench = work_bench_of_store(store, &worker);
     return work_on(job, &bench);
 }

@@ -5,7 +5,12 @@
 
 #include "api_internal.h"
 
-#define WORK_COMPUTE "compute"
+#define WORK_COMPUTE "compute" // a visit
+#define WORK_MEASURE "measure" // a file of a batch
+
+/// The line of a batch's file as the job's result.
+HW_MUST_USE hw_status work_measure(hw_job *job, const hw_json *order, hw_arena *into,
+                                   hw_bytes *out);
 
 /// What was made of a job, and by which program and rules.
 typedef struct work_made {

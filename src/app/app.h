@@ -11,6 +11,7 @@
 #ifndef HW_APP_H
 #define HW_APP_H
 
+#include "app_caseload.h" // IWYU pragma: export
 #include "files/files.h"
 #include "report/report.h"
 #include "sandbox/sandbox.h"
@@ -167,16 +168,29 @@ HW_MUST_USE hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
 
-/// What the page shows: the files above, walk.json, press.json, fit.json, load.pdf, and for each foot
+/// What the page shows: the files above, visit-bundle.json where `case_file` is given,
+/// walk.json, press.json, fit.json, load.pdf, and for each foot
 /// SIDE_foot.mesh and SIDE_orthosis.mesh: hw_meshfile_page, foot frame, in the side's own shape (a right foot's y is medial +).
-HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into,
-                                        hw_file_set *out);
+HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_bytes case_file,
+                                        hw_arena *into, hw_file_set *out);
 
 /// The visit as an HL7 FHIR R4 Bundle, visit-bundle.json, with size and hash of its papers.
 ///
 ///   fails   as hw_app_visit_at and hw_fhir_bundle
 HW_MUST_USE hw_status hw_app_fhir_at(hw_job *job, const char *case_path, hw_arena *into,
                                      hw_file_set *out, hw_faults *faults);
+
+/// The same of a visit that is computed already.
+///
+///   case_file   its bytes, carried in the bundle
+///   papers      named in it with size and hash
+HW_MUST_USE hw_status hw_app_fhir(hw_job *job, const hw_report *report, hw_bytes case_file,
+                                  const hw_file_set *papers, hw_arena *into, hw_bytes *out);
+
+/// The case file of a bundle of ours, its hash checked.
+///
+///   fails   as hw_fhir_case
+HW_MUST_USE hw_status hw_app_fhir_read(hw_job *job, hw_bytes bundle, hw_arena *into, hw_bytes *out);
 
 /// The case.json of a bundle of ours; the scans it names are not in it.
 ///
@@ -190,16 +204,43 @@ typedef struct hw_app_batch_ask {
     const char *out;                                         // the CSV
     void (*tell)(void *user, int done, int all, int failed); // progress; may be NULL
     void *user;
+    int processes; // 0: one a core
 } hw_app_batch_ask;
 
 typedef struct hw_app_batch_sum {
     int done, failed, kept; // kept: lines that stood in `out` already
 } hw_app_batch_sum;
 
-/// Reads every scan and case.json of the tree on all cores and writes a line each, synced; a failure is
-/// a line with its sentence. Where `out` holds lines of an earlier run that was ended, it goes on.
+/// The files of a batch that are still to be done, and where their lines go.
+typedef struct hw_app_batch_list {
+    const hw_app_batch_ask *ask;
+    const char *const *names; // below ask->folder, sorted
+    int count;
+    size_t at; // bytes of `out` that stand
+    hw_app_batch_sum sum;
+} hw_app_batch_list;
+
+/// What a batch still has to do: lines of an earlier run stay, one that was cut off is taken away.
 ///
 ///   fails   HW_BAD_INPUT `out` is some other file;  as hw_file_list and hw_file_write_at
+HW_MUST_USE hw_status hw_app_batch_open(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
+                                        hw_app_batch_list *out);
+
+/// The line of one file, and that of one that failed.
+HW_MUST_USE hw_status hw_app_batch_line(hw_job *job, const char *folder, const char *name,
+                                        hw_arena *into, hw_bytes *out);
+HW_MUST_USE hw_status hw_app_batch_failed(hw_job *job, const char *name, const char *why,
+                                          hw_arena *into, hw_bytes *out);
+
+/// Writes the next line of the list, synced.
+HW_MUST_USE hw_status hw_app_batch_keep(hw_job *job, hw_app_batch_list *list, hw_bytes line,
+                                        bool is_wrong);
+
+/// Reads every scan and case.json of the tree in a process a core and writes a line each, synced; a
+/// failure, also a crash, is a line with its sentence. Where `out` holds lines of an earlier run that was
+/// ended, it goes on.
+///
+///   fails   as hw_app_batch_open and hw_crew_run
 HW_MUST_USE hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
                                    hw_app_batch_sum *out);
 

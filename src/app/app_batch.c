@@ -1,21 +1,17 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Many files, a line each (RFC 4180). Lines are written in the order of names and synced a handful at a
-// time, so that after a kill the file holds whole lines of the first files; a line cut off is taken away.
+// Many files, a line each (RFC 4180). Lines are written in the order of names, each synced, so that after a
+// kill the file holds whole lines of the first files; a line cut off is taken away.
 #include "app/app.h"
+#include "csv.h"
+#include "sandbox/sandbox.h"
 
+#include <stdlib.h>
 #include <string.h>
 
-enum { HANDFUL = 16, CSV_BYTES_MAX = 256 << 20 };
+enum { TELL_EVERY = 16, CSV_BYTES_MAX = 256 << 20, LONGEST_S = 300 };
 
 static const char header[] = "file,kind,status,side,foot_length_mm,ball_breadth_mm,heel_breadth_mm,"
                              "released,why\r\n";
-
-typedef struct batch_item {
-    const char *folder, *name;
-    hw_bytes line;
-    hw_arena *into; // holds the line
-    bool is_wrong;
-} batch_item;
 
 static bool ends_with(const char *name, const char *end)
 {
@@ -34,16 +30,6 @@ static bool is_wanted(const char *name)
     for (size_t i = 0; i < sizeof endings / sizeof *endings; i++)
         if (ends_with(name, endings[i])) return true;
     return is_case(name);
-}
-
-static void field(hw_writer *to, const char *text)
-{
-    hw_writer_bytes(to, "\"", 1);
-    for (; *text; text++) {
-        if (*text == '"') hw_writer_bytes(to, "\"", 1);
-        hw_writer_bytes(to, text, 1);
-    }
-    hw_writer_bytes(to, "\"", 1);
 }
 
 static void measure(hw_writer *to, hw_maybe metres)
@@ -72,38 +58,31 @@ static hw_status case_fields(hw_job *job, const char *path, hw_arena *tmp, hw_wr
     hw_faults faults = {.into = tmp};
     HW_TRY(hw_app_visit_at(job, path, HW_APP_PLAN, tmp, &report, &faults));
     hw_writer_print(to, ",case,ok,,,,,%s,", report.plan->released ? "yes" : "no");
-    field(to, report.plan->verdict);
+    csv_quoted(to, report.plan->verdict);
     hw_writer_print(to, "\r\n");
     return HW_OK;
 }
 
-// Cannot fail: what fails is a line that says why.
-static void do_item(void *with, int i)
+hw_status hw_app_batch_line(hw_job *job, const char *folder, const char *name, hw_arena *into,
+                            hw_bytes *out)
 {
-    batch_item *item = &((batch_item *)with)[i];
-    hw_arena *tmp = hw_arena_new(HW_APP_MEMORY_BYTES);
-    hw_job job = {0};
     const char *path = NULL;
-    hw_status status = HW_NO_MEMORY;
-    hw_writer to = hw_writer_begin(item->into);
-    field(&to, item->name);
-    size_t start = to.count;
-    if (tmp && hw_job_open(&job, HW_APP_MEMORY_BYTES) == HW_OK) {
-        status = hw_file_join(&job, item->folder, item->name, tmp, &path);
-        if (status == HW_OK)
-            status = is_case(item->name) ? case_fields(&job, path, tmp, &to)
-                                         : scan_fields(&job, path, tmp, &to);
-        if (status != HW_OK) {
-            to.count = start;
-            hw_writer_print(&to, ",%s,failed,,,,,,", is_case(item->name) ? "case" : "scan");
-            field(&to, job.why);
-            hw_writer_print(&to, "\r\n");
-        }
-        item->is_wrong = status != HW_OK;
-        if (hw_writer_end(&job, &to, &item->line) != HW_OK) item->line = (hw_bytes){0};
-        hw_job_close(&job);
-    }
-    hw_arena_free(tmp);
+    hw_writer to = hw_writer_begin(into);
+    csv_quoted(&to, name);
+    HW_TRY(hw_file_join(job, folder, name, into, &path));
+    HW_TRY(is_case(name) ? case_fields(job, path, into, &to) : scan_fields(job, path, into, &to));
+    return hw_writer_end(job, &to, out);
+}
+
+hw_status hw_app_batch_failed(hw_job *job, const char *name, const char *why, hw_arena *into,
+                              hw_bytes *out)
+{
+    hw_writer to = hw_writer_begin(into);
+    csv_quoted(&to, name);
+    hw_writer_print(&to, ",%s,failed,,,,,,", is_case(name) ? "case" : "scan");
+    csv_quoted(&to, why);
+    hw_writer_print(&to, "\r\n");
+    return hw_writer_end(job, &to, out);
 }
 
 // Where the record that starts at `at` ends: behind its CR LF; 0 where it is cut off.
@@ -161,68 +140,92 @@ static hw_status read_progress(hw_job *job, const char *path, hw_arena *into, pr
     return HW_OK;
 }
 
-static bool is_done(const progress *of, const char *name)
+static int by_text(const void *a, const void *b)
 {
-    for (int i = 0; i < of->done.count; i++)
-        if (strcmp(of->done.names[i], name) == 0) return true;
-    return false;
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
 }
 
-// Does one handful and writes its lines, whole and synced, behind those that stand.
-static hw_status do_handful(hw_job *job, batch_item *items, int count, const char *path, size_t *at)
+static bool is_done(const progress *of, const char *name)
 {
-    hw_arena *lines[HANDFUL] = {0};
-    hw_status status = HW_OK;
-    for (int i = 0; i < count; i++) {
-        lines[i] = hw_arena_new(1 << 20);
-        items[i].into = lines[i];
-        if (!lines[i]) status = hw_fail(job, HW_NO_MEMORY, "no memory for a line");
-    }
-    if (status == HW_OK) hw_parallel(count, do_item, items);
-    for (int i = 0; i < count && status == HW_OK; i++) {
-        if (!items[i].line.at)
-            status = hw_fail(job, HW_NO_MEMORY, "no memory for %.100s", items[i].name);
+    return of->done.count > 0 && bsearch(&name, of->done.names, (size_t)of->done.count,
+                                         sizeof *of->done.names, by_text) != NULL;
+}
+
+hw_status hw_app_batch_open(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
+                            hw_app_batch_list *out)
+{
+    hw_file_names all = {0};
+    progress before = {0};
+    const char **names = NULL;
+    hw_app_batch_list list = {.ask = ask};
+    HW_TRY(hw_file_list(job, ask->folder, into, &all));
+    HW_TRY(read_progress(job, ask->out, into, &before));
+    HW_ALLOC(job, into, names, (size_t)all.count + 1);
+    for (int i = 0; i < all.count; i++) {
+        if (!is_wanted(all.names[i])) continue;
+        if (is_done(&before, all.names[i]))
+            list.sum.kept++;
         else
-            status = hw_file_write_at(job, path, *at, items[i].line);
-        if (status == HW_OK) *at += items[i].line.count;
+            names[list.count++] = all.names[i];
     }
-    for (int i = 0; i < count; i++) hw_arena_free(lines[i]);
-    return status;
+    list.names = names;
+    list.at = before.bytes;
+    HW_TRY(hw_file_cut(job, ask->out, list.at)); // a line that was cut off is done again
+    if (list.at == 0) {
+        const hw_bytes head = {(const unsigned char *)header, sizeof header - 1};
+        HW_TRY(hw_file_write_at(job, ask->out, 0, head));
+        list.at = head.count;
+    }
+    *out = list;
+    return HW_OK;
+}
+
+hw_status hw_app_batch_keep(hw_job *job, hw_app_batch_list *list, hw_bytes line, bool is_wrong)
+{
+    const hw_app_batch_ask *ask = list->ask;
+    HW_TRY(hw_file_write_at(job, ask->out, list->at, line));
+    list->at += line.count;
+    list->sum.done++;
+    list->sum.failed += is_wrong;
+    bool is_time = list->sum.done % TELL_EVERY == 0 || list->sum.done == list->count;
+    if (ask->tell && is_time)
+        ask->tell(ask->user, list->sum.kept + list->sum.done, list->sum.kept + list->count,
+                  list->sum.failed);
+    return HW_OK;
+}
+
+static hw_status work(hw_job *job, void *with, int piece, hw_arena *into, hw_bytes *out)
+{
+    const hw_app_batch_list *list = with;
+    return hw_app_batch_line(job, list->ask->folder, list->names[piece], into, out);
+}
+
+static hw_status take(hw_job *job, void *with, int piece, hw_status status, hw_bytes bytes)
+{
+    hw_app_batch_list *list = with;
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_bytes line = bytes;
+    if (status != HW_OK)
+        HW_TRY(
+            hw_app_batch_failed(job, list->names[piece], (const char *)bytes.at, tmp.arena, &line));
+    HW_TRY(hw_app_batch_keep(job, list, line, status != HW_OK));
+    hw_scratch_end(tmp);
+    return HW_OK;
 }
 
 hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
                        hw_app_batch_sum *out)
 {
-    hw_file_names all = {0};
-    progress before = {0};
-    batch_item *items = NULL;
-    hw_app_batch_sum sum = {0};
-    HW_TRY(hw_file_list(job, ask->folder, into, &all));
-    HW_TRY(read_progress(job, ask->out, into, &before));
-    HW_ALLOC(job, into, items, (size_t)all.count + 1);
-    int count = 0;
-    for (int i = 0; i < all.count; i++) {
-        if (!is_wanted(all.names[i])) continue;
-        if (is_done(&before, all.names[i]))
-            sum.kept++;
-        else
-            items[count++] = (batch_item){.folder = ask->folder, .name = all.names[i]};
-    }
-    size_t at = before.bytes;
-    HW_TRY(hw_file_cut(job, ask->out, at)); // a line that was cut off is done again
-    if (at == 0) {
-        const hw_bytes head = {(const unsigned char *)header, sizeof header - 1};
-        HW_TRY(hw_file_write_at(job, ask->out, 0, head));
-        at = head.count;
-    }
-    for (int i = 0; i < count; i += HANDFUL) {
-        int here = count - i < HANDFUL ? count - i : HANDFUL;
-        HW_TRY(hw_job_ask(job));
-        HW_TRY(do_handful(job, items + i, here, ask->out, &at));
-        for (int k = i; k < i + here; k++) sum.failed += items[k].is_wrong;
-        sum.done += here;
-        if (ask->tell) ask->tell(ask->user, sum.kept + sum.done, sum.kept + count, sum.failed);
-    }
-    *out = sum;
+    hw_app_batch_list list = {0};
+    HW_TRY(hw_app_batch_open(job, ask, into, &list));
+    const hw_crew crew = {.processes = ask->processes,
+                          .count = list.count,
+                          .wall_s = LONGEST_S,
+                          .memory_bytes = HW_APP_MEMORY_BYTES,
+                          .work = work,
+                          .take = take,
+                          .with = &list};
+    if (list.count > 0) HW_TRY(hw_crew_run(job, &crew));
+    *out = list.sum;
     return HW_OK;
 }

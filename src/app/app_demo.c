@@ -320,6 +320,11 @@ static hw_status add_treatments(hw_job *job, const person *who, int index, hw_da
         hw_json_text(&json, "foot", hw_side_word(who->hurts));
         hw_json_text(&json, "date", hw_date_text(hw_date_plus(day, wait), date));
         write_act(&json, courses[index % 5][i]);
+        if (index == 3 && i == 0)
+            hw_json_text(&json, "adverse_event",
+                         "itching under the tape, gone when it was taken off");
+        if (index == 11 && i == 2)
+            hw_json_text(&json, "adverse_event", "bruise over the heel, gone after five days");
         hw_json_close(&json);
         HW_TRY(hw_json_end(job, &json, &out->treatments[out->treatment_count++]));
     }

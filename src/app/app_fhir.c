@@ -4,6 +4,20 @@
 
 enum { CASE_BYTES_MAX = 4 << 20, BUNDLE_BYTES_MAX = 64 << 20 };
 
+hw_status hw_app_fhir(hw_job *job, const hw_report *report, hw_bytes case_file,
+                      const hw_file_set *papers, hw_arena *into, hw_bytes *out)
+{
+    hw_fhir_visit visit = {
+        .visit = report->visit, .plan = report->plan, .case_file = case_file, .papers = papers};
+    for (int i = 0; i < 2; i++) {
+        const hw_report_foot *foot = &report->feet[i];
+        visit.feet[i] =
+            (hw_fhir_foot){foot->measures, foot->orthosis, foot->order,
+                           hw_report_device_released(report, i ? HW_SIDE_RIGHT : HW_SIDE_LEFT)};
+    }
+    return hw_fhir_bundle(job, &visit, into, out);
+}
+
 hw_status hw_app_fhir_at(hw_job *job, const char *case_path, hw_arena *into, hw_file_set *out,
                          hw_faults *faults)
 {
@@ -16,18 +30,15 @@ hw_status hw_app_fhir_at(hw_job *job, const char *case_path, hw_arena *into, hw_
     const hw_app_source source = hw_app_folder(folder);
     HW_TRY(hw_app_visit(job, case_file, &source, HW_APP_ALL, into, &report, faults));
     HW_TRY(hw_app_visit_files(job, &report, into, &papers));
-    hw_fhir_visit visit = {
-        .visit = report.visit, .plan = report.plan, .case_file = case_file, .papers = &papers};
-    for (int i = 0; i < 2; i++) {
-        const hw_report_foot *foot = &report.feet[i];
-        visit.feet[i] =
-            (hw_fhir_foot){foot->measures, foot->orthosis, foot->order,
-                           hw_report_device_released(&report, i ? HW_SIDE_RIGHT : HW_SIDE_LEFT)};
-    }
-    HW_TRY(hw_fhir_bundle(job, &visit, into, &bundle));
+    HW_TRY(hw_app_fhir(job, &report, case_file, &papers, into, &bundle));
     HW_TRY(hw_file_set_add(job, &files, "visit-bundle.json", bundle));
     *out = files;
     return HW_OK;
+}
+
+hw_status hw_app_fhir_read(hw_job *job, hw_bytes bundle, hw_arena *into, hw_bytes *out)
+{
+    return hw_fhir_case(job, bundle, into, out);
 }
 
 hw_status hw_app_fhir_read_at(hw_job *job, const char *bundle_path, hw_arena *into,

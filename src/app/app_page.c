@@ -33,11 +33,17 @@ static hw_status add_meshes(hw_job *job, const hw_report_foot *of, hw_arena *int
     return HW_OK;
 }
 
-hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_arena *into, hw_file_set *out)
+hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_bytes case_file,
+                            hw_arena *into, hw_file_set *out)
 {
     hw_file_set files = {0};
     hw_bytes walk = {0}, picture = {0}, press = {0}, fit = {0};
     HW_TRY(hw_app_visit_files(job, report, into, &files));
+    if (case_file.count > 0) {
+        hw_bytes bundle = {0};
+        HW_TRY(hw_app_fhir(job, report, case_file, &files, into, &bundle));
+        HW_TRY(hw_file_set_add(job, &files, "visit-bundle.json", bundle));
+    }
     HW_TRY(hw_report_walk_json(job, report, into, &walk));
     HW_TRY(hw_report_load_pdf(job, report, into, &picture));
     HW_TRY(hw_file_set_add(job, &files, "walk.json", walk));

@@ -11,9 +11,11 @@ static void tell(void *user, int done, int all, int failed)
 
 hw_status cli_batch(cli_room *room, const cli_words *words)
 {
-    const hw_app_batch_ask ask = {.folder = words->subject, .out = words->out, .tell = tell};
+    const hw_app_batch_ask ask = {
+        .folder = words->subject, .out = words->out, .tell = tell, .processes = words->processes};
     hw_app_batch_sum sum = {0};
-    HW_TRY(hw_app_batch(&room->job, &ask, room->into, &sum));
+    HW_TRY(words->data || words->store ? cli_batch_queue(room, words, &ask, &sum)
+                                       : hw_app_batch(&room->job, &ask, room->into, &sum));
     printf("%d files read, %d of them failed, %d stood already: %s\n", sum.done, sum.failed,
            sum.kept, words->out);
     return HW_OK;

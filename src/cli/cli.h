@@ -21,13 +21,14 @@ typedef struct cli_words {
     unsigned seed;     // --seed
     bool is_json;      // --json
     bool is_searching; // --search
+    hw_paper paper;    // --paper a4|letter
 
     // of the commands about records
     const char *program;           // how this program was called
     const char *data, *store, *ui; // --data, --store, --ui
     const char *hosts, *certificate, *key;
-    int port, workers, lease_s;
-    bool is_open, is_demo, is_quiet, lists_routes;
+    int port, workers, lease_s, processes;
+    bool is_open, is_demo, is_quiet, lists_routes, is_deidentified;
     bool joins;            // --join
     const char *line;      // --clinic LINE of a guest, --line LINE of who registers one
     const char *name;      // --register NAME
@@ -78,11 +79,16 @@ hw_status cli_followup(cli_room *room, const cli_words *words);
 hw_status cli_trials(cli_room *room, const cli_words *words);
 hw_status cli_demo(cli_room *room, const cli_words *words);
 hw_status cli_batch(cli_room *room, const cli_words *words);
+
+/// A batch through the queue of the store that --data and --store name.
+hw_status cli_batch_queue(cli_room *room, const cli_words *words, const hw_app_batch_ask *ask,
+                          hw_app_batch_sum *out);
 hw_status cli_fhir(cli_room *room, const cli_words *words);
 hw_status cli_fhir_read(cli_room *room, const cli_words *words);
 hw_status cli_serve(cli_room *room, const cli_words *words);
 hw_status cli_work(cli_room *room, const cli_words *words);
 hw_status cli_workers(cli_room *room, const cli_words *words);
+hw_status cli_caseload(cli_room *room, const cli_words *words);
 hw_status cli_backup(cli_room *room, const cli_words *words);
 hw_status cli_restore(cli_room *room, const cli_words *words);
 hw_status cli_verify(cli_room *room, const cli_words *words);

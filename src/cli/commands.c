@@ -163,6 +163,7 @@ static hw_status do_visit(cli_room *room, const cli_words *words, const char *ca
     hw_report report = {0};
     hw_file_set files = {0};
     HW_TRY(hw_app_visit_at(&room->job, case_path, HW_APP_ALL, room->into, &report, &room->faults));
+    report.paper = words->paper;
     HW_TRY(hw_app_visit_files(&room->job, &report, room->into, &files));
     return write_and_print(room, words, &report, &files);
 }

@@ -29,7 +29,7 @@ static const cli_command commands[] = {
      "machine, blocks and tools to begin with, as JSON for --mill"},
     {"plan", cli_plan, "CASE", "--json", false,
      "screening, options with dose and reasons, weekly timeline"},
-    {"visit", cli_visit, "CASE", "--out --json", true,
+    {"visit", cli_visit, "CASE", "--out --paper --json", true,
      "all of it: a plan as PDF, the orthosis files, everything as JSON"},
     {"followup", cli_followup, "FILE", "--json", false,
      "where one heel's pain is going, from its ratings (JSON: pain, scores); or questionnaires "
@@ -38,8 +38,10 @@ static const cli_command commands[] = {
      "the trials of heel pain, recomputed, and what may be pooled of them"},
     {"demo", cli_demo, NULL, "--out --seed --json", true,
      "writes an invented case with invented scans and does its visit"},
-    {"batch", cli_batch, "DIR", "--out", true,
-     "reads all scans and cases below a folder into one CSV (--out FILE); goes on after a stop"},
+    {"batch", cli_batch, "DIR", "--out --processes --data --store", true,
+     "reads all scans and cases below a folder into one CSV (--out FILE); goes on after a stop; "
+     "with "
+     "--data or --store by the workers of that store"},
     {"image", cli_image, "FILE",
      "--frame --ruler --caliper --box --site --edges --thickness --picture --json", false,
      "an ultrasound picture: its scale, a caliper, the two edges of a band traced (a proposal)"},
@@ -59,6 +61,8 @@ static const cli_command commands[] = {
      "takes jobs of a store that other machines serve, with the clinic's key or as a guest"},
     {"workers", cli_workers, NULL, "--data --store --register --line --withdraw", false,
      "the guest workers of a store: lists, registers, withdraws them"},
+    {"caseload", cli_caseload, NULL, "--data --store --out --deidentified --paper", true,
+     "the clinic's outcomes: audit.pdf and tables as CSV with their dictionary, or without people"},
     {"backup", cli_backup, NULL, "--data --store --out", true,
      "writes a sealed copy of all records, re-read before it counts"},
     {"restore", cli_restore, "FILE", "--data --store", false,
@@ -94,6 +98,7 @@ static void print_help(FILE *to)
         "  --out DIR                            where files go, all of them or none\n"
         "  --search                             looks for a better device: up to two minutes a "
         "foot\n"
+        "  --paper a4|letter                    what the PDFs are printed on, a4 by default\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
         "  --ruler X,Y,X,Y,MM                   two marks of a picture's depth scale, pixels\n"
         "  --caliper X,Y,X,Y                    a distance on the picture, pixels\n"
@@ -113,6 +118,7 @@ static void print_help(FILE *to)
         "  --json                               the whole result on standard output\n"
         "  --data DIR                           where the clinic's data lies\n"
         "  --store URL                          postgresql://...; else clinic.db in there\n"
+        "  --processes N                        of a batch; one a core by default\n"
         "  --port N, --workers N                8437 and 2 by default\n"
         "  --lease S                            how long a dead worker's job waits for another\n"
         "  --join, --clinic LINE                a guest worker's own line; keeps the clinic's\n"
@@ -123,6 +129,7 @@ static void print_help(FILE *to)
         "  --open-network --tls-cert FILE --tls-key FILE --host NAME,...\n"
         "                                       serves the clinic's network, never in the clear\n"
         "  --demo                               fills an empty store with an invented clinic\n"
+        "  --deidentified                       without people: docs/deidentified.md says how\n"
         "  --quiet, --routes                    no line a request; the routes as JSON\n\n"
         "exit code 0 done, 1 cannot be done (the reason on standard error), 2 wrong use\n"
         "For a registered podiatrist. It computes and warns; the clinician decides.\n");
@@ -220,6 +227,13 @@ static bool read_seed(const char *text, cli_words *words)
     return *text >= '0' && *text <= '9' && !*end && seed <= 1000000;
 }
 
+static bool read_paper(const char *text, cli_words *words)
+{
+    bool is_letter = hw_text_same(text, "letter");
+    words->paper = is_letter ? HW_PAPER_LETTER : HW_PAPER_A4;
+    return is_letter || hw_text_same(text, "a4");
+}
+
 static bool read_number(const char *text, long most, int *out)
 {
     char *end = NULL;
@@ -268,7 +282,8 @@ static bool *flag_place(const char *option, cli_words *words)
                   {"--quiet", &words->is_quiet},
                   {"--routes", &words->lists_routes},
                   {"--join", &words->joins},
-                  {"--search", &words->is_searching}};
+                  {"--search", &words->is_searching},
+                  {"--deidentified", &words->is_deidentified}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;
@@ -287,7 +302,9 @@ static bool read_option(const char *option, const char *value, cli_words *words)
     if (strcmp(option, "--cast") == 0) return read_cast(value, words);
     if (strcmp(option, "--landmark") == 0) return read_landmark(value, words);
     if (strcmp(option, "--seed") == 0) return read_seed(value, words);
+    if (strcmp(option, "--paper") == 0) return read_paper(value, words);
     if (strcmp(option, "--port") == 0) return read_number(value, 65535, &words->port);
+    if (strcmp(option, "--processes") == 0) return read_number(value, 64, &words->processes);
     if (strcmp(option, "--workers") == 0) return read_number(value, 16, &words->workers);
     if (strcmp(option, "--lease") == 0)
         return read_number(value, HW_STORE_LEASE_MAX_S, &words->lease_s) && words->lease_s > 0;

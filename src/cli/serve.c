@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The server, and what is done to a store from the shell.
+#define _XOPEN_SOURCE 700 // realpath
 #include "api/api.h"
 #include "cli/clinic.h"
 
@@ -7,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 enum { PEM_BYTES = 1 << 20 };
 
@@ -151,6 +153,57 @@ hw_status cli_backup(cli_room *room, const cli_words *words)
     if (status == HW_OK)
         printf("%s\nIt is sealed. Keep %s elsewhere: without it nobody can open this.\n", name,
                of.place.key_file);
+    return status;
+}
+
+// Workers may stand in other folders: the path is made whole.
+hw_status cli_batch_queue(cli_room *room, const cli_words *words, const hw_app_batch_ask *ask,
+                          hw_app_batch_sum *out)
+{
+    cli_clinic of = {0};
+    hw_app_batch_ask whole = *ask;
+    char *path = realpath(ask->folder, NULL);
+    if (!path) return hw_fail(&room->job, HW_NOT_FOUND, "%.200s is not there", ask->folder);
+    whole.folder = path;
+    hw_status status = cli_clinic_open(room, words, &of);
+    if (status == HW_OK) status = hw_api_batch(&room->job, of.store, &whole, room->into, out);
+    hw_store_close(of.store);
+    free(path);
+    return status;
+}
+
+// -- the caseload
+
+static hw_status write_caseload(cli_room *room, const cli_words *words, hw_store *store)
+{
+    hw_job *job = &room->job;
+    hw_app_books *books = NULL;
+    hw_file_set files = {0};
+    hw_bytes pdf = {0};
+    const hw_date today = {(int)(time(NULL) / 86400), true};
+    HW_ALLOC(job, room->into, books, 1);
+    HW_TRY(hw_app_books_read(job, store, today, room->into, books));
+    if (words->is_deidentified) {
+        HW_TRY(hw_app_books_deidentified(job, books, HW_APP_K, room->into, &files));
+    } else {
+        HW_TRY(hw_app_books_tables(job, books, room->into, &files));
+        HW_TRY(hw_app_audit_pdf(job, books, words->paper, room->into, &pdf));
+        HW_TRY(hw_file_set_add(job, &files, "audit.pdf", pdf));
+    }
+    HW_TRY(hw_app_export_noted(
+        job, store, "shell", words->is_deidentified ? "deidentified" : "tables", NULL, room->into));
+    HW_TRY(hw_file_set_write(job, &files, words->out));
+    for (int i = 0; i < files.count; i++) printf("%s/%s\n", words->out, files.files[i].name);
+    return HW_OK;
+}
+
+// Whoever holds the key file is the owner.
+hw_status cli_caseload(cli_room *room, const cli_words *words)
+{
+    cli_clinic of = {0};
+    HW_TRY(cli_clinic_open(room, words, &of));
+    hw_status status = write_caseload(room, words, of.store);
+    hw_store_close(of.store);
     return status;
 }
 

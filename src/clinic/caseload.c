@@ -2,9 +2,12 @@
 #include "clinic.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 static const double gone_at = 2.0; // points: the discharge target of the trade, common practice
+// Of the control chart: signals at a likelihood ratio of about 50; a choice of this program.
+static const double control_limit = 4.0, control_odds_ratio = 2.0;
 
 static hw_status check(hw_job *job, const hw_heel_course *heels, int count)
 {
@@ -37,12 +40,74 @@ static hw_follow time_to_gone(const hw_heel_course *heel)
     return (hw_follow){heel->scores[heel->count - 1].week, false, 0};
 }
 
+static double fallen_by_what_matters(void)
+{
+    return hw_pain_scale_of(HW_PAIN_FIRST_STEP).matters.value - 1e-9;
+}
+
+static bool is_better(const hw_heel_course *heel)
+{
+    return heel->count > 1 &&
+           heel->scores[0].score - heel->scores[heel->count - 1].score >= fallen_by_what_matters();
+}
+
+// Median of those that are known; how many they are.
+static hw_maybe median_of(double *values, int known)
+{
+    return known > 0 ? hw_known(hw_quantile(values, known, 0.5)) : (hw_maybe){0};
+}
+
+static hw_status count_baseline(hw_job *job, const hw_heel_course *heels, int count, hw_arena *tmp,
+                                hw_heel_group *group)
+{
+    double *values[3] = {0};
+    int known[3] = {0};
+    for (int k = 0; k < 3; k++) HW_ALLOC(job, tmp, values[k], count > 0 ? count : 1);
+    for (int i = 0; i < count; i++) {
+        const hw_heel_course *heel = &heels[i];
+        if (!counts_here(heel, group->act)) continue;
+        if (heel->count > 0) values[0][known[0]++] = heel->scores[0].score;
+        if (heel->onset_weeks.known) values[1][known[1]++] = heel->onset_weeks.value;
+        if (heel->age_years.known) values[2][known[2]++] = heel->age_years.value;
+    }
+    group->first_score = median_of(values[0], known[0]);
+    group->onset_weeks = median_of(values[1], known[1]);
+    group->age_years = median_of(values[2], known[2]);
+    group->onset_known = known[1];
+    group->age_known = known[2];
+    return HW_OK;
+}
+
+// Each heel's last score less what was to be expected of it from its first one alone.
+static void against_forecast(const hw_heel_course *heels, int count, hw_heel_group *group)
+{
+    double sum = 0.0, squares = 0.0;
+    int n = 0;
+    const hw_growth_prior prior = hw_pain_scale_of(HW_PAIN_FIRST_STEP).prior;
+    for (int i = 0; i < count; i++) {
+        const hw_heel_course *heel = &heels[i];
+        if (!counts_here(heel, group->act) || heel->count < 2) continue;
+        hw_growth growth = hw_growth_begin(&prior);
+        hw_growth_add(&growth, 0.0, heel->scores[0].score);
+        const hw_pain_score *last = &heel->scores[heel->count - 1];
+        double off = last->score - hw_growth_at(&growth, last->week, gone_at).mean;
+        sum += off;
+        squares += off * off;
+        n++;
+    }
+    if (n < 2) return;
+    double mean = sum / n, sd = sqrt(fmax(0.0, (squares - n * mean * mean) / (n - 1)));
+    group->against_forecast = hw_known(mean);
+    group->against_low = mean - 1.959964 * sd / sqrt(n);
+    group->against_high = mean + 1.959964 * sd / sqrt(n);
+}
+
 static hw_status count_group(hw_job *job, const hw_heel_course *heels, int count, const char *act,
                              hw_arena *into, hw_heel_group *out)
 {
     hw_scratch tmp = hw_scratch_begin(job, into);
     hw_heel_group group = {.act = act};
-    double *changes = NULL, matters = hw_pain_scale_of(HW_PAIN_FIRST_STEP).matters.value;
+    double *changes = NULL;
     hw_follow *times = NULL;
     int better = 0, gone = 0;
     HW_ALLOC(job, tmp.arena, changes, count > 0 ? count : 1);
@@ -56,7 +121,7 @@ static hw_status count_group(hw_job *job, const hw_heel_course *heels, int count
         double last = heel->scores[heel->count - 1].score;
         times[group.followed] = time_to_gone(heel);
         changes[group.followed++] = last - heel->scores[0].score;
-        better += heel->scores[0].score - last >= matters - 1e-9;
+        better += is_better(heel);
         gone += last <= gone_at;
     }
     group.better = share_of(better, group.followed);
@@ -65,46 +130,164 @@ static hw_status count_group(hw_job *job, const hw_heel_course *heels, int count
         HW_TRY(hw_survival_of(job, times, group.followed, 0, into, &group.until_gone));
         group.median_change = hw_quantile(changes, group.followed, 0.5);
     }
+    HW_TRY(count_baseline(job, heels, count, tmp.arena, &group));
+    against_forecast(heels, count, &group);
     hw_scratch_end(tmp);
     *out = group;
     return HW_OK;
 }
 
-// Names of all treatments that heels are counted under, in the order of the alphabet.
-static int gather_acts(const hw_heel_course *heels, int count, const char **acts)
+// `act` in the order of the alphabet among `found` others; how many they are then.
+static int insert_act(const char **acts, int found, const char *act)
 {
-    int found = 0;
-    for (int i = 0; i < count; i++) {
-        int at = 0;
-        if (!heels[i].act) continue;
-        while (at < found && strcmp(acts[at], heels[i].act) < 0) at++;
-        if (at < found && strcmp(acts[at], heels[i].act) == 0) continue;
-        if (found == HW_CASELOAD_ACTS) continue;
-        memmove(&acts[at + 1], &acts[at], (size_t)(found - at) * sizeof *acts);
-        acts[at] = heels[i].act;
-        found++;
-    }
-    return found;
+    int at = 0;
+    if (!act) return found;
+    while (at < found && strcmp(acts[at], act) < 0) at++;
+    if (at < found && strcmp(acts[at], act) == 0) return found;
+    if (found == HW_CASELOAD_ACTS) return found;
+    memmove(&acts[at + 1], &acts[at], (size_t)(found - at) * sizeof *acts);
+    acts[at] = act;
+    return found + 1;
 }
 
-hw_status hw_count_caseload(hw_job *job, const hw_heel_course *heels, int count, hw_arena *into,
+static void count_harms(const hw_caseload_books *of, hw_caseload *out)
+{
+    const char *acts[HW_CASELOAD_ACTS];
+    int found = 0;
+    for (int i = 0; i < of->given_count; i++) found = insert_act(acts, found, of->given[i].act);
+    for (int k = 0; k < found; k++) {
+        hw_act_harm *harm = &out->harms[k];
+        harm->act = acts[k];
+        for (int i = 0; i < of->given_count; i++) {
+            if (strcmp(of->given[i].act, harm->act) != 0) continue;
+            harm->given++;
+            harm->events += of->given[i].had_event;
+        }
+        harm->share = hw_share_exact(harm->events, harm->given);
+    }
+    out->harm_count = found;
+    out->given_count = of->given_count;
+}
+
+// Arms of trials that counted successes under this very treatment.
+static void beside_trials(hw_caseload *of)
+{
+    int count = 0;
+    const hw_trial *trials = hw_trials(&count);
+    for (int i = 0; i < of->act_count; i++) {
+        hw_beside_trials beside = {.act = of->acts[i].act, .here = of->acts[i].better};
+        int events = 0, people = 0;
+        for (int k = 0; k < count; k++) {
+            const hw_trial *trial = &trials[k];
+            bool is_arm = strcmp(trial->treatment, beside.act) == 0;
+            bool is_control = strcmp(trial->control, beside.act) == 0;
+            if (trial->events_a < 0 || (!is_arm && !is_control)) continue;
+            int n = is_arm ? trial->count_a : trial->count_b;
+            int had = is_arm ? trial->events_a : trial->events_b;
+            events += trial->event_is_bad ? n - had : had;
+            people += n;
+            if (beside.trials++ == 0) beside.first_source = trial->source;
+        }
+        if (beside.trials == 0) continue;
+        beside.published = share_of(events, people);
+        if (beside.here.of > 0)
+            beside.difference =
+                hw_share_difference(beside.here.count, beside.here.of, events, people);
+        of->beside[of->beside_count++] = beside;
+    }
+}
+
+static int by_first_day(const void *a, const void *b)
+{
+    const hw_control_step *x = a, *y = b;
+    return x->day != y->day ? x->day - y->day : (int)x->better - (int)y->better;
+}
+
+// Expected is the clinic's own share: the chart finds a drift within, not a bad clinic.
+static hw_status chart_control(hw_job *job, const hw_caseload_books *of, hw_arena *into,
+                               hw_caseload *out)
+{
+    hw_control_step *steps = NULL;
+    const hw_heel_share *better = &out->all.better;
+    double sum = 0.0;
+    int count = 0;
+    out->control_limit = control_limit;
+    if (better->of == 0 || better->count == 0 || better->count == better->of) return HW_OK;
+    out->control_target = 1.0 - better->share.estimate;
+    HW_ALLOC(job, into, steps, better->of);
+    for (int i = 0; i < of->heel_count; i++)
+        if (of->heels[i].count > 1)
+            steps[count++] = (hw_control_step){.day = of->heels[i].first_day,
+                                               .better = is_better(&of->heels[i])};
+    qsort(steps, (size_t)count, sizeof *steps, by_first_day);
+    for (int i = 0; i < count; i++) {
+        sum = fmax(
+            0.0, sum + hw_cusum_weight(!steps[i].better, out->control_target, control_odds_ratio));
+        steps[i].sum = sum;
+        steps[i].signal = sum >= control_limit;
+        if (steps[i].signal) sum = 0.0;
+    }
+    out->control = steps;
+    out->control_count = count;
+    return HW_OK;
+}
+
+// The two groups with the most heels followed; the earlier name where they are even.
+static hw_status compare_largest(hw_job *job, const hw_caseload_books *of, hw_arena *tmp,
+                                 hw_caseload *out)
+{
+    const hw_heel_group *best[2] = {0};
+    hw_follow *times = NULL;
+    int count = 0;
+    for (int i = 0; i < out->act_count; i++) {
+        const hw_heel_group *group = &out->acts[i];
+        if (!best[0] || group->followed > best[0]->followed)
+            best[1] = best[0], best[0] = group;
+        else if (!best[1] || group->followed > best[1]->followed)
+            best[1] = group;
+    }
+    if (!best[1] || best[1]->followed < 2) return HW_OK;
+    if (best[0]->until_gone.events + best[1]->until_gone.events == 0) return HW_OK;
+    HW_ALLOC(job, tmp, times, of->heel_count);
+    for (int i = 0; i < of->heel_count; i++) {
+        const hw_heel_course *heel = &of->heels[i];
+        if (heel->count < 2 || !heel->act) continue;
+        bool is_first = strcmp(heel->act, best[0]->act) == 0;
+        if (!is_first && strcmp(heel->act, best[1]->act) != 0) continue;
+        times[count] = time_to_gone(heel);
+        times[count++].group = is_first ? 0 : 1;
+    }
+    HW_TRY(hw_compare_survival(job, times, count, &out->first_two));
+    out->first_two_acts[0] = best[0]->act;
+    out->first_two_acts[1] = best[1]->act;
+    return HW_OK;
+}
+
+hw_status hw_count_caseload(hw_job *job, const hw_caseload_books *of, hw_arena *into,
                             hw_caseload *out)
 {
     const char *acts[HW_CASELOAD_ACTS];
     hw_caseload caseload = {.gone = gone_at,
                             .matters = hw_pain_scale_of(HW_PAIN_FIRST_STEP).matters.value};
-    HW_TRY(check(job, heels, count));
-    HW_TRY(count_group(job, heels, count, NULL, into, &caseload.all));
-    caseload.act_count = gather_acts(heels, count, acts);
+    HW_TRY(check(job, of->heels, of->heel_count));
+    HW_TRY(count_group(job, of->heels, of->heel_count, NULL, into, &caseload.all));
+    for (int i = 0; i < of->heel_count; i++)
+        caseload.act_count = insert_act(acts, caseload.act_count, of->heels[i].act);
     for (int i = 0; i < caseload.act_count; i++) {
         hw_heel_group *group = &caseload.acts[i];
-        HW_TRY(count_group(job, heels, count, acts[i], into, group));
+        HW_TRY(count_group(job, of->heels, of->heel_count, acts[i], into, group));
         if (group->followed == 0) continue;
         hw_funnel_limits(caseload.all.better.share.estimate, group->followed, 0.95,
                          &group->funnel_low, &group->funnel_high);
         group->outside_funnel = hw_funnel_is_outside(caseload.all.better.share.estimate,
                                                      group->better.count, group->followed, 0.95);
     }
+    count_harms(of, &caseload);
+    beside_trials(&caseload);
+    HW_TRY(chart_control(job, of, into, &caseload));
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    HW_TRY(compare_largest(job, of, tmp.arena, &caseload));
+    hw_scratch_end(tmp);
     *out = caseload;
     return HW_OK;
 }

@@ -136,7 +136,11 @@ static const hw_dose_row doses[] = {
      "Single-leg heel raise on a step, a rolled towel under the toes, every second day: 3 s up, 2 "
      "s "
      "hold, 3 s down; load in a backpack; 12 weeks.",
-     {{"days between", "d", 2, 2}, {"weeks", "weeks", 12, 12}},
+     // The short foot beside it is common practice; the trial did not have it.
+     {{"days between", "d", 2, 2},
+      {"weeks", "weeks", 12, 12},
+      {"short foot hold", "s", 5, 5},
+      {"short foot repetitions", "", 10, 10}},
      {{0, "3 sets of 12, as heavy as 12 allow.", NULL},
       {2, "4 sets of 10, as heavy as 10 allow.",
        "all repetitions done, pain 5 of 10 at most and settled by next morning"},

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { TAGS_DEEP = 16 };
+enum { TAGS_DEEP = 16, FIGURES_MAX = 64 };
 
 // Bytes cairo has written so far.
 typedef struct stream {
@@ -23,6 +23,8 @@ struct hw_pdf {
     char language[16];
     const char *open_tags[TAGS_DEEP];
     int tag_depth;
+    const char *figures[FIGURES_MAX]; // what each shows, in the order they were begun
+    int figure_count;
 };
 
 static const double points_per_millimetre = 72.0 / 25.4;
@@ -59,12 +61,18 @@ hw_status hw_pdf_begin(hw_job *job, const hw_pdf_about *about, hw_pdf **out)
     if (!pdf) return hw_fail(job, HW_NO_MEMORY, "no memory for a PDF");
     snprintf(pdf->language, sizeof pdf->language, "%s", about->language);
     double scale = points_per_millimetre;
-    pdf->surface = cairo_pdf_surface_create_for_stream(append, &pdf->written, about->width * scale,
-                                                       about->height * scale);
+    double wide = about->paper_width > 0.0 ? about->paper_width : about->width;
+    double high = about->paper_width > 0.0 ? about->paper_height : about->height;
+    double fit = fmin(wide / about->width, high / about->height);
+    pdf->surface =
+        cairo_pdf_surface_create_for_stream(append, &pdf->written, wide * scale, high * scale);
     cairo_pdf_surface_restrict_to_version(pdf->surface, CAIRO_PDF_VERSION_1_5);
     write_metadata(pdf->surface, about);
     pdf->context = cairo_create(pdf->surface);
     cairo_scale(pdf->context, scale, scale);
+    cairo_translate(pdf->context, (wide - fit * about->width) / 2.0,
+                    (high - fit * about->height) / 2.0);
+    cairo_scale(pdf->context, fit, fit);
     hw_pdf_tag(pdf, "Document");
     *out = pdf;
     return HW_OK;
@@ -234,6 +242,13 @@ void hw_pdf_tag(hw_pdf *pdf, const char *tag)
     cairo_tag_begin(pdf->context, tag, NULL);
 }
 
+void hw_pdf_tag_figure(hw_pdf *pdf, const char *words)
+{
+    HW_ASSERT(pdf->figure_count < FIGURES_MAX);
+    pdf->figures[pdf->figure_count++] = words;
+    hw_pdf_tag(pdf, "Figure");
+}
+
 void hw_pdf_untag(hw_pdf *pdf)
 {
     HW_ASSERT(pdf->tag_depth > 0);
@@ -250,7 +265,29 @@ static hw_status copy_bytes(hw_job *job, const unsigned char *from, size_t count
     return HW_OK;
 }
 
-// Language, and an identifier from the content in place of cairo's none.
+// Cairo writes no alternative texts: they are given to the figures of the structure tree here. The tree
+// holds them in the order they were begun. Returns how many figures stand at and below `at`.
+static int describe_figures(const hw_pdf *pdf, qpdf_data qpdf, qpdf_oh at, int next)
+{
+    if (qpdf_oh_is_array(qpdf, at)) {
+        int count = qpdf_oh_get_array_n_items(qpdf, at);
+        for (int i = 0; i < count; i++)
+            next = describe_figures(pdf, qpdf, qpdf_oh_get_array_item(qpdf, at, i), next);
+        return next;
+    }
+    if (!qpdf_oh_is_dictionary(qpdf, at)) return next;
+    qpdf_oh kind = qpdf_oh_get_key(qpdf, at, "/S");
+    bool is_figure =
+        qpdf_oh_is_name(qpdf, kind) && !strcmp(qpdf_oh_get_name(qpdf, kind), "/Figure");
+    if (is_figure && next < pdf->figure_count)
+        qpdf_oh_replace_key(qpdf, at, "/Alt",
+                            qpdf_oh_new_unicode_string(qpdf, pdf->figures[next++]));
+    if (qpdf_oh_has_key(qpdf, at, "/K"))
+        next = describe_figures(pdf, qpdf, qpdf_oh_get_key(qpdf, at, "/K"), next);
+    return next;
+}
+
+// Language, alternative texts, and an identifier from the content in place of cairo's none.
 static hw_status finish(hw_job *job, const hw_pdf *pdf, hw_arena *into, hw_bytes *out)
 {
     qpdf_data qpdf = qpdf_init();
@@ -263,6 +300,12 @@ static hw_status finish(hw_job *job, const hw_pdf *pdf, hw_arena *into, hw_bytes
     if (status == HW_OK) {
         qpdf_oh root = qpdf_get_root(qpdf);
         qpdf_oh_replace_key(qpdf, root, "/Lang", qpdf_oh_new_string(qpdf, pdf->language));
+        if (describe_figures(pdf, qpdf, qpdf_oh_get_key(qpdf, root, "/StructTreeRoot"), 0) !=
+            pdf->figure_count)
+            status =
+                hw_fail(job, HW_NO_ANSWER, "a figure of the PDF has no place in its structure");
+    }
+    if (status == HW_OK) {
         qpdf_init_write_memory(qpdf);
         qpdf_set_deterministic_ID(qpdf, QPDF_TRUE);
         if (qpdf_write(qpdf) >= QPDF_ERRORS)

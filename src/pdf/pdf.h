@@ -23,8 +23,11 @@ typedef struct hw_pdf_about {
     const char *title;
     const char *language; // BCP 47: "en-GB"
     const char *date;     // YYYY-MM-DD: of the visit, not of the clock
-    double width;         // page, mm; 210 x 297 is A4
+    double width;         // the page things are laid out on, mm; 210 x 297 is A4
     double height;
+    double
+        paper_width; // the sheet it is printed on, mm: the page is fitted onto it; 0: as the page
+    double paper_height;
 } hw_pdf_about;
 
 /// An empty file with no page yet.
@@ -69,8 +72,11 @@ void hw_pdf_box(hw_pdf *pdf, const hw_pdf_ink *ink, double x, double y, double w
 HW_MUST_USE hw_status hw_pdf_picture(hw_job *job, hw_pdf *pdf, const unsigned char (*pixels)[3],
                                      const int size[2], const double place[4]);
 
-/// Structure for readers that cannot see: "H1", "P", "Figure", "Table", "TR", "TD" ...
+/// Structure for readers that cannot see: "H1", "P", "Table", "TR", "TD" ...
 void hw_pdf_tag(hw_pdf *pdf, const char *tag);
+
+/// A figure, with what it shows in words (they are kept until the end). Ended by hw_pdf_untag.
+void hw_pdf_tag_figure(hw_pdf *pdf, const char *words);
 void hw_pdf_untag(hw_pdf *pdf);
 
 /// The finished file in `into`; frees `pdf` whatever happens. The file's identifier comes from its

@@ -17,8 +17,8 @@
 #include "foot/foot.h"
 #include "gait/gait.h"
 #include "mech/mech.h"
-#include "orthosis/orthosis.h"
 #include "mill.h" // IWYU pragma: export
+#include "orthosis/orthosis.h"
 #include "scan/scan.h"
 #include "ultrasound/ultrasound.h"
 

@@ -6,23 +6,32 @@
 #include "clinic/clinic.h"
 #include "figures.h"
 
+/// One exercise or aid as it is drawn: how it is done, and its dose beside the drawing.
+typedef struct plain_picture {
+    figure_kind figure; // FIGURE_NONE: no more pictures
+    const char *title, *how;
+    const char *dose; // "{hold}" is that number of the dose
+} plain_picture;
+
+enum { PLAIN_PICTURES = 2 };
+
 /// One treatment in plain words.
 typedef struct plain_act {
     hw_act act;
     bool is_at_home; // done by the person; else at the clinic
-    figure_kind figure;
     const char *title;
-    const char *text;    // "{hold}" is that number of the dose; NULL: only its dates
+    const char *text;    // as `dose` above; NULL: its pictures say it, or only its dates are told
     const char *warning; // when to stop it, or NULL
+    plain_picture pictures[PLAIN_PICTURES];
 } plain_act;
 
 /// NULL for what is never offered.
 const plain_act *plain_act_of(hw_act act);
 
-/// The text with the numbers of the usual dose in it: "hold 10 seconds, 20 to 180 ...".
+/// A text of this treatment with the numbers of its usual dose in it: "hold 10 seconds, 20 to 180 ...".
 ///
 ///   fails   HW_NO_MEMORY
-HW_MUST_USE hw_status plain_text(hw_job *job, const plain_act *of, hw_arena *into,
+HW_MUST_USE hw_status plain_text(hw_job *job, const plain_act *of, const char *text, hw_arena *into,
                                  const char **out);
 
 /// How soon a person is to act on a sign.

@@ -19,6 +19,9 @@
 
 enum { HW_REPORT_CHANGES_MAX = 16 };
 
+/// What papers are printed on. Both show the same; on US Letter the page is 6 % smaller.
+typedef enum hw_paper { HW_PAPER_A4 = 0, HW_PAPER_LETTER } hw_paper;
+
 /// One foot of a visit. What was not computed is NULL, with the reason beside it.
 typedef struct hw_report_foot {
     bool is_given;
@@ -51,7 +54,52 @@ typedef struct hw_report {
     const hw_plan *plan;       // NULL where only a part was asked for
     const char *note;          // what the pair has different and why; NULL: nothing
     const hw_milling *milling; // NULL: no program was made
+    hw_paper paper;
+    int revision; // of the visit's record: a calendar made later replaces an earlier one; 0: no record
 } hw_report;
+
+/// How many rows of the clinic's books have what they should.
+typedef struct hw_report_count {
+    const char *what;
+    int have, of;
+} hw_report_count;
+
+/// What the audit report is of.
+typedef struct hw_report_audit {
+    const char *clinic; // its name
+    hw_date today;
+    bool is_invented;
+    int people, visits;
+    const hw_caseload *caseload;
+    const hw_report_count *quality;
+    int quality_count;
+} hw_report_audit;
+
+/// One act as it was written down.
+typedef struct hw_report_given {
+    hw_date date;
+    const char *act, *details; // details: substance, dose, batch ... as written; "" none
+    hw_side side;              // unknown: not said
+    const char *event;         // adverse event; NULL: none written
+    const char *who;           // wrote it down
+} hw_report_given;
+
+typedef struct hw_report_rating {
+    hw_date date;
+    hw_side side;
+    double first_step; // 0..10
+} hw_report_rating;
+
+/// All that was done for a person, oldest first.
+typedef struct hw_report_course {
+    const char *code;
+    hw_date today;
+    bool is_invented;
+    const hw_report_given *given;
+    int given_count;
+    const hw_report_rating *ratings;
+    int rating_count;
+} hw_report_course;
 
 /// What `heelwright foot` prints: side, side_confidence, unit, triangles, measures in mm, landmarks,
 /// removed, warnings.
@@ -191,6 +239,16 @@ HW_MUST_USE hw_status hw_report_letter_pdf(hw_job *job, const hw_report *report,
 /// says so and shows no exercise.
 HW_MUST_USE hw_status hw_report_patient_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_bytes *out);
+
+/// The audit report: outcomes with their denominators, treatments with what their groups began from,
+/// against published results, harms, the control chart, what is missing in the books. Groups of fewer
+/// than five heels are not shown.
+HW_MUST_USE hw_status hw_report_audit_pdf(hw_job *job, const hw_report_audit *of, hw_paper paper,
+                                          hw_arena *into, hw_bytes *out);
+
+/// The treatment record of a person: every act with what was given, adverse events, ratings.
+HW_MUST_USE hw_status hw_report_course_pdf(hw_job *job, const hw_report_course *of, hw_paper paper,
+                                           hw_arena *into, hw_bytes *out);
 
 /// The maps of the page: per foot the device's top grid with pressure, sink and stress in mid-stance.
 HW_MUST_USE hw_status hw_report_press_json(hw_job *job, const hw_report *report, hw_arena *into,

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // RFC 5545: lines of at most 75 octets ended by CR LF, folded without splitting a letter; whole days,
-// so that no time zone can move them; the same person, act and date keep their identifier.
+// so that no time zone can move them. The n-th session of an act on a side, the n-th review, keep their
+// identifier whatever becomes of their date, and the sequence rises with the visit and its revision: a
+// calendar program that opens a later plan moves the events it has.
 #include "report.h"
 
 #include <inttypes.h>
@@ -91,14 +93,27 @@ static void put_stamp(hw_writer *to, hw_date visit)
     put_line(to, line);
 }
 
-// Says nothing of the person: a digest (FNV-1a, two seeds) of whose act, which, which side and when.
-static void put_uid(hw_writer *to, const hw_report *report, const hw_entry *entry)
+// Which one of its like in the plan an entry is, from 0.
+static int ordinal_of(const hw_plan *plan, int index)
 {
-    char name[256], date[HW_DATE_TEXT], line[80];
+    const hw_entry *entry = &plan->timeline[index];
+    int before = 0;
+    for (int i = 0; i < index; i++) {
+        const hw_entry *other = &plan->timeline[i];
+        before +=
+            other->kind == entry->kind && other->act == entry->act && other->side == entry->side;
+    }
+    return before;
+}
+
+// Says nothing of the person: a digest (FNV-1a, two seeds) of whose act, which, which side, the how-many-th.
+static void put_uid(hw_writer *to, const hw_report *report, int index)
+{
+    const hw_entry *entry = &report->plan->timeline[index];
+    char name[256], line[80];
     uint64_t digests[2] = {0xcbf29ce484222325u, 0x84222325cbf29ce4u};
-    snprintf(name, sizeof name, "%.100s/%d/%d/%s/%s/%d", report->visit->code, (int)entry->kind,
-             (int)entry->act, hw_side_word(entry->side), hw_date_text(entry->date, date),
-             entry->session);
+    snprintf(name, sizeof name, "%.100s/%d/%d/%s/%d", report->visit->code, (int)entry->kind,
+             (int)entry->act, hw_side_word(entry->side), ordinal_of(report->plan, index));
     for (int i = 0; i < 2; i++)
         for (const char *at = name; *at; at++)
             digests[i] = (digests[i] ^ (unsigned char)*at) * 0x100000001b3u;
@@ -153,18 +168,20 @@ static void put_description(hw_writer *to, const hw_report *report, const hw_ent
     put_text(to, "DESCRIPTION", text);
 }
 
-static void put_event(hw_writer *to, const hw_report *report, const hw_entry *entry)
+static void put_event(hw_writer *to, const hw_report *report, int index)
 {
+    const hw_entry *entry = &report->plan->timeline[index];
     char line[64];
     hw_date start = {0};
     bool known = hw_date_parse("2000-01-01", &start);
     HW_ASSERT(known);
     put_line(to, "BEGIN:VEVENT");
-    put_uid(to, report, entry);
+    put_uid(to, report, index);
     put_stamp(to, report->visit->findings.visit_date);
-    // Rises with the visit: a later plan replaces an earlier one.
+    // Days since 2000 with three places for the revisions of one visit.
+    int revision = report->revision < 999 ? report->revision : 999;
     snprintf(line, sizeof line, "SEQUENCE:%d",
-             hw_date_days(start, report->visit->findings.visit_date));
+             1000 * hw_date_days(start, report->visit->findings.visit_date) + revision);
     put_line(to, line);
     put_date(to, "DTSTART", entry->date);
     put_date(to, "DTEND", hw_date_plus(entry->date, 1));
@@ -194,8 +211,7 @@ hw_status hw_report_calendar(hw_job *job, const hw_report *report, hw_arena *int
     put_line(&to, "METHOD:PUBLISH");
     put_text(&to, "X-WR-CALNAME",
              report->visit->is_invented ? "Heel plan (INVENTED)" : "Heel plan");
-    for (int i = 0; i < report->plan->entry_count; i++)
-        put_event(&to, report, &report->plan->timeline[i]);
+    for (int i = 0; i < report->plan->entry_count; i++) put_event(&to, report, i);
     put_line(&to, "END:VCALENDAR");
     return hw_writer_end(job, &to, out);
 }

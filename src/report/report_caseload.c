@@ -40,6 +40,14 @@ static void group(hw_json_out *out, const char *key, const hw_heel_group *of)
     hw_json_int(out, "lost", of->lost);
     share(out, "better", &of->better);
     share(out, "gone", &of->gone);
+    hw_json_maybe(out, "first_score_median", of->first_score, 1.0, 1);
+    hw_json_maybe(out, "onset_weeks_median", of->onset_weeks, 1.0, 0);
+    hw_json_maybe(out, "age_median", of->age_years, 1.0, 0);
+    if (of->against_forecast.known) {
+        hw_json_maybe(out, "against_forecast", of->against_forecast, 1.0, 2);
+        hw_json_number(out, "against_low", of->against_low, 2);
+        hw_json_number(out, "against_high", of->against_high, 2);
+    }
     if (of->followed > 0) {
         hw_json_number(out, "median_change", of->median_change, 2);
         curve(out, &of->until_gone);
@@ -49,6 +57,73 @@ static void group(hw_json_out *out, const char *key, const hw_heel_group *of)
         hw_json_number(out, "funnel_high", of->funnel_high, 3);
         hw_json_bool(out, "outside_funnel", of->outside_funnel);
     }
+    hw_json_close(out);
+}
+
+static void beside(hw_json_out *out, const hw_caseload *of)
+{
+    hw_json_open(out, "beside_trials", '[');
+    for (int i = 0; i < of->beside_count; i++) {
+        const hw_beside_trials *row = &of->beside[i];
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "act", row->act);
+        share(out, "here", &row->here);
+        share(out, "published", &row->published);
+        if (row->here.of > 0) {
+            hw_json_number(out, "difference", row->difference.estimate, 3);
+            hw_json_number(out, "low", row->difference.low, 3);
+            hw_json_number(out, "high", row->difference.high, 3);
+        }
+        hw_json_int(out, "trials", row->trials);
+        hw_json_text(out, "first_source", row->first_source);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
+static void harms(hw_json_out *out, const hw_caseload *of)
+{
+    hw_json_open(out, "harms", '[');
+    for (int i = 0; i < of->harm_count; i++) {
+        const hw_act_harm *row = &of->harms[i];
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "act", row->act);
+        hw_json_int(out, "given", row->given);
+        hw_json_int(out, "events", row->events);
+        hw_json_number(out, "share", row->share.estimate, 4);
+        hw_json_number(out, "low", row->share.low, 4);
+        hw_json_number(out, "high", row->share.high, 4);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
+static void control(hw_json_out *out, const hw_caseload *of)
+{
+    char date[HW_DATE_TEXT];
+    hw_json_number(out, "control_target", of->control_target, 3);
+    hw_json_number(out, "control_limit", of->control_limit, 1);
+    hw_json_open(out, "control", '[');
+    for (int i = 0; i < of->control_count; i++) {
+        const hw_control_step *step = &of->control[i];
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "date", hw_date_text((hw_date){step->day, true}, date));
+        hw_json_bool(out, "better", step->better);
+        hw_json_number(out, "sum", step->sum, 3);
+        hw_json_bool(out, "signal", step->signal);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
+static void largest_two(hw_json_out *out, const hw_caseload *of)
+{
+    if (!of->first_two_acts[0]) return;
+    hw_json_open(out, "largest_two", '{');
+    hw_json_text(out, "first", of->first_two_acts[0]);
+    hw_json_text(out, "second", of->first_two_acts[1]);
+    hw_json_number(out, "chi2", of->first_two.chi2, 4);
+    hw_json_number(out, "p", of->first_two.p, 4);
     hw_json_close(out);
 }
 
@@ -64,6 +139,10 @@ hw_status hw_report_caseload_json(hw_job *job, const hw_caseload *of, hw_arena *
     hw_json_open(&json, "acts", '[');
     for (int i = 0; i < of->act_count; i++) group(&json, NULL, &of->acts[i]);
     hw_json_close(&json);
+    beside(&json, of);
+    harms(&json, of);
+    control(&json, of);
+    largest_two(&json, of);
     hw_json_text(
         &json, "caution",
         "Heels are not randomised to treatments: groups differ in more than the treatment, "

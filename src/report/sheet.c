@@ -53,7 +53,6 @@ const char *sheet_change(hw_band band, char text[static 64])
 static void foot_of_page(sheet *on)
 {
     char date[HW_DATE_TEXT];
-    const hw_visit *visit = on->report->visit;
     double y = SHEET_HEIGHT - 21.0;
     const double line[2][2] = {{SHEET_MARGIN, y}, {SHEET_WIDTH - SHEET_MARGIN, y}};
     hw_pdf_path(on->pdf, &sheet_rule, line, 2, false);
@@ -63,28 +62,41 @@ static void foot_of_page(sheet *on)
                    "product's own leaflet go before any dose here. Change of load is a change in a "
                    "model, shown with the range that tissue uncertainty leaves; load is not pain.");
     sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y + 0.8, SHEET_INNER},
-                "%s  |  %s  |  visit %s  |  page %d of %d  |  heelwright %s, rules %s%s",
-                visit->code, on->sides, hw_date_text(visit->findings.visit_date, date), on->page,
-                on->pages, HW_VERSION, on->report->plan->rules_version,
-                visit->is_invented ? "  |  INVENTED DATA" : "");
+                "%s  |  %s  |  %s %s  |  page %d of %d  |  heelwright %s%s%s%s", on->subject,
+                on->sides, on->dated, hw_date_text(on->date, date), on->page, on->pages, HW_VERSION,
+                on->rules_version ? ", rules " : "", on->rules_version ? on->rules_version : "",
+                on->is_invented ? "  |  INVENTED DATA" : "");
 }
 
 double sheet_page(sheet *on)
 {
-    char date[HW_DATE_TEXT];
-    const hw_visit *visit = on->report->visit;
+    char date[HW_DATE_TEXT], title[260];
     hw_pdf_page(on->pdf);
     on->page++;
     foot_of_page(on);
     double y = 11.0;
-    if (visit->is_invented)
+    if (on->is_invented)
         y = sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
-                        "INVENTED PERSON, for demonstration only");
-    char title[200];
-    snprintf(title, sizeof title, "%s %.60s, %s", on->what, visit->code, on->sides);
+                        on->audit ? "INVENTED CLINIC, for demonstration only"
+                                  : "INVENTED PERSON, for demonstration only");
+    snprintf(title, sizeof title, "%s %.160s, %s", on->what, on->subject, on->sides);
     y = sheet_text(on, &sheet_title, on->page == 1 ? "H1" : "P",
                    (const double[3]){SHEET_MARGIN, y, SHEET_INNER}, title);
-    return sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
-                       "Visit %s", hw_date_text(visit->findings.visit_date, date)) +
+    return sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER}, "%s %s",
+                       on->dated, hw_date_text(on->date, date)) +
            2.0;
+}
+
+double sheet_row(sheet *on, const hw_pdf_ink *ink, const char *tag, const double *left, int columns,
+                 double right, double y, const char *const *cells)
+{
+    double low = y;
+    hw_pdf_tag(on->pdf, "TR");
+    for (int i = 0; i < columns; i++) {
+        double end = i + 1 < columns ? left[i + 1] - 2.0 : right;
+        const double place[3] = {left[i], y, end - left[i]};
+        low = fmax(low, sheet_text(on, ink, tag, place, cells[i]));
+    }
+    hw_pdf_untag(on->pdf);
+    return low + 0.8;
 }

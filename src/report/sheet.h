@@ -21,10 +21,33 @@ typedef struct sheet {
     hw_arena *into;
     hw_pdf *pdf;
     const hw_report *report;
+    const hw_report_audit *audit; // one of these three
+    const hw_report_course *course;
+    const char *subject; // the person's code, or the clinic
+    const char *dated;   // "Visit", "As of"
+    hw_date date;
+    bool is_invented;
+    const char *rules_version; // NULL: no rules were asked
+    hw_paper paper;
+    bool flows; // its text takes the room the paper has; else an A4 page is fitted onto the paper
     const char *what;  // "Plan for", "Load for"
     const char *sides; // "left foot", "right foot", "left and right foot"
     int page, pages;
 } sheet;
+
+typedef hw_status sheet_pages(sheet *sheet);
+
+// US Letter, mm.
+#define SHEET_LETTER_WIDTH 215.9
+#define SHEET_LETTER_HEIGHT 279.4
+
+/// All pages of a paper as a file. `about` needs title and date only. It is drawn twice: a page says how
+/// many there are.
+HW_MUST_USE hw_status sheet_print_all(sheet *sheet, hw_pdf_about about, sheet_pages *pages,
+                                      hw_arena *into, hw_bytes *out);
+
+/// Height of the page that is laid out on, mm: of a paper that flows, that of its sheet.
+double sheet_height(const sheet *sheet);
 
 /// Starts a page: head with person, sides and date, foot with cautions. Returns the y to go on at.
 double sheet_page(sheet *sheet);
@@ -59,6 +82,15 @@ HW_MUST_USE hw_status sheet_fit_pages(sheet *sheet);
 
 /// For the person at the machine.
 HW_MUST_USE hw_status sheet_milling_pages(sheet *sheet);
+
+/// The clinic's outcomes; a person's treatments.
+HW_MUST_USE hw_status sheet_audit_pages(sheet *sheet);
+HW_MUST_USE hw_status sheet_course_pages(sheet *sheet);
+
+/// A row of a table with its cells at `left`, `columns` of them, the last one ending at `right`; tagged.
+/// Returns the y below its highest cell.
+double sheet_row(sheet *sheet, const hw_pdf_ink *ink, const char *tag, const double *left,
+                 int columns, double right, double y, const char *const *cells);
 
 /// A page of its own for the load on one foot. `side` is "Left" or "Right".
 void sheet_load_page(sheet *sheet, const hw_report_foot *foot, const char *side);

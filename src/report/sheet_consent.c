@@ -185,8 +185,7 @@ static void talk(sheet *on, const hw_option *option, double y)
 hw_status sheet_consent_pages(sheet *on)
 {
     const hw_plan *plan = on->report->plan;
-    on->pages = hw_report_consent_count(on->report);
-    if (on->pages == 0)
+    if (hw_report_consent_count(on->report) == 0)
         return hw_fail(
             on->job, HW_BAD_INPUT,
             "no injection or shockwave is available in this plan: nothing to consent to");

@@ -152,7 +152,9 @@ static hw_status medial_picture(sheet *on, const hw_report_foot *foot, const hw_
 
 static hw_status foot_pictures(sheet *on, const hw_report_foot *foot, const char *side, frame room)
 {
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, foot->scan
+                                   ? "Picture: the scanned foot from below and from its inner side"
+                                   : "Picture: no scan of this foot");
     if (foot->scan) {
         hw_mesh surface = {0};
         hw_pose exit_pose = hw_foot_exit(foot->scan->foot.side);

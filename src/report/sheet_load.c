@@ -185,7 +185,8 @@ static double draw_row(sheet *on, const hw_report_foot *foot, const hw_mech_walk
     outline skin;
     if (foot->scan) skin = outline_of(foot);
     y = sheet_text(on, &sheet_strong, "P", (const double[3]){SHEET_MARGIN, y, SHEET_INNER}, title);
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, "Picture: the foot at instants of one step, its fascia the darker "
+                               "the more it is stretched");
     for (int i = 0; i < INSTANTS; i++) {
         const hw_mech_pose *pose = pose_at(walk, shown_percent[i]);
         double length = foot->measures->foot_length_m.value;
@@ -285,7 +286,8 @@ static double draw_curves(sheet *on, const hw_mech_result *load, const hw_mech_e
     plot in = {SHEET_MARGIN + 7.0, y + 4.5, 0.52 * SHEET_INNER - 12.0, 62.0};
     sheet_text(on, &sheet_strong, "P", (const double[3]){SHEET_MARGIN, y, 0.52 * SHEET_INNER},
                "Tension through one step, body weights");
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, "Curve: tension in the fascia through one step with its band; the "
+                               "numbers stand in the text");
     for (int i = 0; i < HW_MECH_POINTS; i++) {
         plot_point(&in, load->percent[i], load->tension_bw[i].p95, area[i]);
         plot_point(&in, load->percent[i], load->tension_bw[i].p05,

@@ -223,12 +223,12 @@ static void section(sheet *on, const hw_orthosis *of, int fixed, bool is_lengthw
 static double sections(sheet *on, const hw_orthosis *of, double y)
 {
     const double along = 0.75, across = 1.0;
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, "Drawing: section of the device along its middle");
     section(on, of, of->nv / 2, true, (const double[3]){SHEET_MARGIN + 2.0, y + 30.0, along});
     hw_pdf_untag(on->pdf);
     y = sheet_print(on, &sheet_small, (const double[3]){SHEET_MARGIN, y + 31.0, SHEET_INNER},
                     "Section along the middle, heel at the left, drawn at %.0f %%", 100.0 * along);
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, "Drawing: section of the device across its heel cup");
     section(on, of, of->nu / 5, false, (const double[3]){SHEET_MARGIN + 2.0, y + 34.0, across});
     hw_pdf_untag(on->pdf);
     return sheet_print(
@@ -289,7 +289,7 @@ static void order_page(sheet *on, const hw_report_foot *foot)
     y = sheet_text(on, &sheet_heading, "H2", (const double[3]){SHEET_MARGIN, y + 1.5, 108.0},
                    "As measured of the computed solid");
     y = misfits(on, foot, steps(on, of, measured(on, of, y + 0.8)));
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, "Drawing: outline of the device from above with its measures");
     outline(on, of, SHEET_MARGIN + 120.0, top + 2.0, 0.6);
     hw_pdf_untag(on->pdf);
     y = sections(on, of, fmax(y, top + 122.0) + 1.0);
@@ -298,8 +298,7 @@ static void order_page(sheet *on, const hw_report_foot *foot)
 
 hw_status sheet_order_pages(sheet *on)
 {
-    for (int i = 0; i < 2; i++) on->pages += on->report->feet[i].orthosis != NULL;
-    if (on->pages == 0)
+    if (!on->report->feet[0].orthosis && !on->report->feet[1].orthosis)
         return hw_fail(on->job, HW_BAD_INPUT, "no device was made: there is nothing to order");
     for (int i = 0; i < 2; i++)
         if (on->report->feet[i].orthosis) order_page(on, &on->report->feet[i]);

@@ -15,8 +15,15 @@ static const hw_pdf_ink plain = {12.0, false, 0.06, 0.06, 0.06, 0.0};
 static const hw_pdf_ink foot_ink = {9.0, false, 0.17, 0.17, 0.17, 0.0};
 static const hw_pdf_ink frame = {0.0, false, 0.06, 0.06, 0.06, 0.7};
 
+// The same on A4 and on US Letter: laid out on what both have, so that no letter shrinks.
 static const double left_edge = 16.0, inner = SHEET_WIDTH - 32.0;
-static const double lowest = SHEET_HEIGHT - 19.0; // the foot of the page below
+static const double picture_width = 56.0;
+
+// Above the foot of the page.
+static double lowest(const sheet *on)
+{
+    return sheet_height(on) - 19.0;
+}
 
 enum { WEEK_DAYS = 7, ITEMS_MAX = 64 };
 
@@ -68,13 +75,20 @@ static double page(sheet *on)
     if (visit->is_invented)
         y = paragraph(on, &strong, y, "INVENTED PERSON, for demonstration only");
     y = sheet_text(on, &title, on->page == 1 ? "H1" : "P", (const double[3]){left_edge, y, inner},
-                   on->page == 1 ? "Your heel: what to do" : "Your exercises and aids");
+                   on->page == 1 ? "Your heel: what to do" : "Your exercises, aids and dates");
     char whose[160];
     snprintf(whose, sizeof whose, "%.60s, %s, visit of %s", visit->code, heels_of(on->report),
              date);
     y = paragraph(on, &plain, y + 0.5, whose);
-    sheet_text(on, &foot_ink, "P", (const double[3]){left_edge, SHEET_HEIGHT - 16.0, inner}, line);
+    sheet_text(on, &foot_ink, "P", (const double[3]){left_edge, sheet_height(on) - 16.0, inner},
+               line);
     return y;
+}
+
+// A new page where `height` has no room below `y` any more.
+static double room_for(sheet *on, double y, double height)
+{
+    return y + height > lowest(on) ? page(on) + 2.0 : y;
 }
 
 static bool is_same_thing(const item *one, const plain_act *words, const char *only_if)
@@ -132,7 +146,7 @@ static bool is_this_week(const sheet *on, const item *of)
 
 static bool has_drawing(const item *of)
 {
-    return of->words && of->words->figure != FIGURE_NONE && of->words->is_at_home;
+    return of->words && of->words->pictures[0].figure != FIGURE_NONE && of->words->is_at_home;
 }
 
 static bool is_drawn(const items *all, int index)
@@ -153,15 +167,6 @@ static double what_it_is(sheet *on, double y)
         "it after five years.");
 }
 
-// "Title, left foot. Text. Warning."
-static hw_status told(sheet *on, const item *of, const char **out)
-{
-    const char *text = NULL;
-    HW_TRY(plain_text(on->job, of->words, on->into, &text));
-    return hw_text_format(on->job, on->into, out, "%s%s%s", text, of->words->warning ? " " : "",
-                          of->words->warning ? of->words->warning : "");
-}
-
 static hw_status this_week(sheet *on, const items *all, double *y)
 {
     *y = head(on, *y, "This week");
@@ -171,10 +176,12 @@ static hw_status this_week(sheet *on, const items *all, double *y)
         char name[120];
         const char *text = NULL;
         snprintf(name, sizeof name, "%s%s%s", of->words->title, side_words(of),
-                 has_drawing(of) ? ": see page 2" : "");
+                 has_drawing(of) ? ": see the drawing" : "");
         *y = sheet_text(on, &strong, "P", (const double[3]){left_edge, *y, inner}, name) + 0.4;
         if (has_drawing(of)) continue;
-        HW_TRY(told(on, of, &text));
+        HW_TRY(plain_text(on->job, of->words, of->words->text, on->into, &text));
+        if (of->words->warning)
+            HW_TRY(hw_text_format(on->job, on->into, &text, "%s %s", text, of->words->warning));
         *y =
             sheet_text(on, &plain, "P", (const double[3]){left_edge + 5.0, *y, inner - 5.0}, text) +
             1.6;
@@ -220,6 +227,8 @@ static double signs_of(sheet *on, const double place[3], plain_urgency urgency, 
     }
     return y + 1.5;
 }
+
+static const double calls_height = 86.0; // of the two boxes with their heading, at least
 
 static double when_to_call(sheet *on, double y)
 {
@@ -271,28 +280,54 @@ static hw_status steps_of(sheet *on, const hw_dose_row *dose, const char **text)
     return HW_OK;
 }
 
-static hw_status drawn_item(sheet *on, const item *of, double y, double width, double *low)
+static double line_beside(sheet *on, const hw_pdf_ink *ink, double y, const char *text)
 {
-    char name[160], date[40];
-    const char *text = NULL;
-    const double x = left_edge + width + 7.0, wide = inner - width - 7.0;
-    HW_TRY(told(on, of, &text));
-    HW_TRY(steps_of(on, hw_dose_of(of->words->act), &text));
-    figure_draw(on->pdf, of->words->figure, left_edge, y, width);
-    snprintf(name, sizeof name, "%s%s", of->words->title, side_words(of));
-    double at = sheet_text(on, &heading, "H2", (const double[3]){x, y, wide}, name) + 0.6;
-    if (of->only_if) {
-        char wait[300];
-        snprintf(wait, sizeof wait, "NOT YET: start only when we tell you, not before %s.",
-                 plain_date(of->dates[0], date));
-        at = sheet_text(on, &strong, "P", (const double[3]){x, at, wide}, wait) + 0.4;
-    } else if (!is_this_week(on, of)) {
-        char from[80];
-        snprintf(from, sizeof from, "From %s.", plain_date(of->dates[0], date));
-        at = sheet_text(on, &strong, "P", (const double[3]){x, at, wide}, from) + 0.4;
-    }
-    at = sheet_text(on, &plain, "P", (const double[3]){x, at, wide}, text);
-    *low = fmax(at, y + width * FIGURE_ASPECT) + 4.0;
+    const double x = left_edge + picture_width + 6.0;
+    return sheet_text(on, ink, "P", (const double[3]){x, y, left_edge + inner - x}, text) + 0.6;
+}
+
+// From when: nothing for what begins this week.
+static double beginning(sheet *on, const item *of, double y)
+{
+    char when[300], date[40];
+    plain_date(of->dates[0], date);
+    if (of->only_if)
+        snprintf(when, sizeof when, "NOT YET: start only when we tell you, not before %s.", date);
+    else if (!is_this_week(on, of))
+        snprintf(when, sizeof when, "From %s.", date);
+    else
+        return y;
+    return line_beside(on, &strong, y, when);
+}
+
+// The drawing at the left, beside it name, way and dose; what to watch for under the first one.
+static hw_status drawn(sheet *on, const item *of, int index, double *y)
+{
+    const plain_picture *shown = &of->words->pictures[index];
+    char name[160];
+    const char *dose = NULL;
+    HW_TRY(plain_text(on->job, of->words, shown->dose, on->into, &dose));
+    if (index == 0) HW_TRY(steps_of(on, hw_dose_of(of->words->act), &dose));
+    *y = room_for(on, *y, picture_width * FIGURE_ASPECT + 8.0);
+    snprintf(name, sizeof name, "%s%s", shown->title, side_words(of));
+    figure_draw(on->pdf, shown->figure, left_edge, *y + 1.0, picture_width);
+    double at = sheet_text(on, &heading, "H2",
+                           (const double[3]){left_edge + picture_width + 6.0, *y,
+                                             inner - picture_width - 6.0},
+                           name) +
+                0.6;
+    at = beginning(on, of, at);
+    at = line_beside(on, &plain, at, shown->how);
+    at = line_beside(on, &strong, at, dose);
+    if (index == 0 && of->words->warning) at = line_beside(on, &plain, at, of->words->warning);
+    *y = fmax(at, *y + picture_width * FIGURE_ASPECT) + 4.0;
+    return HW_OK;
+}
+
+static hw_status drawn_item(sheet *on, const item *of, double *y)
+{
+    for (int i = 0; i < PLAIN_PICTURES && of->words->pictures[i].figure; i++)
+        HW_TRY(drawn(on, of, i, y));
     return HW_OK;
 }
 
@@ -329,38 +364,25 @@ static double perhaps_later(sheet *on, const items *all, double y)
 
 static void next_dates(sheet *on, const items *all, double y)
 {
-    const double room = 14.0; // for what may come later
-    int left_out = 0;
-    y = head(on, y, "Next dates");
+    y = head(on, room_for(on, y, 45.0), "Next dates");
     for (int i = 0; i < all->count; i++) {
         const item *of = &all->rows[i];
         if (of->only_if || is_drawn(all, i) || is_this_week(on, of)) continue;
-        if (y > lowest - room - 8.0)
-            left_out++;
-        else
-            y = date_row(on, of, y);
+        y = date_row(on, of, room_for(on, y, 12.0));
     }
-    if (left_out)
-        paragraph(on, &strong, y, "More dates follow: ask us at the next visit.");
-    else
-        perhaps_later(on, all, y);
+    perhaps_later(on, all, room_for(on, y, 20.0));
 }
 
 static hw_status exercises(sheet *on, const items *all, double y)
 {
-    int count = 0;
-    for (int i = 0; i < all->count; i++) count += is_drawn(all, i);
-    // Up to five fit beside the dates; more make the drawings smaller.
-    const double width = count > 4 ? 44.0 : 54.0;
     for (int i = 0; i < all->count; i++)
-        if (is_drawn(all, i)) HW_TRY(drawn_item(on, &all->rows[i], y, width, &y));
+        if (is_drawn(all, i)) HW_TRY(drawn_item(on, &all->rows[i], &y));
     next_dates(on, all, y);
     return HW_OK;
 }
 
 static hw_status unreleased(sheet *on)
 {
-    on->pages = 1;
     double y = page(on), top = y + 2.0;
     y = sheet_text(on, &heading, "P", (const double[3]){left_edge + 4.0, top + 3.0, inner - 8.0},
                    "NOT RELEASED: do not hand this out");
@@ -378,11 +400,10 @@ hw_status sheet_patient_pages(sheet *on)
     HW_ALLOC(on->job, on->into, all, 1);
     if (!on->report->plan->released) return unreleased(on);
     gather(on->report->plan, all);
-    on->pages = 2;
     double y = what_it_is(on, page(on));
     HW_TRY(this_week(on, all, &y));
     y = pain_rule(on, skin(on, y));
-    when_to_call(on, y);
+    when_to_call(on, room_for(on, y, calls_height));
     HW_TRY(exercises(on, all, page(on) + 2.0));
     return hw_job_ask(on->job);
 }

@@ -61,7 +61,7 @@ static hw_status put_view(const scan_page *on, const picture_view *view, view_ro
     hw_pdf_tag(on->pdf, "H2");
     hw_pdf_text(on->pdf, &sheet_heading, room.x, room.y, room.width, room.title);
     hw_pdf_untag(on->pdf);
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, "Picture: the scanned foot, as its heading says");
     hw_status put =
         hw_pdf_picture(on->job, on->pdf, (const unsigned char(*)[3])drawn->pixels, drawn->size, at);
     hw_pdf_untag(on->pdf);
@@ -213,7 +213,11 @@ hw_status hw_report_scan_pdf(hw_job *job, const hw_scan_result *scan, const char
     const char *title = NULL;
     HW_TRY(hw_text_format(job, into, &title, "Scan of the %s foot", hw_side_word(scan->foot.side)));
     // No visit, no date: the file's own would be the clock's.
-    const hw_pdf_about about = {title, "en-GB", "1970-01-01", SHEET_WIDTH, SHEET_HEIGHT};
+    const hw_pdf_about about = {.title = title,
+                                .language = "en-GB",
+                                .date = "1970-01-01",
+                                .width = SHEET_WIDTH,
+                                .height = SHEET_HEIGHT};
     hw_scratch tmp = hw_scratch_begin(job, into);
     scan_page on = {.job = job, .into = tmp.arena, .scan = scan};
     HW_TRY(hw_pdf_begin(job, &about, &on.pdf));

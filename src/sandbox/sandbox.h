@@ -47,6 +47,27 @@ void hw_sandbox_child(int count, char **texts, const hw_sandbox_task *tasks, int
 HW_MUST_USE hw_status hw_sandbox_run(hw_job *job, const hw_sandbox_task *task, hw_bytes in,
                                      hw_arena *into, hw_bytes *out);
 
+/// Many pieces of work, each done in one of several forked processes of one thread.
+typedef struct hw_crew {
+    int processes;       // 0: one a core
+    int count;           // pieces 0 .. count - 1
+    int wall_s;          // of one piece
+    size_t memory_bytes; // of the arenas of one piece
+    /// In a child. What fails is passed on with its sentence.
+    hw_status (*work)(hw_job *job, void *with, int piece, hw_arena *into, hw_bytes *out);
+    /// In the parent, in the order of the pieces. bytes: the answer, or why it failed, followed by a zero
+    /// byte that is not counted. What fails here ends the whole.
+    hw_status (*take)(hw_job *job, void *with, int piece, hw_status status, hw_bytes bytes);
+    void *with;
+} hw_crew;
+
+/// Does them. To be called while this process has one thread: the children are forks of it, not shut in as
+/// those above, and see what it sees. A piece that crashes or hangs fails with a sentence; the others go
+/// on. The children end with the caller, also when it is killed.
+///
+///   fails   as `take`; HW_IO_FAILED no process can be started; HW_CANCELLED; HW_NO_MEMORY
+HW_MUST_USE hw_status hw_crew_run(hw_job *job, const hw_crew *crew);
+
 /// From now on the calling thread, and threads it starts, give way to all others that have work:
 /// for long computations beside a server that must answer.
 void hw_sandbox_give_way(void);

@@ -289,10 +289,10 @@ static void test_case__another_persons_scan_is_refused(void **state)
     static const char *const recordings[][2] = {
         {"ultrasound", "file"}, {"walk", "file"}, {"walk", "forces_file"}, {"pressure", "file"}};
     for (int i = 0; i < 4; i++) {
-        snprintf(body, sizeof body, "{\"feet\": {\"left\": {\"%s\": {\"%s\": \"%s\"}}}}", recordings[i][0],
-                 recordings[i][1], hash);
+        snprintf(body, sizeof body, "{\"feet\": {\"left\": {\"%s\": {\"%s\": \"%s\"}}}}",
+                 recordings[i][0], recordings[i][1], hash);
         CHECK_FAILS(&one->room.job,
-                    api_case_of(&one->call, person, read_json(one, text(body)), &made),
+                    api_case_of(&one->call, person, read_json(one, text(body)), &made, &files),
                     HW_BAD_INPUT, "not one of this person's");
     }
     close_scene(one);

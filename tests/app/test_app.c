@@ -41,7 +41,7 @@ static int see_visit(void **state)
     hw_app_source source = {.read = read_of_set, .from = &seen.kept};
     CHECK_OK(job, hw_app_visit(job, of_name(&seen.kept, "case.json"), &source, HW_APP_ALL,
                                seen.room.into, &seen.report, &faults));
-    CHECK_OK(job, hw_app_page_files(job, &seen.report, seen.room.into, &seen.files));
+    CHECK_OK(job, hw_app_page_files(job, &seen.report, (hw_bytes){0}, seen.room.into, &seen.files));
     *state = &seen;
     return 0;
 }

@@ -8,16 +8,23 @@ static const hw_pain_score some[] = {{0, 7}, {6, 6}, {20, 5}};
 static const hw_pain_score worse[] = {{0, 4}, {8, 6}};
 static const hw_pain_score once[] = {{0, 9}};
 static const hw_heel_course heels[] = {
-    {well, 3, "tape"}, {some, 3, "tape"}, {worse, 2, "insole"},
-    {once, 1, "tape"}, {NULL, 0, NULL},   {well, 3, "insole"},
+    {well, 3, "tape", 40, {10, true}, {50, true}},
+    {some, 3, "tape", 10, {30, true}, {0, false}},
+    {worse, 2, "insole", 20, {0, false}, {30, true}},
+    {once, 1, "tape", 30, {20, true}, {40, true}},
+    {NULL, 0, NULL, 0, {0, false}, {0, false}},
+    {well, 3, "insole", 50, {0, false}, {0, false}},
 };
+static const hw_given_act given[] = {
+    {"tape", false}, {"insole", true}, {"tape", true}, {"tape", false}};
+static const hw_caseload_books books = {heels, 6, given, 4};
 
 static void test_caseload__counts_by_hand(void **state)
 {
     (void)state;
     hw_test_room room = hw_test_open();
     hw_caseload of = {0};
-    CHECK_OK(&room.job, hw_count_caseload(&room.job, heels, 6, room.into, &of));
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &books, room.into, &of));
     assert_int_equal(of.all.heels, 6);
     assert_int_equal(of.all.followed, 4);
     assert_int_equal(of.all.lost, 1);
@@ -38,12 +45,66 @@ static void test_caseload__counts_by_hand(void **state)
     hw_test_close(&room);
 }
 
+static void test_caseload__harms_baselines_and_the_chart_by_hand(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_caseload of = {0};
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &books, room.into, &of));
+    assert_int_equal(of.harm_count, 2);
+    assert_string_equal(of.harms[1].act, "tape");
+    assert_int_equal(of.harms[1].given, 3);
+    assert_int_equal(of.harms[1].events, 1);
+    // 1 of 3, Clopper and Pearson: 0.0084 to 0.9057 (facts/standards.md 10.4 names the method; R binom.test).
+    CHECK_NEAR(of.harms[1].share.low, 0.008404, 1e-5, "");
+    CHECK_NEAR(of.harms[1].share.high, 0.905701, 1e-5, "");
+    // Of the three taped: first scores 8, 7, 9; onset 10, 30, 20 weeks; age 50 and 40.
+    CHECK_NEAR(of.acts[1].first_score.value, 8.0, 1e-12, "points");
+    CHECK_NEAR(of.acts[1].onset_weeks.value, 20.0, 1e-12, "weeks");
+    CHECK_NEAR(of.acts[1].age_years.value, 45.0, 1e-12, "years");
+    assert_int_equal(of.acts[1].age_known, 2);
+    // In the order of their first days: better, not, better, better; one of four was not.
+    assert_int_equal(of.control_count, 4);
+    CHECK_NEAR(of.control_target, 0.25, 1e-12, "");
+    const bool better[4] = {true, false, true, true};
+    double sum = 0.0;
+    for (int i = 0; i < 4; i++) {
+        // Odds doubled: 1/3 becomes 2/3, the share 0.4; weights ln(0.4/0.25) and ln(0.6/0.75).
+        sum = fmax(0.0, sum + (better[i] ? log(0.6 / 0.75) : log(0.4 / 0.25)));
+        assert_int_equal(of.control[i].better, better[i]);
+        CHECK_NEAR(of.control[i].sum, sum, 1e-12, "");
+        assert_false(of.control[i].signal);
+    }
+    assert_string_equal(of.first_two_acts[0], "insole");
+    hw_test_close(&room);
+}
+
+// Twenty heels that got better, then none that did: the chart tells it, and not before.
+static void test_caseload__the_chart_signals_a_change_for_the_worse(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_heel_course many[30];
+    hw_caseload of = {0};
+    int first = -1;
+    for (int i = 0; i < 30; i++)
+        many[i] = (hw_heel_course){
+            .scores = i < 20 ? well : worse, .count = i < 20 ? 3 : 2, .first_day = i};
+    const hw_caseload_books changed = {.heels = many, .heel_count = 30};
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &changed, room.into, &of));
+    for (int i = 0; i < of.control_count && first < 0; i++)
+        if (of.control[i].signal) first = i;
+    // Expected 1/3, odds doubled 1/2: each adds ln 1.5, so the limit of 4 is passed by the tenth.
+    assert_int_equal(first, 29);
+    hw_test_close(&room);
+}
+
 static void test_caseload__an_empty_clinic(void **state)
 {
     (void)state;
     hw_test_room room = hw_test_open();
     hw_caseload of = {0};
-    CHECK_OK(&room.job, hw_count_caseload(&room.job, NULL, 0, room.into, &of));
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &(hw_caseload_books){0}, room.into, &of));
     assert_int_equal(of.all.heels, 0);
     assert_int_equal(of.act_count, 0);
     hw_test_close(&room);
@@ -53,6 +114,8 @@ int test_clinic_caseload(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_caseload__counts_by_hand),
+        cmocka_unit_test(test_caseload__harms_baselines_and_the_chart_by_hand),
+        cmocka_unit_test(test_caseload__the_chart_signals_a_change_for_the_worse),
         cmocka_unit_test(test_caseload__an_empty_clinic),
     };
     return cmocka_run_group_tests_name("clinic caseload", tests, NULL, NULL);

@@ -100,21 +100,64 @@ def test_patient_sheet_can_be_handed_out():
     need("qpdf", "pdfinfo", "pdftotext", "pdffonts")
     with tempfile.TemporaryDirectory() as folder:
         pdf = demo(folder) / "patient.pdf"
-        check_file(pdf, 2)
-        for page in (1, 2):
+        check_file(pdf, 3)
+        for page in (1, 2, 3):
             text = text_of(pdf, page)
+            assert f"page {page} of 3" in text
             for word in ("HB-0042", "left heel", "2 March 2026", "INVENTED"):
                 assert word in text, f"page {page} lacks {word}"
         check_order(text_of(pdf), ["Your heel: what to do", "This week", "Let pain guide you",
-                                   "When to call", "Your exercises and aids", "Toes-back stretch",
-                                   "Heel raise on a step", "NOT YET", "Next dates",
+                                   "When to call", "Your exercises, aids and dates",
+                                   "Calf stretch, knee straight", "Calf stretch, knee bent",
+                                   "Toes-back stretch", "Heel raise on a step", "NOT YET", "Short foot",
+                                   "Next dates",
                                    "Review at the clinic", "13 April 2026"])
         # Doses as in facts/clinical.md 5.1: 10 repetitions of 10 s, 3 sets a day, 8 weeks.
         assert "Hold 10 seconds, 10 times. Do this 3 times a day" in text_of(pdf)
         assert "for 8 weeks" in text_of(pdf)
         order = structure_of(pdf)
         check_order(order, ["Your heel", "When to call", "Figure", "Next dates"])
-        assert order.count("Figure") == 5, order.count("Figure")
+        assert order.count("Figure") == 7, order.count("Figure")
+
+
+def figure_words(pdf):
+    """The alternative texts of a file's figures, read by qpdf."""
+    done = subprocess.run(["qpdf", "--json", pdf], capture_output=True, text=True).stdout
+    return re.findall(r'"/Alt": "u?:?(.*?)"', done), len(re.findall(r'"/S": "/Figure"', done))
+
+
+def test_every_figure_says_in_words_what_it_shows():
+    need("qpdf")
+    with tempfile.TemporaryDirectory() as folder:
+        out = demo(folder)
+        for name in ("patient.pdf", "order.pdf", "plan.pdf"):
+            words, figures = figure_words(out / name)
+            assert figures > 0 and len(words) == figures and all(len(w) > 20 for w in words), (name, words)
+        words, _ = figure_words(out / "patient.pdf")
+        assert any("toes back" in w for w in words) and any("knee bent" in w for w in words)
+
+
+def test_papers_fit_us_letter():
+    need("qpdf", "pdfinfo", "pdftotext", "pdffonts")
+    with tempfile.TemporaryDirectory() as folder:
+        demo(folder)
+        out = pathlib.Path(folder, "letter")
+        done = run("visit", pathlib.Path(folder, "case.json"), "--paper", "letter", "--out", out)
+        assert done.returncode == 0, done.stderr
+        for name in ("plan.pdf", "letter.pdf", "patient.pdf", "order.pdf"):
+            check_file(out / name, 5)
+            info = subprocess.run(["pdfinfo", out / name], capture_output=True, text=True).stdout
+            # 8.5 x 11 inches (ANSI/ASME Y14.1), 72 points each
+            width, height = map(float, re.search(r"Page size:\s+([\d.]+) x ([\d.]+)", info).groups())
+            assert abs(width - 612) < 0.5 and abs(height - 792) < 0.5, info
+            boxes = subprocess.run(["pdftotext", "-bbox", out / name, "-"], capture_output=True,
+                                   text=True).stdout
+            edges = [tuple(map(float, box)) for box in re.findall(
+                r'<word xMin="([\d.-]+)" yMin="([\d.-]+)" xMax="([\d.-]+)" yMax="([\d.-]+)"', boxes)]
+            assert edges and all(x0 > 20 and y0 > 20 and x1 < 592 and y1 < 782 for x0, y0, x1, y1 in edges)
+        # Letters for the patient do not shrink.
+        small = [h for h in smallest_letters(out / "patient.pdf") if h < 12.0 * 1.1]
+        assert len(small) < 0.15 * len(smallest_letters(out / "patient.pdf"))
 
 
 def test_patient_sheet_is_in_large_type_and_grey():
@@ -289,6 +332,24 @@ def test_fhir_bundles_pass_the_schema_the_structures_and_the_rules():
             tempfile.TemporaryDirectory() as three:
         files = [exported(one)[0], exported(two, with_everything)[0],
                  exported(three, nothing_against)[0]]
+        for file, found in zip(files, layers(*files)):
+            assert found == {"schema": [], "structure": [], "rules": []}, (file, found)
+
+
+def test_fhir_bundles_of_the_demo_clinic_pass_and_come_back_the_same():
+    """All thirty people in the whole suite, four in the short one; each bundle read back is the case that went in."""
+    people = 30 if os.environ.get("HEELWRIGHT_SUITE") == "whole" else 4
+    with tempfile.TemporaryDirectory() as folder:
+        made = subprocess.run([ROOT / "build/release/demo_bundles", folder, str(people)], capture_output=True, text=True)
+        assert made.returncode == 0, made.stderr
+        files = sorted(pathlib.Path(folder).glob("bundle-*.json"))
+        assert len(files) == people
+        for file in files:
+            check_filled(json.loads(file.read_bytes().decode("utf-8"), object_pairs_hook=once))
+            back = pathlib.Path(folder, "back")
+            done = run("fhir-read", file, "--out", back)
+            assert done.returncode == 0, done.stderr
+            assert (back / "case.json").read_bytes() == pathlib.Path(folder, file.name.replace("bundle", "case")).read_bytes()
         for file, found in zip(files, layers(*files)):
             assert found == {"schema": [], "structure": [], "rules": []}, (file, found)
 

@@ -47,7 +47,7 @@ function inTime(test) {
 
 async function runAll() {
     const why = missing();
-    const suites = await Promise.all(['visits', 'keyboard', 'safety', 'looks', 'scans', 'recordings', 'speed', 'clinic'].map((name) => import(`./${name}.mjs`)));
+    const suites = await Promise.all(['visits', 'keyboard', 'safety', 'looks', 'scans', 'recordings', 'speed', 'clinic', 'papers'].map((name) => import(`./${name}.mjs`)));
     const all = new Map(suites.flatMap((suite) => Object.entries(suite)).filter(([name]) => name.startsWith('test')));
     const rest = [...all.keys()].filter((name) => !SHORT.includes(name));
     const names = (isWhole ? [...SHORT, ...rest] : SHORT).filter((name) => name.includes(only));

@@ -6,7 +6,7 @@ static const hw_pdf_ink plain = {.size = 10};
 
 static hw_bytes small_file(hw_test_room *room)
 {
-    const hw_pdf_about about = {"Plan for HB-0042", "en-GB", "2026-03-02", 210, 297};
+    const hw_pdf_about about = {"Plan for HB-0042", "en-GB", "2026-03-02", 210, 297, 0, 0};
     hw_pdf *pdf = NULL;
     CHECK_OK(&room->job, hw_pdf_begin(&room->job, &about, &pdf));
     hw_pdf_page(pdf);
@@ -48,7 +48,7 @@ static void test_pdf__long_text_wraps_and_its_height_is_known_before(void **stat
 {
     (void)state;
     hw_test_room room = hw_test_open();
-    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297};
+    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
     hw_pdf *pdf = NULL;
     CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
     hw_pdf_page(pdf);

@@ -105,6 +105,8 @@ int main(void)
         cmocka_unit_test(test_plain_words__every_offered_act_has_words_and_its_own_numbers),
         cmocka_unit_test(test_plain_words__no_sign_is_less_urgent_than_its_red_flag),
         cmocka_unit_test(test_plain_words__dates_bear_their_weekday),
+        cmocka_unit_test(test_figures__each_says_in_words_what_it_shows),
+        cmocka_unit_test(test_figures__one_person_of_fixed_bones_takes_every_pose),
     };
     return cmocka_run_group_tests_name("report", tests, NULL, NULL);
 }

@@ -2,6 +2,7 @@
 // The child against what Linux documents: seccomp(2), getrlimit(2). Each forbidden act is really
 // tried in the child.
 #define _DEFAULT_SOURCE // syscall
+#include "crew_tests.h"
 #include "near.h"
 
 #include "sandbox/sandbox.h"
@@ -296,6 +297,8 @@ int main(int count, char **texts)
         cmocka_unit_test(test_run__an_answer_that_is_not_ours_is_not_believed),
         cmocka_unit_test(test_run__an_answer_beyond_its_limit_is_refused),
         cmocka_unit_test(test_run__it_stops_when_asked),
+        cmocka_unit_test(test_crew__answers_come_in_order_and_a_crash_costs_its_piece),
+        cmocka_unit_test(test_crew__it_stops_when_asked_and_when_the_taker_fails),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -121,6 +121,33 @@ export const api = {
         if (!reply?.ok) throw new Refusal(reply?.status ?? 0, { error: `The file ${name} cannot be read.` });
         return reply.arrayBuffer();
     },
+    /** A paper that is made when it is asked for. @param {string} address */
+    paperBytes: async (address) => {
+        const reply = await fetch(address, { credentials: 'same-origin', cache: 'no-store' }).catch(() => null);
+        if (reply?.ok) return reply.arrayBuffer();
+        throw new Refusal(reply?.status ?? 0, await reply?.json().catch(() => null) ?? null);
+    },
+    auditAddress: '/api/caseload/report',
+    /** @param {string} person */
+    treatmentRecordAddress: (person) => `/api/people/${id(person)}/treatment-record`,
+    /** One table of the caseload; that it was taken is written down. @param {string} table @param {string} why @returns {Promise<ArrayBuffer>} */
+    exportTable: async (table, why) => {
+        const reply = await fetch('/api/caseload/export', { method: 'POST', credentials: 'same-origin', cache: 'no-store',
+            headers: { 'Content-Type': 'application/json', 'X-Heelwright-Token': token }, body: JSON.stringify({ table, why }) }).catch(() => null);
+        if (reply?.ok) return reply.arrayBuffer();
+        throw new Refusal(reply?.status ?? 0, await reply?.json().catch(() => null) ?? null);
+    },
+
+    /** @param {string} person @param {string} text a bundle @returns {Promise<Head>} */
+    importBundle: (person, text) => {
+        let bundle = null;
+        try {
+            bundle = JSON.parse(text);
+        } catch {
+            throw new Refusal(0, { error: 'This file is not JSON.' });
+        }
+        return ask('POST', `/people/${id(person)}/import`, bundle);
+    },
 
     /** @param {string} person @param {File} file @returns {Promise<{file: string, about: any}>} */
     addImage: (person, file) => ask('PUT', `/people/${id(person)}/images?name=${id(file.name)}`, file),

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Caseload: how everybody's heels did, with honest denominators; curves and the same as tables.
-import { html } from '../lib/ui.js';
-import { api } from '../lib/api.js';
-import { number, signed, plural, sentenceCase } from '../lib/format.js';
-import { Figure, NotYet } from '../parts/figure.js';
+import { html, useState } from '../lib/ui.js';
+import { api, Refusal } from '../lib/api.js';
+import { number, signed, plural, sentenceCase, dateText } from '../lib/format.js';
+import { session } from '../lib/state.js';
+import { Figure } from '../parts/figure.js';
 import { Chart, Table } from '../parts/chart.js';
 import { useRows } from '../parts/use_rows.js';
+import { Paper, handOver } from '../parts/papers.js';
 
 /** @typedef {{count: number, of: number, share: number, low: number, high: number}} Share */
 
@@ -20,9 +22,10 @@ function percents(share) {
 }
 
 export function Caseload() {
-    const { rows: all, fault } = useRows(() => api.caseload(), []);
+    const { rows: books, fault } = useRows(() => api.caseload(), []);
     if (fault) return html`<p class="trouble">${fault}</p>`;
-    if (!all) return html`<p role="status">Reading …</p>`;
+    if (!books) return html`<p role="status">Reading …</p>`;
+    const all = books.caseload;
     const of = all.all;
     const why = (/** @type {string} */ what, /** @type {Share|null} */ share = null) => ({
         what, inputs: [share ? shareText(share) : 'records of this clinic', `a change matters from ${number(all.change_that_matters)} points on (${all.change_that_matters_source})`],
@@ -39,7 +42,13 @@ export function Caseload() {
         <p class="caution">${plural(of.lost, 'heel')} of ${of.heels} ${of.lost === 1 ? 'has' : 'have'} no later rating: what became of ${of.lost === 1 ? 'it' : 'them'} is not known and not counted as better. ${all.caution}</p>
         <${Survival} of=${of} />
         <${Acts} acts=${all.acts} />
-        <section class="card"><h2>Still to come</h2><${NotYet}>adverse events, recall list, data quality, control charts over time, export.</${NotYet}></section>`;
+        <${Beside} rows=${all.beside_trials} />
+        <${Control} of=${all} />
+        <${Harms} of=${all} events=${books.adverse_events} />
+        <${Recalls} rows=${books.recalls} />
+        <${Quality} rows=${books.quality} />
+        <section class="card"><h2>On paper</h2><ul class="papers"><${Paper} name="audit.pdf" title="Audit report" what="outcomes with denominators, harms, control chart, what the books hold; groups of fewer than five are not shown (PDF)" address=${api.auditAddress} /></ul></section>
+        ${session.value?.user?.role === 'owner' && html`<${Export} />`}`;
 }
 
 /** @param {{of: any}} props */
@@ -55,14 +64,86 @@ function Survival({ of }) {
         <p class="note">${of.median_weeks_until_gone === null ? 'Half of them have not come to the end of their pain yet.' : `Half are free of it after ${number(of.median_weeks_until_gone, 0)} weeks.`}</p></section>`;
 }
 
+/** A share as whole per cent with its interval. @param {Share|null|undefined} share */
+function percentText(share) {
+    return share?.of ? `${shareText(share)}, ${number(100 * share.share, 0)} % (${number(100 * share.low, 0)} to ${number(100 * share.high, 0)})` : 'none';
+}
+
 /** @param {{acts: any[]}} props */
 function Acts({ acts }) {
     if (!acts?.length) return null;
+    const unknown = (/** @type {number|null|undefined} */ value, digits = 0) => (value === null || value === undefined ? 'unknown' : number(value, digits));
     return html`
-        <section class="card"><h2>By treatment given</h2>
-            <div class="table-room" tabindex="0" role="region" aria-label="Outcome by treatment"><table><thead><tr><th scope="col">Treatment</th><th scope="col" class="num">Heels</th><th scope="col" class="num">Followed</th><th scope="col">Better by what matters</th><th scope="col">Pain gone</th><th scope="col" class="num">Median change</th><th scope="col">Funnel</th></tr></thead>
-                <tbody>${acts.map((one) => html`<tr><th scope="row">${sentenceCase(one.act)}</th><td class="num">${one.heels}</td><td class="num">${one.followed}</td><td>${shareText(one.better)}</td><td>${shareText(one.gone)}</td>
-                    <td class="num">${one.median_change === null ? 'unknown' : signed(one.median_change)}</td><td>${one.outside_funnel ? html`<span class="tag is-alarm">outside</span>` : 'inside'}</td></tr>`)}</tbody></table></div>
-            <p class="note">Heels are not assigned to treatments by chance: these are counts, not causes. Funnel: whether the share of better ones lies outside what chance alone gives for so few.</p>
+        <section class="card"><h2>By treatment first given</h2>
+            <${Table} caption="What each group began from, and what became of it" head=${['Treatment', 'Heels', 'Followed', 'First score', 'Weeks of pain', 'Age', 'Better by what matters', 'Pain gone', 'Weeks until half are free of it', 'Funnel']}
+                rows=${acts.map((one) => [sentenceCase(one.act), one.heels, one.followed, unknown(one.first_score_median, 1), unknown(one.onset_weeks_median), unknown(one.age_median), percentText(one.better), percentText(one.gone),
+                    one.median_weeks_until_gone === null || one.median_weeks_until_gone === undefined ? 'not yet' : number(one.median_weeks_until_gone, 0), one.followed === 0 ? '' : one.outside_funnel ? 'outside' : 'inside'])} />
+            <p class="note">Medians; 95 % intervals. Heels are not assigned to treatments by chance: where groups differ in the columns “First score”, “Weeks of pain” and “Age”, and in what is not written here, their outcomes differ for that alone. These are counts, not causes. Funnel: whether the share of better ones lies outside what chance gives for so few.</p>
         </section>`;
+}
+
+/** @param {{rows: any[]}} props */
+function Beside({ rows }) {
+    if (!rows?.length) return null;
+    return html`<section class="card"><h2>Beside published results</h2>
+        <${Table} caption="Better heels here, successes in arms of trials under the same treatment" head=${['Treatment', 'Better here', 'Success in trials', 'Difference, points of per cent', 'From']}
+            rows=${rows.map((one) => [sentenceCase(one.act), percentText(one.here), percentText(one.published), one.difference === null || one.difference === undefined ? 'nobody yet' : `${signed(100 * one.difference, 0)} (${signed(100 * one.low, 0)} to ${signed(100 * one.high, 0)})`, `${one.first_source}${one.trials > 1 ? ` and ${one.trials - 1} more` : ''}`])} />
+        <p class="note">Trials chose their people and each counted success in its own way; some of their numbers are from memory, as “Trials” says. Interval after Newcombe.</p></section>`;
+}
+
+/** @param {{of: any}} props */
+function Control({ of }) {
+    const steps = of.control ?? [];
+    if (steps.length < 2) return null;
+    const signals = steps.filter((/** @type {any} */ one) => one.signal);
+    return html`<section class="card"><${Chart} title="Over time: heels that did not get better" x=${steps.map((/** @type {any} */ _, /** @type {number} */ i) => i + 1)} xName="heels in the order of their first rating" yName="sum" yRange=${[0, of.control_limit * 1.15]}
+            lines=${[{ name: 'log-likelihood CUSUM', values: steps.map((/** @type {any} */ one) => one.sum), colour: 'series-1' }, { name: 'limit', values: steps.map(() => of.control_limit), colour: 'series-2', isDashed: true }]}
+            table=${html`<${Table} caption="Control chart" head=${['First rating', 'Better', 'Sum', 'Signal']} rows=${steps.map((/** @type {any} */ one) => [dateText(one.date), one.better ? 'yes' : 'no', number(one.sum, 2), one.signal ? 'SIGNAL' : ''])} />`} />
+        <p class=${signals.length ? 'caution' : 'note'}>${signals.length ? `It signalled ${plural(signals.length, 'time')}, the last with the heel first rated on ${dateText(signals.at(-1).date)}: look what changed.` : 'No signal.'} A heel that did not get better by what matters adds to the sum, one that did takes from it; at ${number(of.control_limit, 0)} (a choice of this program) the odds of not getting better have likely doubled against the clinic’s own ${number(100 * of.control_target, 0)} %.</p></section>`;
+}
+
+/** @param {{of: any, events: any[]}} props */
+function Harms({ of, events }) {
+    return html`<section class="card"><h2>Adverse events</h2>
+        ${of.harms.length === 0 ? html`<p class="empty">Nothing is written down as given.</p>` : html`
+        <${Table} caption="Adverse events written down with each act" head=${['Act', 'Given', 'Events', 'Share, 95 % interval']} rows=${of.harms.map((/** @type {any} */ one) => [sentenceCase(one.act), one.given, one.events, `${number(100 * one.share, 1)} % (${number(100 * one.low, 1)} to ${number(100 * one.high, 1)})`])} />`}
+        ${events.length > 0 && html`<${Table} caption="The events" head=${['Date', 'Person', 'Foot', 'Act', 'Event']} rows=${events.map((one) => [dateText(one.date), one.code, one.foot ?? 'not said', sentenceCase(one.act), one.event])} />`}
+        <p class="note">None written down is not none: only what somebody wrote is counted. Interval after Clopper and Pearson.</p></section>`;
+}
+
+/** @param {{rows: any[]}} props */
+function Recalls({ rows }) {
+    return html`<section class="card"><h2>To be called</h2>
+        ${rows.length === 0 ? html`<p class="empty">Nobody.</p>` : html`
+        <${Table} caption="The most urgent first" head=${['Person', 'Code', 'Foot', 'Last seen', 'Why']} rows=${rows.map((one) => [one.name || 'no name', one.code, one.foot, `${dateText(one.last_seen)}, ${plural(one.days, 'day')} ago`, sentenceCase(one.why)])} />`}</section>`;
+}
+
+/** @param {{rows: any[]}} props */
+function Quality({ rows }) {
+    return html`<section class="card"><h2>What the books hold</h2>
+        <${Table} caption="Rows that have what they should" head=${['What should be there', 'Is there', 'Missing']} rows=${rows.map((one) => [sentenceCase(one.what), `${one.have} of ${one.of}`, one.of - one.have ? `${one.of - one.have}` : ''])} /></section>`;
+}
+
+const TABLES = ['heels.csv', 'scores.csv', 'treatments.csv', 'summary.csv', 'control.csv', 'harms.csv', 'quality.csv', 'recalls.csv', 'dictionary.csv'];
+const WITHOUT_PEOPLE = ['deid_heels.csv', 'deid_scores.csv', 'deid_treatments.csv', 'deid_method.txt', 'dictionary.csv'];
+
+/** For the owner: tables to take away. */
+function Export() {
+    const [why, setWhy] = useState('');
+    const [said, say] = useState({ text: '', isFault: false });
+    const take = async (/** @type {string[]} */ names) => {
+        try {
+            for (const name of names) handOver(await api.exportTable(name, why), name);
+            say({ text: `${plural(names.length, 'table')} handed over; the audit has it.`, isFault: false });
+        } catch (trouble) {
+            if (!(trouble instanceof Refusal)) throw trouble;
+            say({ text: trouble.message, isFault: true });
+        }
+    };
+    return html`<section class="card"><h2>Tables to take away</h2>
+        <p>As CSV for a spreadsheet, with a dictionary that says of each column what it is. The first set has codes, dates and the recall list with names: it stays inside the clinic. The second is without people; its method and what remains a risk stand in the file beside it.</p>
+        <div class="field"><label for="export-why">What for (stands in the audit)</label><input id="export-why" type="text" maxlength="200" value=${why} onInput=${(/** @type {any} */ e) => setWhy(e.currentTarget.value)} /></div>
+        <p class="actions"><button type="button" class="main" onClick=${() => take(WITHOUT_PEOPLE)}>Without people</button>
+            <button type="button" onClick=${() => take(TABLES)}>With codes and dates</button></p>
+        <p class=${said.isFault ? 'fault' : 'note'} role=${said.isFault ? 'alert' : 'status'}>${said.text}</p></section>`;
 }

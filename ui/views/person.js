@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Person: who it is (kept apart from the medical record), and what doses and rules need to know.
 import { html, useState } from '../lib/ui.js';
-import { person, visit, vocabulary, role, closePerson } from '../lib/state.js';
+import { person, visit, vocabulary, role, closePerson, openPerson, mayWrite } from '../lib/state.js';
 import { api } from '../lib/api.js';
 import { go } from '../lib/router.js';
 import { ofScope } from '../lib/groups.js';
@@ -26,6 +26,7 @@ export function Person() {
                 <${TextField} record=${who} path="contact" label="How to reach them" isLong />
                 <${TextField} record=${who} path="family_doctor" label="Family doctor" isLong />
                 <${WaitingRoom} id=${who.id} />
+                ${mayWrite('treatment') && html`<${Import} id=${who.id} />`}
                 ${role.value === 'owner' && html`<${Erase} id=${who.id} code=${who.draft.value.code} />`}
             </section>
             ${record ? html`<${Medical} record=${record} />` : html`<section class="card"><h2>Medical background</h2><p>Begin a visit first: “New visit” above.</p></section>`}
@@ -73,6 +74,28 @@ function WaitingRoom({ id }) {
             <button type="button" onClick=${() => api.scoreCode(id).then(setCode, (/** @type {Error} */ no) => setFault(no.message))}>Make a code</button>
             <p role="status">${code && html`<strong class="big-code">${code.code}</strong> good until ${momentText(code.until)}`}${fault}</p>
         </div>`;
+}
+
+/** A visit out of a bundle of our own export. @param {{id: string}} props */
+function Import({ id }) {
+    const [said, say] = useState({ text: '', isFault: false });
+    const take = async (/** @type {any} */ event) => {
+        const file = event.currentTarget.files?.[0];
+        if (!file) return;
+        try {
+            await api.importBundle(id, await file.text());
+            await openPerson(id);
+            say({ text: 'The visit is in the record.', isFault: false });
+        } catch (trouble) {
+            say({ text: /** @type {Error} */ (trouble).message, isFault: true });
+        }
+    };
+    return html`
+        <details><summary>Import a visit</summary>
+            <div class="field"><label for="import-bundle">A visit-bundle.json that this program exported, of this person’s code</label>
+                <input id="import-bundle" type="file" accept=".json,application/json" onChange=${take} /></div>
+            <p class="note">Scans are not in a bundle: those it names must be this person’s already.</p>
+            <p class=${said.isFault ? 'fault' : 'note'} role=${said.isFault ? 'alert' : 'status'}>${said.text}</p></details>`;
 }
 
 /** @param {{id: string, code: string}} props */

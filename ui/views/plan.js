@@ -144,5 +144,5 @@ function Overrule({ reason, record, onClose }) {
 /** @param {{plan: any}} props */
 function OnPaper({ plan }) {
     return html`<section class="card"><h2>Papers</h2>${!plan.released && html`<p class="caution">Not released: every page says so, the sheet for the patient shows no exercise, and there is no calendar until every question above is answered.</p>`}
-        <${Papers} names=${['letter.pdf', 'patient.pdf', 'plan.ics', 'consent.pdf', 'plan.pdf']} /></section>`;
+        <${Papers} names=${['letter.pdf', 'patient.pdf', 'plan.ics', 'consent.pdf', 'plan.pdf', 'visit-bundle.json']} /></section>`;
 }

@@ -36,7 +36,7 @@ function Clinic() {
     if (!now) return null;
     const body = now.body ?? now;
     return html`<section class="card"><h2>Clinic</h2>
-        <${AddForm} key=${now.version} button="Save" start=${{ name: body.name }} rows=${[{ key: 'name', label: 'Name, as it stands on every page', kind: 'text', isNeeded: true }]}
+        <${AddForm} key=${now.version} button="Save" start=${{ name: body.name, paper: body.paper ?? 'a4' }} rows=${[{ key: 'name', label: 'Name, as it stands on every page', kind: 'text', isNeeded: true }, { key: 'paper', label: 'Paper of the documents', kind: 'choice', options: ['a4', 'letter'] }]}
             onSubmit=${async (/** @type {any} */ typed) => { await api.saveClinic(now.version ?? 1, { ...body, ...typed }); session.value = /** @type {any} */ ({ ...session.value, clinic: { ...session.value?.clinic, ...typed } }); }} /></section>`;
 }
 

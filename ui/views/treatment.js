@@ -11,6 +11,7 @@ import { citation } from '../parts/why.js';
 import { nameOf } from '../parts/past.js';
 import { useRows } from '../parts/use_rows.js';
 import { Orders } from '../parts/orders.js';
+import { Paper } from '../parts/papers.js';
 import { findingAt } from './plan.js';
 
 /** @typedef {import('../parts/form.js').FormRow} FormRow */
@@ -51,7 +52,8 @@ export function Treatment() {
                 <tbody>${given.map((row) => html`<tr><td class="when">${dateText(row.body.date)}</td><th scope="row">${sentenceCase(row.body.act)}</th><td>${row.body.foot ?? 'not said'}</td><td>${details(row.body)}</td>
                     <td>${row.body.adverse_event ? html`<span class="tag is-alarm">${row.body.adverse_event}</span>` : 'none written'}</td><td>${row.who ?? ''}</td></tr>`)}</tbody></table></div>`}
         </section>
-        <${Against} plan=${plan} given=${given} />`;
+        <${Against} plan=${plan} given=${given} />
+        <section class="card"><h2>On paper</h2><ul class="papers"><${Paper} name="treatment-record.pdf" title="Treatment record" what="every act with what was given, adverse events, ratings (PDF)" address=${api.treatmentRecordAddress(who.id)} /></ul></section>`;
 }
 
 const UNITS = /** @type {Record<string, [string, string]>} */ ({
