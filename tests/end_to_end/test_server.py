@@ -738,14 +738,14 @@ def end_workers(workers):
         worker.stdout.close()
 
 
-def order_visits(client, count):
+def order_visits(client, count, part="orthosis"):
     person = client.good("GET", "/api/people")["people"][0]["id"]
     first = client.good("GET", f"/api/people/{person}/records?kind=visit")["records"][0]
     jobs = []
     for _ in range(count):
         visit, version, _ = new_visit(client, person, **first["body"])
         jobs.append((visit, client.good("POST", f"/api/visits/{visit}/compute",
-                                        {"version": version, "parts": ["orthosis"]})["job"]))
+                                        {"version": version, "parts": [part]})["job"]))
     return jobs
 
 
@@ -847,10 +847,9 @@ def test_postgres_guests_compute_without_the_clinics_key_and_one_is_killed():
         ids = [join(owner, "attic", attic), join(owner, "cellar", cellar)]
         workers = []
         try:
-            jobs = order_visits(clinician, 2)
+            jobs = order_visits(clinician, 1) + order_visits(clinician, 1, "foot")
             workers.append(start_guest(attic, url))
-            until(lambda: any(clinician.good("GET", f"/api/jobs/{job}")["progress"] > 0.05
-                              for _, job in jobs))
+            until(lambda: clinician.good("GET", f"/api/jobs/{jobs[0][1]}")["progress"] > 0.05)
             workers[0].kill()
             workers[0].wait()
             assert not any(clinician.good("GET", f"/api/jobs/{job}")["state"] == "done"
@@ -886,7 +885,7 @@ def test_postgres_guests_compute_without_the_clinics_key_and_one_is_killed():
             assert any("scan" in foot for foot in clinician.good(
                 "GET", f"/api/records/visit/{later[0][0]}")["body"]["feet"].values())
             # a file's name is a hash of its bytes
-            assert own["body"]["files"] == results[0]["body"]["files"] == results[1]["body"]["files"]
+            assert own["body"]["files"] == results[0]["body"]["files"]
             assert len(own["body"]["files"]) > 3
             assert [w["withdrawn_by"] for w in owner.good("GET", "/api/workers")["workers"]] == \
                 [w["registered_by"] for w in owner.good("GET", "/api/workers")["workers"]]
