@@ -218,11 +218,11 @@ static void print_intro(void)
         "publication says. **use**: F weights the\ndraws of the calibration, S may choose between "
         "variants of the model, H is looked at once and printed\nwhatever it shows, Q is a quote "
         "without a number to hold it against. The split S/H was written down on\n2026-11-25, "
-        "before the ensemble was drawn; the instep's drop (S), heel wedges and walking speed (H) "
-        "were "
-        "added the same\nday, before any variant of [mechanics-variants.md](mechanics-variants.md) "
-        "was "
-        "run. A *direction* (lower, higher)\nis judged at zero.\n\n"
+        "before the ensemble was drawn. Added the same day: the instep's drop (S) before any "
+        "variant of\n"
+        "[mechanics-variants.md](mechanics-variants.md) was run; heel wedges and walking speed (H) "
+        "after "
+        "the variants were\nchosen. A *direction* (lower, higher) is judged at zero.\n\n"
         "| row | what | published | ours | use | within | verdict "
         "|\n|---|---|---|---|---|---|---|\n",
         (int)HW_MECH_MEMBERS);
@@ -426,8 +426,8 @@ static bool run_trial(const trial *on, trial_result *out)
     return true;
 }
 
-// Written down before any was run: kept if the rows S hold more of the weight on the whole, none of
-// them loses more than 2 in 100, and no row F's median leaves its band.
+// Kept if the rows S hold more of the weight on the whole and none of them is worse (set before any
+// was run) by more than 2 in 100, and no row F's median leaves its band (added after a first look).
 static const char *judge(const trial_result *base, const trial_result *with)
 {
     int count;
@@ -529,9 +529,11 @@ static int try_variants(hw_job *job)
         "its own calibration (%d\ndraws, the same seeds) and is judged by the rows F and S of "
         "[mechanics-validation.md](mechanics-validation.md) alone; the\nrows H are not run. "
         "Cells: median over the resampled sets, and the weight of all draws that lie where the\n"
-        "publication says. The rule was written down before any form was run: **kept** if the "
-        "rows S hold more on the\nwhole (mean share within), none of them loses more than 0.02, "
-        "and no row F's median leaves its band.\n\n",
+        "publication says. The rule, set before any form was run: **kept** only if the rows S hold "
+        "more on the whole "
+        "(mean share\nwithin) and none of them is worse. After a first look at 10,000 draws a form "
+        "it was added that no row F's median may\nleave its band, and that worse means by more "
+        "than 0.02.\n\n",
         (int)DRAWS);
     for (int t = 0; t < TRIALS; t++)
         if (!run_trial(&trials[t], &results[t])) return 1;
