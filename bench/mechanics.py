@@ -27,7 +27,8 @@ ROWS = [("one stance of 33 instants, core time", "stance_core_s", 1e3, "ms", "0.
 def main():
     runs = [json.loads(subprocess.run([ROOT / "build/release/mechanics", "time"], check=True, capture_output=True).stdout)
             for _ in range(7)]
-    lines = ["# The foot model", "", f"Written by `bench/mechanics.py`: median of 7 runs, {os.cpu_count()} cores.", "",
+    lines = ["# The foot model", "", f"Written by `bench/mechanics.py`: median of 7 runs, {os.cpu_count()} cores; programs "
+             f"waiting for them besides (load average): {os.getloadavg()[0]:.0f}.", "",
              "| what | ours | goal |", "|---|---|---|"]
     for name, key, factor, unit, goal in ROWS:
         values = [factor * r[key] for r in runs]
