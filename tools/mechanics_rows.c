@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Cadaver tests have no muscles and no walk; loads are those of the papers. Sources as in
-// docs/mechanics.md 8.
+// docs/mechanics.md 9.
 #include "mechanics_rows.h"
 
 static bool stand(row_probe *probe, const hw_mech_tissue *tissue, hw_mech_still still,

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Forces and moments on the foot at one state, with their exact Jacobian. The equations stand in
-// docs/mechanics.md 3; symbols as there.
+// docs/mechanics.md 1; symbols as there.
 #include "dual.h"
 #include "mech_internal.h"
 

@@ -177,7 +177,7 @@ typedef struct hw_mech_result {
 ///   changes  change_count, 0..HW_MECH_CHANGES; NULL when 0
 ///   fails    HW_BAD_INPUT a value outside its range; HW_NO_ANSWER fewer than nine in ten of the tissue sets
 ///            settled today; HW_NO_MEMORY; HW_CANCELLED
-///   cost     about 70 core-ms for today and for each change, over all cores; nothing random: the
+///   cost     about 40 core-ms for today and for each change, over all cores; nothing random: the
 ///            same input gives the same bits, however many cores there are
 ///   source   docs/mechanics.md
 HW_MUST_USE hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject,
@@ -225,7 +225,7 @@ typedef struct hw_mech_causes {
 ///
 ///   reference_mass  kg; unknown: the mass is no cause
 ///   fails           as hw_mech_assess
-///   cost            at most 32 walks of every fourth tissue set: about half a core-second
+///   cost            at most 32 walks of every fourth tissue set: about a fifth of a core-second
 ///   source          Shapley 1953 (the one division that is symmetric and adds up)
 HW_MUST_USE hw_status hw_mech_find_causes(hw_job *job, const hw_mech_subject *subject,
                                           hw_maybe reference_mass, hw_arena *into,

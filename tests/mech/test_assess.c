@@ -332,9 +332,68 @@ static void test_assess__the_drawn_foot_stands_on_the_floor(void **state)
     hw_test_close(&room);
 }
 
+// The norm's forces, given as a person's own, are the norm's result; other forces are another.
+static void test_assess__own_forces_take_the_norms_place(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_own_walk own;
+    for (int i = 0; i < HW_MECH_SOLVED; i++) {
+        hw_mech_gait gait = hw_mech_gait_at(12.5 + 2.5 * i, HW_MECH_NORM_SPEED);
+        own.force_z_bw[i] = gait.force_z;
+        own.force_x_bw[i] = gait.force_x;
+        own.pressure_x[i] = gait.pressure_x;
+    }
+    hw_mech_subject norm = plain_subject(), mine = norm;
+    mine.own_walk = &own;
+    hw_mech_result a = assess(&room, &norm, NULL, 0), b = assess(&room, &mine, NULL, 0);
+    CHECK_NEAR(b.peak_bw.median, a.peak_bw.median, 0.0, "BW");
+    CHECK_NEAR(b.midstance_bw.p95, a.midstance_bw.p95, 0.0, "BW");
+    assert_true(says(b.assumptions, b.assumption_count, "this person's own"));
+    assert_false(says(a.assumptions, a.assumption_count, "this person's own"));
+    // Further back on the heel in mid-stance, as one who spares the forefoot: less pull there.
+    for (int i = 7; i <= 17; i++) own.pressure_x[i] -= 0.05;
+    hw_mech_result spared = assess(&room, &mine, NULL, 0);
+    assert_true(spared.midstance_bw.median < 0.9 * a.midstance_bw.median);
+    // A run's force is said to be outside; what no one walks with is refused.
+    own.force_z_bw[13] = 1.7;
+    hw_mech_result run = assess(&room, &mine, NULL, 0);
+    assert_true(says(run.assumptions, run.assumption_count, "running"));
+    own.force_z_bw[13] = 3.5;
+    hw_mech_result refused = {0};
+    CHECK_FAILS(&room.job, hw_mech_assess(&room.job, &mine, NULL, 0, room.into, &refused),
+                HW_BAD_INPUT, "vertical force is 3.5 body weights");
+    hw_test_close(&room);
+}
+
+// A treatment that is unsure of itself has a wider band about the same middle.
+static void test_assess__an_unsure_treatment_has_a_wider_band(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    hw_mech_change changes[4] = {hw_mech_change_none("tape"), hw_mech_change_none("unsure tape"),
+                                 hw_mech_change_none("shell"), hw_mech_change_none("unsure shell")};
+    changes[0].is_taped = changes[1].is_taped = true;
+    changes[1].tape_spread = 0.4;
+    changes[2].has_orthosis = changes[3].has_orthosis = true;
+    changes[3].arch_fill_spread_m = 0.003;
+    changes[3].shell_spread = 0.5;
+    hw_mech_result result = assess(&room, &subject, changes, 4);
+    for (int i = 0; i < 4; i += 2) {
+        hw_band sure = result.effects[i].midstance.change;
+        hw_band unsure = result.effects[i + 1].midstance.change;
+        assert_true(unsure.p95 - unsure.p05 > 1.3 * (sure.p95 - sure.p05));
+        CHECK_NEAR(unsure.median, sure.median, 0.015, "");
+    }
+    hw_test_close(&room);
+}
+
 int run_assess_tests(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_assess__own_forces_take_the_norms_place),
+        cmocka_unit_test(test_assess__an_unsure_treatment_has_a_wider_band),
         cmocka_unit_test(test_assess__the_drawn_foot_stands_on_the_floor),
         cmocka_unit_test(test_assess__a_calf_at_any_norm_costs_nothing),
         cmocka_unit_test(test_assess__each_calf_test_is_read_on_its_own_scale),

@@ -188,7 +188,7 @@ static void test_what_if__the_table_is_that_of_the_own_prototype(void **state)
         hw_mech_change change = change_of(&rows[i]);
         hw_mech_result result = assess(&room, rows[i].range_deg, &change, 1);
         const hw_mech_effect *effect = &result.effects[0];
-        assert_true(effect->failed_members <= 1); // a raise under a very tight calf: docs 6
+        assert_true(effect->failed_members <= 1); // a raise under a very tight calf: docs 7
         assert_int_equal(effect->peak.change.known, rows[i].is_peak_known);
         if (rows[i].is_peak_known) check_cell(rows[i].name, effect->peak.change, rows[i].peak);
         check_cell(rows[i].name, effect->impulse.change, rows[i].impulse);

@@ -110,6 +110,11 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     await page.locator('.pull strong').first().waitFor({ timeout: 30000 });
     await computed(page);
     await compareDrawn(page, 'left');
+    // Every what-if has its row; the chosen one is drawn, and said in a sentence with what is not known.
+    assert.equal(await page.locator('.changes tbody tr:not(.group)').count(), 16);
+    await page.getByRole('button', { name: 'Orthosis as ordered', exact: true }).click();
+    await page.locator('.room-side', { hasText: 'With orthosis as ordered' }).waitFor();
+    assert.match(await page.locator('.verdict').textContent() ?? '', /Orthosis as ordered: pull while the foot is flat .\d+\s%.*hardest pull not known/);
     await page.getByText('Why? Peak tension').or(page.getByRole('button', { name: 'Why? Peak tension' })).first().click();
     await page.getByRole('dialog', { name: 'Why: Peak tension' }).getByText('body mass 82 kg', { exact: false }).waitFor();
     await page.keyboard.press('Escape');

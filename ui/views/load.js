@@ -119,7 +119,7 @@ function Verdict({ change }) {
     if (!change) return null;
     const say = (/** @type {any} */ band) => (band ? html`<strong>${signed(band.median, 0)}\u00a0%</strong> (${bandText(band, 0, true)})` : html`<strong>not known</strong>`);
     return html`<p class="verdict"><strong>${sentenceCase(change.name)}:</strong> pull while the foot is flat ${say(change.midstance_pct)}, hardest pull ${say(change.peak_pct)}, over the whole step ${say(change.impulse_pct)}.${' '}
-        ${change.midstance_pct && html` A tenth less or more while flat in ${quantity(100 * change.chance_midstance_falls_a_tenth, '%', 0)} of what may be true of this tissue; grade ${change.grade}.`}</p>`;
+        ${change.midstance_pct && html`A tenth less or more while flat in ${quantity(100 * change.chance_midstance_falls_a_tenth, '%', 0)} of what may be true of this tissue; grade ${change.grade}.`}</p>`;
 }
 
 /** @param {{slips_bw: number[]}} pose */
