@@ -121,7 +121,7 @@ static double thickness_of(sheet *on, double y, int index)
         snprintf(text, sizeof text, "Plantar fascia at its origin, %s: not measured.", side);
     else if (of->thickness_mm.known && of->site == HW_US_SITE_ORIGIN)
         snprintf(text, sizeof text,
-                 "Plantar fascia at its origin, %s: %.1f mm +- %.1f mm (95 %% of the %s alone), "
+                 "Plantar fascia at its origin, %s: %.1f mm ± %.1f mm (95 %% of the %s alone), "
                  "ultrasound, "
                  "%s; scale: %s. Both edges looked at and accepted.",
                  side, value.value, of->half_width_95_mm.value,

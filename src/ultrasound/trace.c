@@ -58,9 +58,9 @@ hw_us_box hw_us_box_default(double left, double top, double right, double bottom
                        .most_m = 12e-3};
 }
 
-// Brightness squared, between pixels; the border's beyond it. Pictures show decibels, in which a bright
-// side runs over the edge by the beam's blur; squared, grey values come nearer to amplitude and the edge
-// nearer to its place: docs/ultrasound.md has both figures.
+// Brightness to the fourth power, between pixels; the border's beyond it. Pictures show decibels, in which a
+// bright side runs over the edge by the beam's blur; raised, grey values come nearer to amplitude and the
+// edge nearer to its place: docs/ultrasound.md has the figures of both.
 static double brightness(const hw_image *image, const unsigned char *frame, double x, double y)
 {
     double cx = fmin(fmax(x, 0.0), image->columns - 1.0),
@@ -72,7 +72,8 @@ static double brightness(const hw_image *image, const unsigned char *frame, doub
     double upper = (1 - u) * hw_image_luma(at) + u * hw_image_luma(at + 3);
     double lower = (1 - u) * hw_image_luma(below) + u * hw_image_luma(below + 3);
     double between = (1 - v) * upper + v * lower;
-    return between * between;
+    double square = between * between;
+    return square * square;
 }
 
 static hw_status make_grid(hw_job *job, const hw_image *image, int frame_index,
@@ -445,14 +446,14 @@ static void find_echo(const once *of, hw_us_traced *out)
     }
     out->echo_ratio = out->dark_share = -1.0;
     if (columns < in->columns / 2 || reference <= 0.0) return;
-    out->echo_ratio = sqrt(inside / reference);
+    out->echo_ratio = sqrt(sqrt(inside / reference));
     // Speckle is averaged over a quarter of a millimetre before it counts as dark.
     int half = (int)fmax(1.0, 0.125e-3 / in->y_m);
     for (int i = 0; i < in->columns; i++)
         for (int j = (int)of->rows[0][i] + 1; j < (int)of->rows[1][i]; j++) {
             area += 1.0;
-            dark +=
-                window_mean(in, i - 1, i + 2, j - half, j + half + 1) < 0.25 * reference / columns;
+            dark += window_mean(in, i - 1, i + 2, j - half, j + half + 1) <
+                    0.0625 * reference / columns;
         }
     out->dark_share = area > 0.0 ? dark / area : -1.0;
 }

@@ -251,7 +251,7 @@ static hw_us_box box_of(const hw_demo_band_order *order, const hw_image *image)
 static void test_trace__made_up_bands_of_2_to_8_mm(void **state)
 {
     (void)state;
-    int count = hw_test_rounds(90), within = 0, covered = 0;
+    int count = hw_test_rounds(60), within = 0, covered = 0;
     double bias = 0.0, bias_of[3] = {0};
     hw_random random = hw_random_begin(7);
     for (int i = 0; i < count; i++) {
