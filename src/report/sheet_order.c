@@ -270,7 +270,7 @@ static double sections(sheet *on, const hw_orthosis *of, double x, double y)
         100.0 * place[2]);
 }
 
-// How to lay it on the machine, by material (facts of docs/press.md 10).
+// How to lay it on the machine, by material (docs/orthosis.md 5).
 static const char *making_advice(hw_shell_material material)
 {
     if (hw_shell_row_of(material)->is_block) return "Mill from a block, top and bottom.";
