@@ -4,24 +4,15 @@
 import { html, useState, useRef, useEffect } from '../lib/ui.js';
 import { computation, mayWrite, role } from '../lib/state.js';
 import { api, Refusal } from '../lib/api.js';
-import { number, quantity, keyUnit } from '../lib/format.js';
+import { number } from '../lib/format.js';
+import { numbersOf, designText } from '../lib/trade_off.js';
 import { Why } from './why.js';
 import { Table } from './chart.js';
 
-/** @typedef {{order: Record<string, number>, state: string, why: string, binds: string, preview?: any, final?: any}} Design */
+/** @typedef {import('../lib/trade_off.js').Design} Design */
 
 const POLL_MS = 500;
 const [WIDE, HIGH, LEFT, LOW] = [640, 300, 56, 44]; // of the picture; its margins
-
-/** The design's numbers, the final ones where there are. @param {Design} design */
-export function numbersOf(design) {
-    return design.final ?? design.preview;
-}
-
-/** "thickness 3.4 mm, arch fill 1.0 mm". @param {Design} design @param {any[]} ranges */
-export function designText(design, ranges) {
-    return ranges.map((range) => `${range.name} ${quantity(design.order[range.key], keyUnit(range.key))}`).join(', ');
-}
 
 /** @param {{side: string, record: import('../lib/record.js').EditedRecord}} props */
 export function TradeOff({ side, record }) {
@@ -37,7 +28,7 @@ export function TradeOff({ side, record }) {
         setTrouble('');
         setJob({ progress: 0, sentence: 'Asked' });
         try {
-            let { job: id } = await api.compute(computation.visitId, record.version.peek(), [`search-${side}`], record.draft.peek());
+            const { job: id } = await api.compute(computation.visitId, record.version.peek(), [`search-${side}`], record.draft.peek());
             for (;;) {
                 const now = await api.job(id);
                 if (!alive.current) return;
