@@ -54,7 +54,8 @@ export function TradeOff({ side, record }) {
         <section class="card"><h2>A better design? <${Why} label="Search" what="Designs over thickness, arch fill and heel cup are shaped, pressed and put under the foot model; what no other beats in both relief and pressure is drawn."
                 inputs=${['this foot’s scan', 'this order', 'body mass']} formula="relief: change of the fascia’s mid-stance load that all but one in twenty tissue sets get; pressure: greatest under the medial arch in mid-stance, under what the foot model puts there"
                 source="docs/press.md, docs/mechanics.md" uncertainty="compares designs; neither number is what this person will feel" /></h2>
-            <p>What relief of the fascia costs in pressure under the arch. Other terms stay as ordered. It takes one to two minutes.</p>
+            <p>What relief of the fascia costs in pressure under the arch. Other terms stay as ordered. It takes one to two minutes.
+                Pressures here are under what the foot model puts on each design’s arch; those below are of one harsh case, the same for all.</p>
             ${job ? html`<div class="progress"><progress max="1" value=${job.progress || undefined} aria-label="Search"></progress><span>${job.sentence || 'Searching'}</span><button type="button" class="quiet" onClick=${() => api.cancel(job.id).catch(() => {})}>Stop the search</button></div>`
                 : html`<button type="button" onClick=${seek} disabled=${!may}>${found ? 'Search again' : 'Search'}</button>`}
             ${trouble && html`<p class="trouble" role="alert">${trouble}</p>`}
