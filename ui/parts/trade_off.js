@@ -64,7 +64,7 @@ export function TradeOff({ side, record }) {
 }
 
 /** @param {{found: any, may: boolean, onPick: (design: Design) => void}} props */
-function Front({ found, may, onPick }) {
+export function Front({ found, may, onPick }) {
     const [seen, see] = useState(/** @type {Design|null} */ (null));
     /** @type {Design[]} */
     const designs = found.front;
@@ -94,12 +94,13 @@ function Front({ found, may, onPick }) {
                 return html`<g role="button" tabindex="0" class=${`design ${isGood ? 'is-confirmed' : 'is-dropped'} ${seen === design ? 'is-seen' : ''}`} aria-label=${`${isGood ? '' : 'dropped: '}${designText(design, found.ranges)}`}
                     onMouseEnter=${() => see(design)} onFocus=${() => see(design)} onClick=${() => may && isGood && onPick(design)}
                     onKeyDown=${(/** @type {KeyboardEvent} */ event) => event.key === 'Enter' && may && isGood && onPick(design)}>
-                    <circle class="reach" cx=${cx} cy=${cy} r="12" />${isGood ? html`<circle cx=${cx} cy=${cy} r="5.5" />` : html`<path d=${`M${cx - 4} ${cy - 4}l8 8m0 -8l-8 8`} />`}</g>`;
+                    <circle class="reach" cx=${cx} cy=${cy} r="7" />${isGood ? html`<circle cx=${cx} cy=${cy} r="5.5" />` : html`<path d=${`M${cx - 4} ${cy - 4}l8 8m0 -8l-8 8`} />`}</g>`;
             })}
         </svg>
         <p class="note" aria-live="polite">${seen ? html`<strong>${designText(seen, found.ranges)}</strong>: relief ${number(-numbersOf(seen).relief_pct.median, 1)} % (${number(-numbersOf(seen).relief_pct.p95, 1)} to ${number(-numbersOf(seen).relief_pct.p05, 1)}), ${number(numbersOf(seen).arch_peak_kPa, 0)} kPa.
             ${seen.state === 'confirmed' ? (seen.binds ? `Stopped by: ${seen.binds}.` : 'Stopped by pressure alone.') : `Dropped: ${seen.why}.`}` : 'Round: confirmed; cross: dropped; diamond: as ordered now. Point at one to read it.'}</p>
-        <details><summary>The same as a table</summary><${Table} caption="Designs of the trade-off" head=${['Design', 'Relief, % (band)', 'Pressure, kPa', 'State', 'Stopped by']}
+        <details><summary>The same as a table</summary><${Table} caption="Designs of the trade-off" head=${['Design', 'Relief, % (band)', 'Pressure, kPa', 'State', 'Stopped by', '']}
             rows=${designs.map((design) => [designText(design, found.ranges), `${number(-numbersOf(design).relief_pct.median, 1)} (${number(-numbersOf(design).relief_pct.p95, 1)} to ${number(-numbersOf(design).relief_pct.p05, 1)})`,
-                number(numbersOf(design).arch_peak_kPa, 0), design.state === 'confirmed' ? 'confirmed' : `dropped: ${design.why}`, design.binds])} /></details>`;
+                number(numbersOf(design).arch_peak_kPa, 0), design.state === 'confirmed' ? 'confirmed' : `dropped: ${design.why}`, design.binds,
+                design.state === 'confirmed' && may ? html`<button type="button" onClick=${() => onPick(design)}>Order this</button>` : ''])} /></details>`;
 }
