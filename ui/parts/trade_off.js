@@ -77,7 +77,10 @@ export function Front({ found, may, onPick }) {
     const y = (/** @type {number} */ relief) => HIGH - LOW - ((HIGH - LOW - 12) * Math.max(0, relief)) / best;
     const confirmed = designs.filter((design) => design.state === 'confirmed').length;
     const place = (/** @type {Design} */ design) => [x(numbersOf(design).arch_peak_kPa), y(-numbersOf(design).relief_pct.p95)];
-    const ticks = (/** @type {number} */ top) => [0.25, 0.5, 0.75, 1].map((share) => Math.round((share * top) / 1.1));
+    const ticks = (/** @type {number} */ top) => {
+        const step = [1, 2, 5, 10, 20, 25, 50, 100, 200].find((one) => one * 5 >= top) ?? 500;
+        return Array.from({ length: Math.floor(top / step) }, (_, i) => (i + 1) * step);
+    };
     return html`
         <p>${found.looked_at} designs looked at, ${found.possible} keep all limits; ${confirmed} of ${designs.length} of the trade-off are confirmed by the final solve. Click one to order it.</p>
         <svg class="trade-off" viewBox=${`0 0 ${WIDE} ${HIGH}`} role="group" aria-label=${`Relief against pressure: ${designs.length} designs`}>
@@ -97,7 +100,7 @@ export function Front({ found, may, onPick }) {
                     <circle class="reach" cx=${cx} cy=${cy} r="7" />${isGood ? html`<circle cx=${cx} cy=${cy} r="5.5" />` : html`<path d=${`M${cx - 4} ${cy - 4}l8 8m0 -8l-8 8`} />`}</g>`;
             })}
         </svg>
-        <p class="note" aria-live="polite">${seen ? html`<strong>${designText(seen, found.ranges)}</strong>: relief ${number(-numbersOf(seen).relief_pct.median, 1)} % (${number(-numbersOf(seen).relief_pct.p95, 1)} to ${number(-numbersOf(seen).relief_pct.p05, 1)}), ${number(numbersOf(seen).arch_peak_kPa, 0)} kPa.
+        <p class="note" aria-live="polite">${seen ? html`<strong>${designText(seen, found.ranges)}</strong>: relief ${number(-numbersOf(seen).relief_pct.median, 1)} % (${number(-numbersOf(seen).relief_pct.p95, 1)} to ${number(-numbersOf(seen).relief_pct.p05, 1)}), ${number(numbersOf(seen).arch_peak_kPa, 0)} kPa.${' '}
             ${seen.state === 'confirmed' ? (seen.binds ? `Stopped by: ${seen.binds}.` : 'Stopped by pressure alone.') : `Dropped: ${seen.why}.`}` : 'Round: confirmed; cross: dropped; diamond: as ordered now. Point at one to read it.'}</p>
         <details><summary>The same as a table</summary><${Table} caption="Designs of the trade-off" head=${['Design', 'Relief, % (band)', 'Pressure, kPa', 'State', 'Stopped by', '']}
             rows=${designs.map((design) => [designText(design, found.ranges), `${number(-numbersOf(design).relief_pct.median, 1)} (${number(-numbersOf(design).relief_pct.p95, 1)} to ${number(-numbersOf(design).relief_pct.p05, 1)})`,
