@@ -25,7 +25,8 @@ static hw_status read_parts(api_call *call, int *parts)
     *parts = HW_APP_ALL;
     if (!list || parts_of(list, parts)) return HW_OK;
     return hw_fail(call->job, HW_BAD_INPUT,
-                   "'parts' may hold foot, load, causes, orthosis, press, mill and plan");
+                   "'parts' may hold foot, load, causes, orthosis, press, search-left, "
+                   "search-right, mill and plan");
 }
 
 // A saved version, or a case the page sends along: a slider being moved.
@@ -100,10 +101,13 @@ hw_status answer_compute(api_call *call)
     HW_TRY(write_order(call, &row, parts, is_trial, case_file, &order.body));
     order.files = files.hashes;
     order.file_count = files.count;
-    // A newer wish replaces the older: of the visit's result, or of one user's trial.
+    // A newer wish replaces the older: of the visit's result, of one user's trial, of their search.
+    bool is_search = is_trial && parts & (HW_APP_SEARCH_LEFT | HW_APP_SEARCH_RIGHT);
     HW_TRY(hw_text_format(call->job, call->into, &order.replaces, "%s %s %s",
-                          is_trial ? "trial" : "result", row.head.id,
-                          is_trial ? call->session.user.id : ""));
+                          is_search  ? "search"
+                          : is_trial ? "trial"
+                                     : "result",
+                          row.head.id, is_trial ? call->session.user.id : ""));
     order.person = row.head.person;
     HW_TRY(hw_store_job_add(call->job, call->api->store, &order, id));
     api_workers_wake(call->api);

@@ -11,4 +11,12 @@
 hw_mech_change app_change_of(const char *name, const hw_orthosis_order *order,
                              const hw_press *press);
 
+/// ask->evaluations random designs of the search's box, tried as the search tries its own: to judge
+/// its trade-off by.
+///
+///   out      as many designs
+HW_MUST_USE hw_status app_search_random(hw_job *job, const hw_visit *visit,
+                                        const hw_report_foot *foot, const hw_search_ask *ask,
+                                        uint64_t seed, hw_arena *into, hw_search_design *out);
+
 #endif

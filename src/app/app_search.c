@@ -552,28 +552,56 @@ static hw_status keep_front(seeker *of)
     return HW_OK;
 }
 
-hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
-                        const hw_search_ask *ask, hw_arena *into, hw_search *out)
+// What every search begins with.
+static hw_status begin(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
+                       const hw_search_ask *ask, hw_arena *into, seeker *of)
 {
-    hw_search *search = NULL;
-    hw_mech_subject subject = {0};
-    seeker of = {.job = job, .into = into, .visit = visit, .foot = foot, .subject = &subject};
-    int evaluations = ask->evaluations > 0 ? ask->evaluations : 90;
+    hw_mech_subject *subject = NULL;
+    *of = (seeker){.job = job, .into = into, .visit = visit, .foot = foot};
     if (!foot->orthosis) return hw_fail(job, HW_BAD_INPUT, "no device: %s", foot->orthosis_why);
     if (foot->orthosis->is_cup)
         return hw_fail(job, HW_BAD_INPUT, "a heel cup bears no arch: there is nothing to search");
-    HW_TRY(hw_visit_subject(job, visit, foot->orthosis->side, foot->measures, &subject));
-    HW_ALLOC(job, into, search, 1);
-    HW_ALLOC(job, into, of.designs, HW_SEARCH_EVERY);
-    HW_ALLOC(job, into, of.places, HW_SEARCH_EVERY);
-    of.mass_kg = subject.mass_kg, of.out = search;
-    HW_TRY(set_ranges(job, ask, foot->order, search));
-    set_limits(foot->order, search);
+    HW_ALLOC(job, into, subject, 1);
+    HW_ALLOC(job, into, of->out, 1);
+    HW_ALLOC(job, into, of->designs, HW_SEARCH_EVERY);
+    HW_ALLOC(job, into, of->places, HW_SEARCH_EVERY);
+    HW_TRY(hw_visit_subject(job, visit, foot->orthosis->side, foot->measures, subject));
+    of->subject = subject, of->mass_kg = subject->mass_kg;
+    HW_TRY(set_ranges(job, ask, foot->order, of->out));
+    set_limits(foot->order, of->out);
+    return HW_OK;
+}
+
+hw_status app_search_random(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
+                            const hw_search_ask *ask, uint64_t seed, hw_arena *into,
+                            hw_search_design *out)
+{
+    seeker of = {0};
+    hw_random random = hw_random_begin(seed);
+    HW_TRY(begin(job, visit, foot, ask, into, &of));
+    HW_ASSERT(ask->evaluations <= HW_SEARCH_EVERY);
+    for (int i = 0; i < ask->evaluations; i++) {
+        double place[HW_SEARCH_TERMS] = {0};
+        for (int k = 0; k < of.out->term_count; k++) place[k] = hw_random_uniform(&random);
+        add_place(&of, place);
+    }
+    for (int first = 0; first < of.count; first += AT_ONCE)
+        HW_TRY(try_listed(&of, first, of.count - first < AT_ONCE ? of.count - first : AT_ONCE));
+    for (int i = 0; i < of.count; i++) out[i] = of.designs[i];
+    return HW_OK;
+}
+
+hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
+                        const hw_search_ask *ask, hw_arena *into, hw_search *out)
+{
+    const int most = HW_SEARCH_EVERY / 2;
+    seeker of = {0};
+    int evaluations = ask->evaluations > 0 ? ask->evaluations : 90;
+    HW_TRY(begin(job, visit, foot, ask, into, &of));
     HW_TRY(try_now(&of));
-    HW_TRY(look_around(&of,
-                       evaluations > HW_SEARCH_EVERY - 100 ? HW_SEARCH_EVERY - 100 : evaluations));
+    HW_TRY(look_around(&of, evaluations < most ? evaluations : most));
     HW_TRY(keep_front(&of));
     if (!ask->is_quick) HW_TRY(solve_finally(&of));
-    *out = *search;
+    *out = *of.out;
     return HW_OK;
 }

@@ -2,7 +2,7 @@
 // The tables of an order: materials, words, terms with their ranges, defaults.
 #include "orthosis_internal.h"
 
-// Moduli, strengths: facts of docs/press.md. EVA: between what a hardness formula for rubbers gives
+// Moduli, strengths: docs/orthosis.md 2. EVA: between what a hardness formula for rubbers gives
 // a firm sheet and what the trade states of a milled shell, which differ by an order of magnitude.
 static const hw_shell_row shells[HW_SHELL_MATERIALS] = {
     [HW_SHELL_POLYPROPYLENE] = {"polypropylene", 1300e6, 1100e6, 1600e6, 0.42, 905.0, 30e6, 9e6,

@@ -67,7 +67,10 @@ static double b_of_y(const sole_chart *chart, double a, double y)
     double b = 0.0, sign = y < sole_point(chart, (chart_place){a, 0.0}).y ? -1.0 : 1.0;
     while (fabs(b) < end && sign * (y - sole_point(chart, (chart_place){a, b}).y) > 0.0)
         b += sign * step;
-    return b;
+    if (b == 0.0) return b; // no step was taken
+    double last = sole_point(chart, (chart_place){a, b - sign * step}).y;
+    double here = sole_point(chart, (chart_place){a, b}).y;
+    return here == last ? b : b - sign * step * fmin(1.0, fmax(0.0, (here - y) / (here - last)));
 }
 
 // The distal edge in plan, with the first ray's part cut back.

@@ -164,8 +164,10 @@ static void put(const board *on, double across, double up, double out[2])
 }
 
 // Seen from above, toes up. The device is kept as a left foot's, whose outer side (+y) lies at the left.
-static void outline(sheet *on, const hw_orthosis *of, double x, double y, double scale)
+static double outline(sheet *on, const hw_orthosis *of, double x, double y)
 {
+    const double widest = 62.0, tallest = 104.0; // paper mm of the right column
+
     double points[POINTS_MAX][2], low_x = 1.0, low_y = 1.0, high_x = -1.0, high_y = -1.0;
     int count = of->outline_count < POINTS_MAX ? of->outline_count : POINTS_MAX - 1;
     double mirror = of->side == HW_SIDE_LEFT ? -1.0 : 1.0;
@@ -174,6 +176,8 @@ static void outline(sheet *on, const hw_orthosis *of, double x, double y, double
         low_x = fmin(low_x, mirror * p->y), high_x = fmax(high_x, mirror * p->y);
         low_y = fmin(low_y, p->x), high_y = fmax(high_y, p->x);
     }
+    double scale = fmin(
+        0.6, fmin(widest / hw_mm_from_m(high_x - low_x), tallest / hw_mm_from_m(high_y - low_y)));
     const board paper = {x - scale * hw_mm_from_m(low_x), y + scale * hw_mm_from_m(high_y), scale};
     for (int i = 0; i < count; i++) {
         const hw_vec3 *p = &of->outline[(long)i * of->outline_count / count];
@@ -186,57 +190,94 @@ static void outline(sheet *on, const hw_orthosis *of, double x, double y, double
     const char *sides = of->side == HW_SIDE_LEFT ? "outer side    |    inner side"
                                                  : "inner side    |    outer side";
     below = sheet_text(on, &sheet_small, "P", (const double[3]){x, below, 60.0}, sides);
-    sheet_print(on, &sheet_small, (const double[3]){x, below, 60.0},
-                "From above, toes up. %.1f x %.1f mm, drawn at %.0f %%",
-                hw_mm_from_m(high_y - low_y), hw_mm_from_m(high_x - low_x), 100.0 * scale);
+    return sheet_print(on, &sheet_small, (const double[3]){x, below, 60.0},
+                       "From above, toes up. %.1f x %.1f mm, drawn at %.0f %%",
+                       hw_mm_from_m(high_y - low_y), hw_mm_from_m(high_x - low_x), 100.0 * scale);
 }
 
-// A section: top and bottom of one column (lengthwise) or row (across) of the grid.
-static void section(sheet *on, const hw_orthosis *of, int fixed, bool is_lengthwise,
-                    const double place[3])
+// Length and height of a section on paper, mm at full size, and where it begins.
+typedef struct extent {
+    double low_s, low_z, high_s, high_z;
+} extent;
+
+static hw_vec3 section_point(const hw_orthosis *of, int fixed, bool is_lengthwise, int k)
 {
-    double points[POINTS_MAX][2], low_z = 1.0, low_s = 1.0;
-    int count = is_lengthwise ? of->nu : of->nv;
-    if (2 * count + 1 > POINTS_MAX) return;
+    int count = is_lengthwise ? of->nu : of->nv, at = k < count ? k : 2 * count - 1 - k;
+    int index = is_lengthwise ? at * of->nv + fixed : fixed * of->nv + at;
+    hw_vec3 p = k < count ? of->top[index] : of->bottom[index];
     // Across, seen from behind: a left foot's outer side lies at the left.
-    double mirror = is_lengthwise || of->side == HW_SIDE_RIGHT ? 1.0 : -1.0;
-    for (int pass = 0; pass < 2; pass++) {
-        const board paper = {place[0] - place[2] * hw_mm_from_m(low_s),
-                             place[1] + place[2] * hw_mm_from_m(low_z), place[2]};
-        for (int k = 0; k < 2 * count; k++) {
-            int at = k < count ? k : 2 * count - 1 - k;
-            int index = is_lengthwise ? at * of->nv + fixed : fixed * of->nv + at;
-            const hw_vec3 *p = k < count ? &of->top[index] : &of->bottom[index];
-            double along = is_lengthwise ? p->x : mirror * p->y;
-            low_z = fmin(low_z, p->z), low_s = fmin(low_s, along);
-            put(&paper, along, p->z, points[k]);
-        }
-    }
-    points[2 * count][0] = points[0][0], points[2 * count][1] = points[0][1];
-    hw_pdf_path(on->pdf, &fill, (const double(*)[2])points, 2 * count + 1, true);
-    hw_pdf_path(on->pdf, &curve, (const double(*)[2])points, 2 * count + 1, false);
-    const double ground[2][2] = {{place[0] - 2.0, place[1]},
-                                 {place[0] + (is_lengthwise ? 150.0 : 80.0), place[1]}};
-    hw_pdf_path(on->pdf, &thin, ground, 2, false);
+    double mirror = of->side == HW_SIDE_RIGHT ? 1.0 : -1.0;
+    return (hw_vec3){is_lengthwise ? p.x : mirror * p.y, 0.0, p.z};
 }
 
-static double sections(sheet *on, const hw_orthosis *of, double y)
+static extent section_extent(const hw_orthosis *of, int fixed, bool is_lengthwise)
 {
-    const double along = 0.75, across = 1.0;
-    hw_pdf_tag_figure(on->pdf, "Drawing: section of the device along its middle");
-    section(on, of, of->nv / 2, true, (const double[3]){SHEET_MARGIN + 2.0, y + 30.0, along});
+    extent e = {1.0, 1.0, -1.0, -1.0};
+    for (int k = 0; k < 2 * (is_lengthwise ? of->nu : of->nv); k++) {
+        hw_vec3 p = section_point(of, fixed, is_lengthwise, k);
+        e.low_s = fmin(e.low_s, p.x), e.high_s = fmax(e.high_s, p.x);
+        e.low_z = fmin(e.low_z, p.z), e.high_z = fmax(e.high_z, p.z);
+    }
+    return e;
+}
+
+// A section: top and bottom of one column (lengthwise) or row (across) of the grid, as wide as the
+// column of the sheet; gives the y below it and its scale.
+static double section(sheet *on, const hw_orthosis *of, int fixed, bool is_lengthwise,
+                      double place[3])
+{
+    const double widest = 62.0, largest = 0.75;
+    double points[POINTS_MAX][2];
+    int count = 2 * (is_lengthwise ? of->nu : of->nv);
+    if (count + 1 > POINTS_MAX) return place[1];
+    extent e = section_extent(of, fixed, is_lengthwise);
+    double scale = fmin(largest, widest / hw_mm_from_m(e.high_s - e.low_s));
+    double floor = place[1] + scale * hw_mm_from_m(e.high_z - e.low_z);
+    const board paper = {place[0] - scale * hw_mm_from_m(e.low_s),
+                         floor + scale * hw_mm_from_m(e.low_z), scale};
+    for (int k = 0; k < count; k++) {
+        hw_vec3 p = section_point(of, fixed, is_lengthwise, k);
+        put(&paper, p.x, p.z, points[k]);
+    }
+    points[count][0] = points[0][0], points[count][1] = points[0][1];
+    hw_pdf_tag_figure(on->pdf, is_lengthwise
+                                   ? "Drawing: section of the device along its middle"
+                                   : "Drawing: section of the device across its heel cup");
+    hw_pdf_path(on->pdf, &fill, (const double(*)[2])points, count + 1, true);
+    hw_pdf_path(on->pdf, &curve, (const double(*)[2])points, count + 1, false);
+    const double ground[2][2] = {{place[0] - 2.0, floor}, {place[0] + widest + 2.0, floor}};
+    hw_pdf_path(on->pdf, &thin, ground, 2, false);
     hw_pdf_untag(on->pdf);
-    y = sheet_print(on, &sheet_small, (const double[3]){SHEET_MARGIN, y + 31.0, SHEET_INNER},
-                    "Section along the middle, heel at the left, drawn at %.0f %%", 100.0 * along);
-    hw_pdf_tag_figure(on->pdf, "Drawing: section of the device across its heel cup");
-    section(on, of, of->nu / 5, false, (const double[3]){SHEET_MARGIN + 2.0, y + 34.0, across});
-    hw_pdf_untag(on->pdf);
+    place[2] = scale;
+    return floor + 1.0;
+}
+
+static double sections(sheet *on, const hw_orthosis *of, double x, double y)
+{
+    double place[3] = {x, y, 1.0};
+    y = section(on, of, of->nv / 2, true, place);
+    y = sheet_print(on, &sheet_small, (const double[3]){x, y, 64.0},
+                    "Section along the middle, heel at the left, drawn at %.0f %%",
+                    100.0 * place[2]);
+    place[1] = y + 2.0;
+    y = section(on, of, of->nu / 5, false, place);
     return sheet_print(
-        on, &sheet_small, (const double[3]){SHEET_MARGIN, y + 35.0, SHEET_INNER},
-        "Section across the heel cup, %.0f mm from the heel's rim, seen from "
-        "behind, %s, full size",
+        on, &sheet_small, (const double[3]){x, y, 64.0},
+        "Section across the heel cup, %.0f mm from the heel's rim, seen from behind, %s, drawn at "
+        "%.0f %%",
         hw_mm_from_m(of->top[of->nu / 5 * of->nv + of->nv / 2].x - of->top[of->nv / 2].x),
-        of->side == HW_SIDE_LEFT ? "outer side at the left" : "inner side at the left");
+        of->side == HW_SIDE_LEFT ? "outer side at the left" : "inner side at the left",
+        100.0 * place[2]);
+}
+
+// How to lay it on the machine, by material (docs/orthosis.md 5).
+static const char *making_advice(hw_shell_material material)
+{
+    if (hw_shell_row_of(material)->is_block) return "Mill from a block, top and bottom.";
+    if (material == HW_SHELL_CARBON) return "Laid up over a positive; trim and round the edges.";
+    return "Printing: lay it flat, tilted 10 to 15 degrees along the foot and never over 30, so "
+           "that "
+           "the layers run along the arch; do not stand it on its front edge.";
 }
 
 // facts/standards.md 6.2: what goes with a custom-made device; what the program cannot know is left open.
@@ -289,10 +330,13 @@ static void order_page(sheet *on, const hw_report_foot *foot)
     y = sheet_text(on, &sheet_heading, "H2", (const double[3]){SHEET_MARGIN, y + 1.5, 108.0},
                    "As measured of the computed solid");
     y = misfits(on, foot, steps(on, of, measured(on, of, y + 0.8)));
+    y = sheet_text(on, &sheet_plain, "P", (const double[3]){SHEET_MARGIN, y, 108.0},
+                   making_advice(of->material)) +
+        1.0;
     hw_pdf_tag_figure(on->pdf, "Drawing: outline of the device from above with its measures");
-    outline(on, of, SHEET_MARGIN + 120.0, top + 2.0, 0.6);
+    double right = outline(on, of, SHEET_MARGIN + 116.0, top + 2.0) + 3.0;
     hw_pdf_untag(on->pdf);
-    y = sections(on, of, fmax(y, top + 122.0) + 1.0);
+    y = fmax(y, sections(on, of, SHEET_MARGIN + 116.0, right));
     statement(on, of, y);
 }
 

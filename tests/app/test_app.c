@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A visit from bytes is the visit from files, and the page gets surfaces it can trust.
-#include "app/app.h"
+#include "app/app_internal.h"
 #include "near.h"
 
 static hw_status read_of_set(hw_job *job, void *from, const char *name, hw_arena *into,
@@ -207,6 +207,82 @@ static void test_app__the_load_says_why(void **state)
     }
 }
 
+static bool beats(const hw_search_numbers *a, const hw_search_numbers *b)
+{
+    return a->arch_peak_Pa < b->arch_peak_Pa && a->relief.p95 < b->relief.p95;
+}
+
+#if defined(__SANITIZE_ADDRESS__)
+static const bool is_slow = true;
+#else
+static const bool is_slow = false;
+#endif
+
+static bool is_whole_suite(void)
+{
+    return hw_test_rounds(10) == 10;
+}
+
+// A short search under `./check`, on terms that a clinician might choose; a fall of the load is a
+// relief, more pressure buys more of it, and the front is in order.
+static void test_app__a_search_finds_what_relief_costs(void **state)
+{
+    if (is_slow) skip();
+    seen_visit *seen = *state;
+    hw_job *job = &seen->room.job;
+    hw_search found = {0};
+    hw_search_ask ask = {{HW_TERM_ARCH_FILL}, 1, 0.0, 8, true};
+    CHECK_OK(job, hw_app_search(job, seen->report.visit, &seen->report.feet[0], &ask,
+                                seen->room.into, &found));
+    assert_true(found.front_count >= 4 && found.looked_at <= 10);
+    for (int i = 0; i + 1 < found.front_count; i++) {
+        const hw_search_numbers *one = &found.front[i].preview, *next = &found.front[i + 1].preview;
+        assert_true(one->arch_peak_Pa < next->arch_peak_Pa && one->relief.p95 > next->relief.p95);
+        assert_true(found.front[i].value[0] >= 0.0 && found.front[i].value[0] <= 0.006);
+    }
+    ask.term_count = HW_SEARCH_TERMS + 1;
+    CHECK_FAILS(job,
+                hw_app_search(job, seen->report.visit, &seen->report.feet[0], &ask, seen->room.into,
+                              &found),
+                HW_BAD_INPUT, "terms");
+}
+
+// The bounds: none of 500 random feasible designs beats the front; twice the evaluations gain
+// less than 2 % of the area it spans; at least 20 designs, each confirmed or dropped. Minutes: only in
+// the whole suite.
+static void test_app__nothing_random_beats_the_trade_off(void **state)
+{
+    enum { RANDOM = 500 };
+    static hw_search_design random[RANDOM];
+    if (is_slow || !is_whole_suite()) skip();
+    seen_visit *seen = *state;
+    hw_job *job = &seen->room.job;
+    const hw_report_foot *foot = &seen->report.feet[0];
+    hw_search found = {0}, twice = {0};
+    hw_search_ask ask = {0}, doubled = {.evaluations = 180, .is_quick = true};
+    hw_search_ask asked = {.evaluations = RANDOM};
+    int beaten = 0, possible = 0;
+    CHECK_OK(job, hw_app_search(job, seen->report.visit, foot, &ask, seen->room.into, &found));
+    CHECK_OK(job, hw_app_search(job, seen->report.visit, foot, &doubled, seen->room.into, &twice));
+    CHECK_OK(job,
+             app_search_random(job, seen->report.visit, foot, &asked, 11, seen->room.into, random));
+    for (int i = 0; i < RANDOM; i++) {
+        if (random[i].state != HW_SEARCH_POSSIBLE) continue;
+        possible++;
+        for (int k = 0; k < found.front_count; k++)
+            beaten += beats(&random[i].preview, &found.front[k].preview);
+    }
+    print_message("%d of %d random designs possible, %d times one beats the front; area %.4g, "
+                  "doubled %.4g\n",
+                  possible, RANDOM, beaten, found.volume, twice.volume);
+    assert_int_equal(beaten, 0);
+    assert_true(twice.volume < 1.02 * found.volume);
+    assert_true(found.front_count >= 20);
+    for (int i = 0; i < found.front_count; i++)
+        assert_true(found.front[i].state == HW_SEARCH_CONFIRMED ||
+                    (found.front[i].state == HW_SEARCH_DROPPED && found.front[i].why[0]));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -216,6 +292,8 @@ int main(void)
         cmocka_unit_test(test_app__the_load_says_why),
         cmocka_unit_test(test_app__the_invented_clinic),
         cmocka_unit_test(test_app__the_device_is_pressed),
+        cmocka_unit_test(test_app__a_search_finds_what_relief_costs),
+        cmocka_unit_test(test_app__nothing_random_beats_the_trade_off),
     };
     return cmocka_run_group_tests(tests, see_visit, forget_visit);
 }

@@ -306,3 +306,26 @@ export async function test_the_waiting_room_code_opens_the_form_and_nothing_else
     await clinic.page.getByText('tablet', { exact: true }).waitFor();
     noTroubles([...clinic.troubles, ...tablet.troubles]);
 }
+
+/** Long: a whole search, about a hundred designs pressed and two dozen of them solved finally. */
+export async function test_a_search_offers_designs_and_a_click_orders_one({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await page.goto(server.address);
+    await signIn(page, server, 'owner');
+    await openDemo(page);
+    await computed(page);
+    await goTo(page, 'Orthosis');
+    await page.getByRole('button', { name: 'Search', exact: true }).click();
+    const stop = page.getByRole('button', { name: 'Stop the search' });
+    await stop.waitFor();
+    await page.locator('.trade-off').waitFor({ timeout: 220000 });
+    const designs = page.locator('.trade-off .is-confirmed');
+    assert.ok((await designs.count()) >= 10, 'designs to pick from');
+    const asked = (await designs.nth(4).getAttribute('aria-label'))?.match(/shell thickness ([\d.]+)/)?.[1];
+    await designs.nth(4).click();
+    await page.waitForFunction(async (thickness) => {
+        const { visit } = await import('/lib/state.js');
+        return Math.abs((visit.peek()?.at('feet.left.orthosis.thickness_mm') ?? 0) - thickness) < 0.06;
+    }, Number(asked), { timeout: 5000 });
+    noTroubles(troubles);
+}

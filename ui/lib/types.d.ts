@@ -16,7 +16,9 @@ export interface Finding {
     key: string; scope: 'visit' | 'person' | 'red_flag' | 'foot' | 'heel_pain'; kind: 'number' | 'answer' | 'word';
     unit: string; low: number; high: number; words: string[]; what: string;
 }
-export interface Vocabulary { findings: Finding[]; acts: string[]; shells?: string[]; conditions?: string[]; medicines?: string[] }
+/** A number of an order of a device, as the server's table has it. */
+export interface OrderTerm { key: string; name: string; low: number; high: number; unit: string; source: string }
+export interface Vocabulary { findings: Finding[]; acts: string[]; shells?: string[]; lengths?: string[]; metatarsal_pads?: string[]; top_covers?: string[]; order_terms?: OrderTerm[]; conditions?: string[]; medicines?: string[] }
 export interface Job { id: string; state: 'waiting' | 'running' | 'done' | 'failed' | 'cancelled'; progress: number; sentence: string; result?: Json }
 export interface Band { median: number; p05: number; p95: number }
 

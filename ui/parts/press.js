@@ -5,7 +5,7 @@ import { computation } from '../lib/state.js';
 import { number, sentenceCase } from '../lib/format.js';
 import { MAPS, limitText, pressReason, partReason } from '../lib/press.js';
 import { css, pressColour } from '../lib/colours.js';
-import { Figure, Awaited, NotYet } from './figure.js';
+import { Figure, Awaited } from './figure.js';
 import { Scale } from './scale.js';
 import { Why } from './why.js';
 
@@ -54,7 +54,6 @@ export function Press({ side, built }) {
         <section class="card" aria-label=${`How the ${side} device bears the foot`}><h2>How it bears the foot ${press && html`<span class="tag">${effortText(press)}</span>`}</h2>
             ${!press && html`<${Awaited}>${built.press_why ?? 'how the device is pressed.'}</${Awaited}>`}
             ${press && html`<${Pressed} side=${side} press=${press} />`}
-            <${NotYet}>how much relief one more millimetre of arch buys for how much pressure (trade-off).</${NotYet}>
         </section>`;
 }
 

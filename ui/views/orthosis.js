@@ -1,34 +1,24 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Orthosis: the order beside the device on its foot; solved again while a slider moves.
 import { html, useState, useRef, useEffect } from '../lib/ui.js';
-import { visit, computation, mayWrite, role, session } from '../lib/state.js';
+import { visit, computation, role, session } from '../lib/state.js';
 import { api } from '../lib/api.js';
 import { rangeOf } from '../lib/press.js';
 import { roundAbove } from '../lib/colours.js';
-import { number, quantity, keyText, keyUnit, sentenceCase } from '../lib/format.js';
+import { number, keyText, keyUnit, sentenceCase } from '../lib/format.js';
 import { deviceReason, DEVICE_KEYS, changeReason } from '../lib/reasons.js';
-import { withValue } from '../lib/paths.js';
 import { Progress } from '../parts/progress.js';
 import { DeviceView } from '../parts/device_scene.js';
 import { Figure, NotYet } from '../parts/figure.js';
-import { ChoiceField } from '../parts/field.js';
+import { Order } from '../parts/order.js';
+import { TradeOff } from '../parts/trade_off.js';
 import { useMesh } from '../parts/use_mesh.js';
 import { Devices } from '../parts/devices.js';
 import { Papers } from '../parts/papers.js';
+import { Table } from '../parts/chart.js';
 import { Press, Painting, usePressMap } from '../parts/press.js';
 
 /** @typedef {'left'|'right'} Side */
-
-/** The order's terms as a slider shows them; the server refuses what is outside (orthosis.h). */
-const TERMS = [
-    { key: 'thickness_mm', low: 2, high: 6, step: 0.5, what: 'Shell thickness' },
-    { key: 'heel_cup_mm', low: 6, high: 30, step: 1, what: 'Heel cup depth' },
-    { key: 'arch_fill_mm', low: 0, high: 8, step: 0.5, what: 'Arch fill: lowers the device’s arch' },
-    { key: 'rearfoot_post_deg', low: -10, high: 10, step: 0.5, what: 'Rearfoot post, varus positive' },
-    { key: 'heel_expansion_mm', low: 0, high: 5, step: 0.5, what: 'Heel expansion on each side' },
-    { key: 'border_expansion_mm', low: 0, high: 6, step: 0.5, what: 'Lateral border expansion' },
-];
-const NOT_YET_TERMS = ['medial heel skive', 'forefoot post', 'heel raise', 'fascia groove', 'heel recess', 'metatarsal dome', 'flanges', 'first-ray cut-out', 'top cover'];
 
 export function Orthosis() {
     const record = visit.value;
@@ -93,44 +83,11 @@ function OneOrthosis({ side, record }) {
             </section>
         </div>
         <${Effect} side=${side} shown=${shown} />
+        ${built && html`<${ShoeFit} rows=${built.fit} />`}
+        ${built && html`<${TradeOff} side=${side} record=${record} />`}
         ${built && html`<${Press} side=${side} built=${built} />`}
         <${Files} side=${side} />
         ${role.value !== 'assistant' && html`<${Devices} side=${side} built=${built} />`}`;
-}
-
-/** @param {{side: Side, record: import('../lib/record.js').EditedRecord, built: any}} props */
-function Order({ side, record, built }) {
-    const path = `feet.${side}.orthosis`;
-    const [moving, setMoving] = useState(/** @type {Record<string, number>} */ ({}));
-    const may = mayWrite('visit') && role.value !== 'assistant';
-    const timer = useRef(0);
-    const tryIt = (/** @type {string} */ key, /** @type {number} */ value) => {
-        const next = { ...moving, [key]: value };
-        setMoving(next);
-        clearTimeout(timer.current);
-        timer.current = globalThis.setTimeout(() => {
-            const body = withValue(record.draft.peek(), path, { ...record.at(path), ...next });
-            computation.try(record.version.peek(), body, ['orthosis']);
-        }, 60);
-    };
-    const keep = (/** @type {string} */ key, /** @type {number} */ value) => {
-        clearTimeout(timer.current);
-        setMoving({});
-        record.set(`${path}.${key}`, value);
-    };
-    return html`
-        <${ChoiceField} record=${record} path=${`${path}.shell`} label="Shell" words=${['polypropylene', 'PA12']} canBeNotAsked=${false} disabled=${!may} />
-        <${ChoiceField} record=${record} path=${`${path}.length`} label="Length" words=${['three-quarter']} canBeNotAsked=${false} disabled=${!may} />
-        ${TERMS.map(({ key, low, high, step, what }) => {
-            const given = record.at(`${path}.${key}`);
-            const value = moving[key] ?? given ?? built?.order?.[key];
-            return html`<div class="term" key=${key}><label><span class="term-name">${what} <strong class="reading">${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}</strong>${given === undefined && moving[key] === undefined && html`<small class="default">default</small>`}</span>
-                <input type="range" min=${low} max=${high} step=${step} value=${value ?? low} disabled=${!may} aria-valuetext=${value === undefined ? 'unknown' : quantity(value, keyUnit(key))}
-                    onInput=${(/** @type {any} */ e) => tryIt(key, Number(e.currentTarget.value))} onChange=${(/** @type {any} */ e) => keep(key, Number(e.currentTarget.value))} /></label>
-                ${given !== undefined && may && html`<button type="button" class="quiet" aria-label=${`reset ${what} to the default`} onClick=${() => record.set(`${path}.${key}`, undefined)}>reset</button>`}</div>`;
-        })}
-        <${NotYet}>${NOT_YET_TERMS.join(', ')}.</${NotYet}>
-        ${built && html`<details><summary>What was done to the surface</summary><ol>${built.steps.map((/** @type {any} */ one) => html`<li>${one.name}: ${quantity(one.value, one.unit)}</li>`)}</ol></details>`}`;
 }
 
 /** @param {{side: Side, shown: any}} props */
@@ -144,6 +101,17 @@ function Effect({ side, shown }) {
             <${Figure} label="Impulse" value=${change.impulse_pct?.median} unit="%" digits=${1} isChange band=${change.impulse_pct} why=${why} />
             <${Figure} label="Peak" value=${change.peak_pct?.median ?? null} unit="%" digits=${1} isChange band=${change.peak_pct} why=${why} absent=${change.peak_pct_why ? 'not known' : 'not computed yet'} />
         </div>${change.cautions.map((/** @type {string} */ text) => html`<p class="caution">${text}</p>`)}</section>`;
+}
+
+/** The device against the shoe: what the case does not say of the shoe is not known. @param {{rows: any[]}} props */
+function ShoeFit({ rows }) {
+    const over = rows.filter((row) => row.over);
+    return html`
+        <section class="card"><h2>In the shoe${over.length > 0 && html` <span class="tag is-alarm">too large</span>`}</h2>
+            <${Table} caption="The device against the shoe" head=${['What', 'Is, mm', 'Room, mm', '']} rows=${rows.map((row) => [sentenceCase(row.name), number(row.value_mm, 1),
+                row.limit_mm === null ? 'not known' : number(row.limit_mm, 1), row.over ? 'too large' : row.limit_mm === null ? '' : 'goes in'])} />
+            <p class="note">The shoe’s inner length and widths are asked under “Person”.</p>
+        </section>`;
 }
 
 /** @param {{side: Side}} props */

@@ -48,6 +48,8 @@ function Medical({ record }) {
             <h2>Shoe the device goes into</h2>
             <div class="fields">
                 <${NumberField} record=${record} path="shoe.inner_length_mm" row=${{ what: 'inner length', unit: 'mm' }} canBeNotAsked=${false} />
+                <${NumberField} record=${record} path="shoe.inner_width_mm" row=${{ what: 'insole’s width at the ball', unit: 'mm' }} canBeNotAsked=${false} />
+                <${NumberField} record=${record} path="shoe.heel_width_mm" row=${{ what: 'insole’s width at the heel', unit: 'mm' }} canBeNotAsked=${false} />
                 <${NumberField} record=${record} path="shoe.pitch_mm" row=${{ what: 'heel above forefoot', unit: 'mm' }} canBeNotAsked=${false} />
                 <${TextField} record=${record} path="shoe.kind" label="Kind of shoe" />
             </div>

@@ -9,6 +9,7 @@ import { readMesh } from '../../../ui/lib/mesh.js';
 import { roundTop, tensionColour, deviationColour } from '../../../ui/lib/colours.js';
 import { staircase } from '../../../ui/lib/staircase.js';
 import { newVisit, withGiven } from '../../../ui/lib/state.js';
+import { numbersOf, designText } from '../../../ui/lib/trade_off.js';
 
 test('a number may bear a comma and is held to its range', () => {
     const row = { low: -10, high: 70, unit: 'deg' };
@@ -114,4 +115,12 @@ test('what was given here counts as past from its day on, once', () => {
     const given = [{ body: { act: 'tape', date: '2026-02-01', foot: 'left', batch: 'x' } }, { body: { act: 'corticosteroid injection', date: '2026-03-02', foot: 'left', dose_mg: 40, batch: 'B1' } }, { body: { act: 'tape', date: '2026-03-09', foot: 'left' } }];
     assert.deepEqual(withGiven(body, given).past_treatments, [...body.past_treatments, { act: 'corticosteroid injection', date: '2026-03-02', foot: 'left', dose_mg: 40 }]);
     assert.equal(withGiven({ visit_date: '2026-03-02' }, []).past_treatments, undefined, 'not asked stays not asked');
+});
+
+test('a design of the trade-off is read by its final solve, and by its terms', () => {
+    const design = { order: { thickness_mm: 3.4, arch_fill_mm: 1 }, state: 'confirmed', why: '', binds: '', preview: { arch_peak_kPa: 90 }, final: { arch_peak_kPa: 94 } };
+    assert.equal(numbersOf(design).arch_peak_kPa, 94);
+    assert.equal(numbersOf({ ...design, final: undefined }).arch_peak_kPa, 90);
+    const text = designText(design, [{ key: 'thickness_mm', name: 'shell thickness' }, { key: 'arch_fill_mm', name: 'arch fill' }]);
+    assert.match(text, /^shell thickness 3\.4.mm, arch fill 1.*mm$/);
 });
