@@ -5,7 +5,7 @@
 
 // Below this the signs of left and right contradict each other and a person must say.
 static const double side_confidence_least = 0.5;
-static const double position_confidence_least = 0.5; // the same of up and toes
+static const double position_confidence_least = 0.3; // the same of up and toes
 static const double stump_least = 0.002;             // m behind the heel that are worth a word
 static const double settled =
     0.004; // rad, 1 mm at the toes: a stance that still turns so much is none
