@@ -14,7 +14,7 @@ static const double cell_from = 0.5, cell_to = 1.0; // of the mean edge: a mesh 
 static const double cell_least = 0.0015;            // m
 // Calibrated on tests/scan/test_perturbed.c: repetitions share this scan's own noise, and so differ
 // less from it than two scans differ from each other.
-static const double noise_again = 1.5, normal_95 = 1.96 * 1.25;
+static const double noise_again = 1.5, normal_95 = 1.96 * 1.12;
 static const double stance_stands = 0.004; // rad; as `settled` in scan.c
 
 static double mean_edge(const hw_mesh *mesh)
