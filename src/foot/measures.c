@@ -36,7 +36,10 @@ static const hw_measure_row rows[HW_MEASURES] = {
      "palpated.",
      "place of the navicular: from memory, facts of mechanics 1.3"},
     {"arch_index", "arch index", HW_MEASURE_IS_INDEX, true,
-     "Contact area of the middle third over that of all three thirds, toes left out.",
+     "Contact area of the middle third over that of all three thirds, toes left out. The print is "
+     "computed at half body weight with an arch that comes down by 8 mm; how far this person's "
+     "does is "
+     "in the interval.",
      "from memory: Cavanagh & Rodgers 1987 J Biomech"},
     {"staheli_index", "Staheli index", HW_MEASURE_IS_INDEX, true,
      "Narrowest contact of the midfoot over widest contact of the heel.",
@@ -148,8 +151,8 @@ static hw_status take_print(hw_job *job, const hw_mesh *surface, const hw_landma
     if (!why) {
         hw_scratch tmp = hw_scratch_begin(job, NULL);
         hw_foot_print print = {0};
-        hw_status status = hw_foot_print_press(job, surface, at, working_length(at), load->mass_kg,
-                                               tmp.arena, &print);
+        hw_status status =
+            hw_foot_print_press(job, surface, at, working_length(at), load, tmp.arena, &print);
         if (status != HW_OK && status != HW_NO_ANSWER) return status;
         if (status == HW_OK)
             got = hw_foot_print_indices(&print);

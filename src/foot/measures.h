@@ -141,7 +141,8 @@ hw_foot_measures hw_foot_measure(const hw_landmarks *landmarks);
 /// What is known of the person for the contact print.
 typedef struct hw_foot_load {
     hw_loading loading;
-    hw_maybe mass_kg; // unknown: HW_FOOT_PRINT_FORCE stands for half of the weight
+    hw_maybe mass_kg;         // unknown: HW_FOOT_PRINT_FORCE stands for half of the weight
+    hw_maybe arch_lowering_m; // at the navicular; unknown: HW_FOOT_ARCH_LOWERING
 } hw_foot_load;
 
 /// All measures of a posed surface.

@@ -3,13 +3,14 @@
 #include "foot_internal.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 static const double cell_size = 0.002; // m
 static const double sole_below = 0.16; // of foot length: above it lies no sole
 static const double load_at = 0.37;    // of foot length: centre of pressure, standing
 static const double heel_part = 0.3;   // of foot length, for the heel's share
 static const double balanced = 1e-6;   // of the force; of the force times foot length
-enum { STEPS_MAX = 60, HALVINGS_MAX = 30 };
+enum { STEPS_MAX = 60, HALVINGS_MAX = 30, SHAPE_ROUNDS = 4 };
 
 static void set_grid(const hw_mesh *surface, double length, hw_foot_print *out)
 {
@@ -118,9 +119,9 @@ static tissue tissue_at(double x, double across)
 // midfoot, half as much on the lateral side. Assumed: it cannot be seen on a hanging foot.
 // source  8 mm: navicular drop, mean of 7.3-9.0 mm by modified methods, facts of clinical 3.3; in
 //         proportion to the force around that of HW_FOOT_PRINT_FORCE, the lateral half ours
-static double arch_lowering(double x, double across, double force)
+static double arch_lowering(double x, double across, double at_navicular, double force)
 {
-    const double at_navicular = 0.008, heel = 0.13, top = 0.41, ball = 0.70; // m; of foot length
+    const double heel = 0.13, top = 0.41, ball = 0.70; // of foot length
     double share = x < top ? (x - heel) / (top - heel) : (ball - x) / (ball - top);
     double side = 1.0 - 0.5 * blend(across, 0.2, 0.9);
     double load = fmin(1.5, force / HW_FOOT_PRINT_FORCE);
@@ -132,6 +133,7 @@ typedef struct spring {
     tissue tissue;
     double arm; // x from the centre of pressure, m
     double height;
+    double shape; // factor on the modulus
     int cell;
 } spring;
 
@@ -145,6 +147,26 @@ static double pressure_of(const tissue *t, double pressed)
 {
     if (pressed <= 0.0) return 0.0;
     return t->modulus / t->stiffening * (exp(t->stiffening * pressed / t->thickness) - 1.0);
+}
+
+// Thin, wide pads that cannot escape sideways are stiffer: S = 1 + 2 (a / 2t)^2, at most 3, with a half of
+// the width that touches. The width is that of the print itself, so it is found in a few rounds.
+// source  facts of mechanics 6.1 [proposal; bonded-pad theory]
+static void stiffen_by_width(bed *of, const hw_foot_print *print, double sink, double pitch,
+                             int *row_cells)
+{
+    const double most = 3.0;
+    memset(row_cells, 0, (size_t)print->size[0] * sizeof *row_cells);
+    for (int i = 0; i < of->count; i++) {
+        const spring *s = &of->springs[i];
+        row_cells[s->cell / print->size[1]] += sink - pitch * s->arm > s->height;
+    }
+    for (int i = 0; i < of->count; i++) {
+        spring *s = &of->springs[i];
+        double half = 0.5 * print->cell * row_cells[s->cell / print->size[1]];
+        double slender = half / (2.0 * s->tissue.thickness);
+        s->shape = fmin(most, 1.0 + 2.0 * slender * slender);
+    }
 }
 
 // The energy, its slopes and its curvatures by sink and pitch.
@@ -161,9 +183,10 @@ static balance weigh(const bed *of, double sink, double pitch)
         if (pressed <= 0.0) continue;
         const tissue *t = &s->tissue;
         double grown = exp(t->stiffening * pressed / t->thickness);
-        double p = t->modulus / t->stiffening * (grown - 1.0) * of->area;
-        double stiff = t->modulus / t->thickness * grown * of->area;
-        b.energy += (p * t->thickness - t->modulus * pressed * of->area) / t->stiffening;
+        double modulus = s->shape * t->modulus;
+        double p = modulus / t->stiffening * (grown - 1.0) * of->area;
+        double stiff = modulus / t->thickness * grown * of->area;
+        b.energy += (p * t->thickness - modulus * pressed * of->area) / t->stiffening;
         b.slope[0] += p;
         b.slope[1] -= p * s->arm;
         b.curve[0] += stiff;
@@ -244,9 +267,9 @@ static hw_status make_bed(hw_job *job, const hw_landmarks *at, double length,
             double x = cell_x(print, i);
             double across = (cell_y(print, k) - at->mth1.y) / (at->mth5.y - at->mth1.y);
             double along = x - at->heel_back.x, height = (double)print->height[cell];
-            height -= arch_lowering(along / length, across, print->force);
-            out->springs[out->count++] =
-                (spring){tissue_at(along / length, across), along - load_at * length, height, cell};
+            height -= arch_lowering(along / length, across, print->lowering_m, print->force);
+            out->springs[out->count++] = (spring){tissue_at(along / length, across),
+                                                  along - load_at * length, height, 1.0, cell};
         }
     return HW_OK;
 }
@@ -257,7 +280,7 @@ static void fill_pressures(const bed *of, double sink, double pitch, double leng
     double heel = 0.0, all = 0.0;
     for (int i = 0; i < of->count; i++) {
         const spring *s = &of->springs[i];
-        double p = pressure_of(&s->tissue, sink - pitch * s->arm - s->height);
+        double p = s->shape * pressure_of(&s->tissue, sink - pitch * s->arm - s->height);
         out->touched[s->cell] = (float)p;
         out->peak_pressure = fmax(out->peak_pressure, p);
         all += p;
@@ -268,19 +291,27 @@ static void fill_pressures(const bed *of, double sink, double pitch, double leng
 }
 
 hw_status hw_foot_print_press(hw_job *job, const hw_mesh *surface, const hw_landmarks *at,
-                              double length, hw_maybe mass_kg, hw_arena *into, hw_foot_print *out)
+                              double length, const hw_foot_load *load, hw_arena *into,
+                              hw_foot_print *out)
 {
-    hw_foot_print print = {.mass_is_known = mass_kg.known};
-    print.force = mass_kg.known ? 0.5 * mass_kg.value * HW_STANDARD_GRAVITY : HW_FOOT_PRINT_FORCE;
+    hw_maybe mass = load->mass_kg, lowering = load->arch_lowering_m;
+    hw_foot_print print = {.mass_is_known = mass.known};
+    print.lowering_m = lowering.known ? lowering.value : HW_FOOT_ARCH_LOWERING;
+    print.force = mass.known ? 0.5 * mass.value * HW_STANDARD_GRAVITY : HW_FOOT_PRINT_FORCE;
     HW_TRY(sole_heights(job, surface, length, into, &print));
     HW_ALLOC(job, into, print.touched, print.size[0] * print.size[1] + 1);
     hw_scratch tmp = hw_scratch_begin(job, into);
     bed under = {0};
     HW_TRY(make_bed(job, at, length, &print, tmp.arena, &under));
     double sink = 0.006, pitch = 0.0; // to start from: a heel pad's usual yielding
-    if (!settle(&under, length, &sink, &pitch))
-        return hw_fail(job, HW_NO_ANSWER, "the sole finds no rest on a flat floor under %.0f N",
-                       print.force);
+    int *row_cells = NULL;
+    HW_ALLOC(job, tmp.arena, row_cells, print.size[0] + 1);
+    for (int round = 0; round < SHAPE_ROUNDS; round++) {
+        if (!settle(&under, length, &sink, &pitch))
+            return hw_fail(job, HW_NO_ANSWER, "the sole finds no rest on a flat floor under %.0f N",
+                           print.force);
+        if (round + 1 < SHAPE_ROUNDS) stiffen_by_width(&under, &print, sink, pitch, row_cells);
+    }
     fill_pressures(&under, sink, pitch, length, &print);
     find_toes(at, length, &print);
     hw_scratch_end(tmp);

@@ -135,7 +135,8 @@ hw_status fill_and_measure(hw_job *job, posed *of, const hw_scan_ask *ask, hw_ar
     out->holes_left = filled.left_open;
     out->filled_m2 = filled.area_m2;
     out->filled_from = filled.first_triangle;
-    const measuring on = {of, &filled, out->is_sole_only, {ask->loading, ask->mass_kg}};
+    const measuring on = {
+        of, &filled, out->is_sole_only, {.loading = ask->loading, .mass_kg = ask->mass_kg}};
     HW_TRY(measure(job, &on, NULL, &foot->landmarks, &foot->measures));
     out->looks_loaded = foot->landmarks.is_flat_sole;
     out->by_hand = (hw_scan_by_hand){.landmarks = foot->landmarks, .measures = foot->measures};

@@ -5,7 +5,7 @@
 
 // Below this the signs of left and right contradict each other and a person must say.
 static const double side_confidence_least = 0.5;
-static const double position_confidence_least = 0.5; // the same of up and toes
+static const double position_confidence_least = 0.3; // the same of up and toes
 static const double stump_least = 0.002;             // m behind the heel that are worth a word
 static const double settled =
     0.004; // rad, 1 mm at the toes: a stance that still turns so much is none
@@ -230,7 +230,7 @@ static hw_status fill_foot(hw_job *job, const cleaned *from, const stance *s,
     HW_TRY(fill_and_measure(job, &on, ask, into, out));
     judge_cast(&from->seen, ask, out);
     out->removed.area_m2 *= m * m;
-    const hw_foot_load load = {foot->loading, ask->mass_kg};
+    const hw_foot_load load = {.loading = foot->loading, .mass_kg = ask->mass_kg};
     if (ask->wants_spread) HW_TRY(find_spread(job, &on.whole, &load, out));
     HW_TRY(warn_of_what_it_is(job, into, out));
     HW_TRY(warn_of_how_it_was_taken(job, into, ask, out));

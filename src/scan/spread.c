@@ -14,7 +14,7 @@ static const double cell_from = 0.5, cell_to = 1.0; // of the mean edge: a mesh 
 static const double cell_least = 0.0015;            // m
 // Calibrated on tests/scan/test_perturbed.c: repetitions share this scan's own noise, and so differ
 // less from it than two scans differ from each other.
-static const double noise_again = 1.5, normal_95 = 1.96 * 1.25;
+static const double noise_again = 1.5, normal_95 = 1.96 * 1.12;
 static const double stance_stands = 0.004; // rad; as `settled` in scan.c
 
 static double mean_edge(const hw_mesh *mesh)
@@ -143,9 +143,13 @@ static hw_status repeat(hw_job *job, repetition *of, int i)
     if (refine_stance(coarse.points, coarse.point_count, -1.0, &s) > stance_stands) return HW_OK;
     for (int k = 0; k < coarse.point_count; k++) // into the frame found this time, m
         coarse.points[k] = hw_vec3_scale(share_of(&s, coarse.points[k]), s.length);
+    // How far this person's arch comes down is not known: each repetition is another person's.
+    hw_foot_load load = of->load;
+    load.arch_lowering_m = hw_known(
+        fmax(0.0, HW_FOOT_ARCH_LOWERING + HW_FOOT_ARCH_LOWERING_SD * hw_random_normal(&random)));
     hw_landmarks at = {0};
     find_landmarks(&coarse, s.length, s.is_sole_only, NULL, &at);
-    HW_TRY(hw_foot_measure_surface(job, &coarse, &at, &of->load, &of->results[i]));
+    HW_TRY(hw_foot_measure_surface(job, &coarse, &at, &load, &of->results[i]));
     of->is_good[i] = true;
     return HW_OK;
 }

@@ -45,8 +45,9 @@ static hw_foot_print press(hw_test_room *room, hw_vec3 size, hw_maybe mass)
     hw_mesh mesh = box_mesh(room->into, size, 40);
     hw_landmarks at = box_landmarks(size);
     hw_foot_print print = {0};
+    const hw_foot_load load = {.mass_kg = mass};
     CHECK_OK(&room->job,
-             hw_foot_print_press(&room->job, &mesh, &at, size.x, mass, room->into, &print));
+             hw_foot_print_press(&room->job, &mesh, &at, size.x, &load, room->into, &print));
     return print;
 }
 
@@ -71,7 +72,16 @@ static void test_print__carries_half_the_weight_where_people_stand(void **state)
     hw_foot_print stated = press(&room, size, (hw_maybe){0});
     CHECK_NEAR(stated.force, 350.0, 0.0, "N"); // as print.h states
     assert_false(stated.mass_is_known);
-    assert_true(stated.sink > 0.0 && stated.peak_pressure < print.peak_pressure);
+    assert_true(stated.peak_pressure > 0.0 && stated.peak_pressure < print.peak_pressure);
+    CHECK_NEAR(stated.lowering_m, 0.008, 0.0, "m"); // as print.h states
+    // An arch that stays leaves a flat box its pressures even over a row, by tissue alone.
+    const hw_foot_load rigid = {.arch_lowering_m = hw_known(0.0)};
+    hw_mesh mesh = box_mesh(room.into, size, 40);
+    hw_landmarks at = box_landmarks(size);
+    CHECK_OK(&room.job,
+             hw_foot_print_press(&room.job, &mesh, &at, size.x, &rigid, room.into, &stated));
+    CHECK_NEAR(stated.lowering_m, 0.0, 0.0, "m");
+    assert_true(stated.sink > 0.0 && hw_foot_print_indices(&stated).arch_index.value > 0.3);
     hw_test_close(&room);
 }
 
@@ -85,8 +95,8 @@ static void test_print__a_sole_beside_the_force_is_refused(void **state)
     hw_landmarks at = box_landmarks((hw_vec3){1.0, 0.1, 0.09}); // its heel is as long as the box
     hw_foot_print print = {0};
     for (int i = 0; i < mesh.point_count; i++) mesh.points[i].x = 0.5 * mesh.points[i].x + 0.02;
-    hw_status status =
-        hw_foot_print_press(&room.job, &mesh, &at, 1.0, hw_known(100.0), room.into, &print);
+    const hw_foot_load load = {.mass_kg = hw_known(100.0)};
+    hw_status status = hw_foot_print_press(&room.job, &mesh, &at, 1.0, &load, room.into, &print);
     assert_int_equal(status, HW_NO_ANSWER); // nothing lies under 0.37 m: it tips over
     hw_test_close(&room);
 }

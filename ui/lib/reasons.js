@@ -21,7 +21,7 @@ const MEASURES = {
     navicular_height_mm: { what: 'Height of the navicular region above the support plane.', source: 'definition in foot.h' },
     ball_girth_mm: { what: 'Round the ball over both metatarsal heads.', source: 'definition in foot.h' },
     instep_girth_mm: { what: 'Round the instep.', source: 'definition in foot.h' },
-    arch_index: { what: 'Middle third of the contact print against all of it, toes left out; the print is computed from this surface, not measured.', formula: 'middle third ÷ (rear + middle + front third)', source: 'Cavanagh 1987 J Biomech' },
+    arch_index: { what: 'Middle third of the contact print against all of it, toes left out; the print is computed from this surface, not measured, with an arch that comes down by 8 mm under half the body’s weight; how far this person’s does is in the spread.', formula: 'middle third ÷ (rear + middle + front third)', source: 'Cavanagh 1987 J Biomech' },
     staheli_index: { what: 'Narrowest middle foot against the heel, of the computed contact print.', formula: 'narrowest midfoot ÷ widest heel', source: 'Staheli 1987 JBJS Am' },
     chippaux_smirak_index: { what: 'Narrowest middle foot against the forefoot, of the computed contact print.', formula: 'narrowest midfoot ÷ widest forefoot', source: 'Chippaux and Smirak' },
     heel_bisection_deg: { what: 'Lean of the heel’s middle line.', source: 'definition in foot.h' },

@@ -19,7 +19,7 @@ import { Compare, AgainstLast } from '../parts/foot_compare.js';
 /** @typedef {'left'|'right'} Side */
 
 const SIDES = /** @type {Side[]} */ (['left', 'right']);
-const KINDS = '.stl,.obj,.ply,.3mf,.gz';
+const KINDS = '.stl,.obj,.ply,.3mf,.xyz,.txt,.gz';
 
 export function Foot() {
     const record = visit.value;
@@ -96,7 +96,7 @@ function Drop({ side, record, isSmall }) {
             onDrop=${(/** @type {DragEvent} */ e) => { e.preventDefault(); over(false); take(e.dataTransfer?.files[0]); }}>
             <label for=${id}>${isSmall ? `Another scan of the ${side} foot` : `Drop a scan of the ${side} foot here, or choose a file`}</label>
             <input id=${id} type="file" accept=${KINDS} onChange=${(/** @type {any} */ e) => { take(e.currentTarget.files[0]); e.currentTarget.value = ''; }} />
-            ${!isSmall && html`<small>STL, OBJ, PLY or 3MF, also gzip; any unit, any pose</small>`}
+            ${!isSmall && html`<small>STL, OBJ, PLY, 3MF or points as XYZ text, also gzip; any unit, any pose</small>`}
             <p class=${state.isFault ? 'fault' : 'note'} role=${state.isFault ? 'alert' : 'status'}>${state.text}</p>
         </div>`;
 }
