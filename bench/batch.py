@@ -4,7 +4,7 @@
 
     bench/batch.py [COUNT] [--queue URL]      1,000 scans by default; --queue: through PostgreSQL, two workers
 
-Memory is the resident set of all its processes together, sampled every half second: the middle of the first
+Memory is the resident set of all its processes together, sampled as it runs: the middle of the first
 and of the last fifth of the run are compared.
 """
 import csv
@@ -34,15 +34,19 @@ def resident_mb(pid):
     return total * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
-def watch(words, pids=lambda process: [process.pid], kill_after=None):
+def watch(words, pids=lambda process: [process.pid], is_time_to_die=lambda: False):
     process = subprocess.Popen([PROGRAM, *map(str, words)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     began, seen = time.time(), []
     while process.poll() is None:
         seen.append(sum(map(resident_mb, pids(process))))
-        if kill_after and time.time() - began > kill_after:
+        if is_time_to_die():
             process.send_signal(signal.SIGKILL)
-        time.sleep(0.25 if kill_after else 0.5)
+        time.sleep(0.1 if len(seen) < 100 else 0.5)
     return process.returncode, time.time() - began, seen
+
+
+def lines_of(path):
+    return path.read_bytes().count(b"\n") if path.exists() else 0
 
 
 def main():
@@ -61,8 +65,8 @@ def main():
                        for _ in range(2)]
         everybody = lambda process: [process.pid, *(w.pid for w in workers)]
         kills = 0
-        for after in (2, 3):  # killed twice
-            code, _, _ = watch(words, kill_after=after)
+        for after in (count // 10, count // 5):  # killed twice, with so many lines written
+            code, _, _ = watch(words, is_time_to_die=lambda: lines_of(out) > after)
             kills += code == -9
             if workers:  # a worker too: its lease lapses, the other takes the file
                 workers[0].kill()

@@ -197,10 +197,13 @@ static const char *measure_text(const hw_foot_measures *measures, size_t offset,
 }
 
 // Four cells side by side; returns the y below the tallest.
-static double table_row(sheet *on, const double place[3], const char *const cells[4],
-                        const hw_pdf_ink *ink)
+// Shares of a table's width: of measures, of changes (whose numbers must not break).
+static const double measure_shares[4] = {0.34, 0.28, 0.19, 0.19};
+static const double change_shares[4] = {0.25, 0.27, 0.24, 0.24};
+
+static double table_row(sheet *on, const double place[3], const double shares[4],
+                        const char *const cells[4], const hw_pdf_ink *ink)
 {
-    const double shares[4] = {0.34, 0.28, 0.19, 0.19};
     double x = place[0], low = place[1];
     hw_pdf_tag(on->pdf, "TR");
     for (int i = 0; i < 4; i++) {
@@ -232,12 +235,12 @@ static double measures(sheet *on, const double place[3])
     char one[24], two[24];
     double y = sheet_text(on, &sheet_heading, "H2", place, "Measures") + 0.5;
     hw_pdf_tag(on->pdf, "Table");
-    table_row(on, (const double[3]){place[0], y, place[2]},
+    table_row(on, (const double[3]){place[0], y, place[2]}, measure_shares,
               (const char *const[4]){"", "", "left", "right"}, &sheet_small_strong);
     y += line_height;
     for (size_t i = 0; i < sizeof measure_rows / sizeof *measure_rows; i++, y += line_height)
         table_row(
-            on, (const double[3]){place[0], y, place[2]},
+            on, (const double[3]){place[0], y, place[2]}, measure_shares,
             (const char *const[4]){measure_rows[i].name, measure_rows[i].definition,
                                    measure_text(left->measures, measure_rows[i].offset, one),
                                    measure_text(right->measures, measure_rows[i].offset, two)},
@@ -249,11 +252,11 @@ static double measures(sheet *on, const double place[3])
         snprintf(text, 24, "%s", of ? "unknown" : "");
         if (known) snprintf(text, 24, "%.2f", of->arch_height_index.value);
     }
-    table_row(on, (const double[3]){place[0], y, place[2]},
+    table_row(on, (const double[3]){place[0], y, place[2]}, measure_shares,
               (const char *const[4]){"Arch height index", "dorsum / truncated length", one, two},
               &sheet_small);
     y += line_height;
-    table_row(on, (const double[3]){place[0], y, place[2]},
+    table_row(on, (const double[3]){place[0], y, place[2]}, measure_shares,
               (const char *const[4]){"Shoe size", "Mondopoint, ISO 9407",
                                      mondopoint(left->measures, one),
                                      mondopoint(right->measures, two)},
@@ -319,7 +322,8 @@ static double changes_table(sheet *on, const hw_report_foot *foot, const double 
     const char *const heads[4] = {"If this changed", "mid-stance", "peak", "impulse"};
     double y = place[1];
     hw_pdf_tag(on->pdf, "Table");
-    table_row(on, (const double[3]){place[0], y, place[2]}, heads, &sheet_small_strong);
+    table_row(on, (const double[3]){place[0], y, place[2]}, change_shares, heads,
+              &sheet_small_strong);
     y += 3.3;
     for (int i = 0; i < foot->load->effect_count && y < SHEET_FLOOR - 6.0; i++) {
         const hw_mech_effect *effect = &foot->load->effects[i];
@@ -328,7 +332,9 @@ static double changes_table(sheet *on, const hw_report_foot *foot, const double 
                  (char)effect->grade);
         const char *const cells[4] = {effect->name, graded, sheet_change(effect->peak.change, peak),
                                       sheet_change(effect->impulse.change, impulse)};
-        y = table_row(on, (const double[3]){place[0], y, place[2]}, cells, &sheet_small) + 0.4;
+        y = table_row(on, (const double[3]){place[0], y, place[2]}, change_shares, cells,
+                      &sheet_small) +
+            0.4;
     }
     hw_pdf_untag(on->pdf);
     return y;

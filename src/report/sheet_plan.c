@@ -3,6 +3,7 @@
 #include "sheet.h"
 
 #include <stdio.h>
+#include <string.h>
 
 static const char *const principle_words[HW_PRINCIPLE_COUNT] = {
     "Unload the fascia", "Settle the symptoms", "Let it heal"};
@@ -115,15 +116,37 @@ static double column(sheet *on, hw_principle principle, const double place[3], d
     return y;
 }
 
-static double timeline_row(sheet *on, const hw_entry *entry, double y)
+// Left and right of the same thing on the same day are one row.
+static bool is_twin_of_next(const hw_plan *plan, int index)
 {
-    char date[HW_DATE_TEXT];
+    if (index + 1 >= plan->entry_count) return false;
+    const hw_entry *a = &plan->timeline[index], *b = a + 1;
+    bool is_pair = a->side == HW_SIDE_LEFT && b->side == HW_SIDE_RIGHT;
+    return is_pair && a->kind == b->kind && a->act == b->act && a->date.days == b->date.days &&
+           a->session == b->session &&
+           (a->only_if == b->only_if ||
+            (a->only_if && b->only_if && strcmp(a->only_if, b->only_if) == 0));
+}
+
+// The text of an entry, of a pair with "both heels" for "left heel".
+static const char *entry_text(const hw_entry *entry, bool is_pair, char text[static 200])
+{
+    const char *words = entry->text ? entry->text : hw_act_rows()[entry->act].word;
+    const char *left = is_pair ? strstr(words, "left heel") : NULL;
+    if (!left) return words;
+    snprintf(text, 200, "%.*sboth heels%.90s", (int)(left - words), words,
+             left + strlen("left heel"));
+    return text;
+}
+
+static double timeline_row(sheet *on, const hw_entry *entry, bool is_pair, double y)
+{
+    char date[HW_DATE_TEXT], text[200];
     double widths[4] = {12.0, 20.0, 110.0, SHEET_INNER - 142.0};
     double x = SHEET_MARGIN, low = y;
     char week[12];
     snprintf(week, sizeof week, "week %d", entry->week);
-    const char *cells[4] = {week, hw_date_text(entry->date, date),
-                            entry->text ? entry->text : hw_act_rows()[entry->act].word,
+    const char *cells[4] = {week, hw_date_text(entry->date, date), entry_text(entry, is_pair, text),
                             entry->only_if ? entry->only_if : ""};
     hw_pdf_tag(on->pdf, "TR");
     for (int i = 0; i < 4; i++) {
@@ -142,25 +165,36 @@ static void timeline(sheet *on, double y)
                    "Week by week") +
         0.8;
     hw_pdf_tag(on->pdf, "Table");
-    int shown = 0;
-    while (shown < plan->entry_count && y < SHEET_FLOOR - 6.0)
-        y = timeline_row(on, &plan->timeline[shown++], y);
+    for (int i = 0; i < plan->entry_count; i++) {
+        bool is_pair = is_twin_of_next(plan, i);
+        if (y > SHEET_FLOOR - 8.0) y = sheet_page(on);
+        y = timeline_row(on, &plan->timeline[i], is_pair, y);
+        i += is_pair;
+    }
     hw_pdf_untag(on->pdf);
-    if (shown < plan->entry_count)
-        sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
-                    "and %d more in the visit file", plan->entry_count - shown);
+}
+
+static bool hurts_on_both(const hw_report *report)
+{
+    const hw_foot_findings *feet = report->visit->findings.feet;
+    return feet[0].heel_pain == HW_ANSWER_YES && feet[1].heel_pain == HW_ANSWER_YES;
 }
 
 hw_status sheet_plan_page(sheet *on)
 {
     double y = sheet_page(on), low = y;
-    // The weeks need about 3.4 mm each; the options get what is left above them.
-    double weeks = fmin(95.0, 10.0 + 3.6 * on->report->plan->entry_count);
+    // The weeks need about 3.6 mm each; the options get what is left above them. Of two painful heels
+    // there is so much that both get a page.
+    double weeks = 10.0;
+    for (int i = 0; i < on->report->plan->entry_count; i++)
+        weeks += is_twin_of_next(on->report->plan, i) ? 0.0 : 3.6;
+    bool has_own_page = hurts_on_both(on->report);
+    weeks = has_own_page ? 0.0 : fmin(95.0, weeks);
     double width = SHEET_INNER / HW_PRINCIPLE_COUNT;
     for (int i = 0; i < HW_PRINCIPLE_COUNT; i++) {
         const double place[3] = {SHEET_MARGIN + i * width, y, width - 4.0};
         low = fmax(low, column(on, (hw_principle)i, place, SHEET_FLOOR - weeks));
     }
-    timeline(on, low + 2.0);
+    timeline(on, has_own_page ? sheet_page(on) : low + 2.0);
     return hw_job_ask(on->job);
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A visit from bytes is the visit from files, and the page gets surfaces it can trust.
 #include "app/app_internal.h"
+#include "app_tests.h"
 #include "near.h"
 
 static hw_status read_of_set(hw_job *job, void *from, const char *name, hw_arena *into,
@@ -294,6 +295,8 @@ int main(void)
         cmocka_unit_test(test_app__the_device_is_pressed),
         cmocka_unit_test(test_app__a_search_finds_what_relief_costs),
         cmocka_unit_test(test_app__nothing_random_beats_the_trade_off),
+        cmocka_unit_test(test_csv__a_formula_is_a_text),
+        cmocka_unit_test(test_csv__the_dictionary_is_in_order),
     };
     return cmocka_run_group_tests(tests, see_visit, forget_visit);
 }

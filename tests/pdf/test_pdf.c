@@ -92,12 +92,62 @@ static void test_pdf__other_programs_read_it(void **state)
     hw_test_close(&room);
 }
 
+// Names of people are not Latin everywhere: Hebrew and Arabic run from the right, Arabic letters join,
+// Greek, Cyrillic and Polish stand as they are; a long word breaks inside the line. Read back by pdftotext.
+static void test_pdf__names_of_other_scripts_come_back_as_they_were(void **state)
+{
+    (void)state;
+    if (system("command -v pdftotext pdffonts > /dev/null 2>&1") != 0) skip();
+    static const char *const names[] = {
+        "\xd7\xa0\xd7\x9e\xd7\x9c",                         // Hebrew: harbour
+        "\xd9\x85\xd8\xb1\xd9\x81\xd8\xa3",                 // Arabic: harbour
+        "\xd0\xb3\xd0\xb0\xd0\xb2\xd0\xb0\xd0\xbd\xd1\x8c", // Russian: harbour
+        "\xce\xbb\xce\xb9\xce\xbc\xce\xac\xce\xbd\xce\xb9", // Greek: harbour
+        "\xc5\x81\xc3\xb3\x64\xc5\xba",                     // Polish: a boat, and a town
+    };
+    hw_test_room room = hw_test_open();
+    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
+    hw_pdf *pdf = NULL;
+    hw_bytes file = {0};
+    char longest[121], line[200], check[300];
+    memset(longest, 'W', 120);
+    longest[120] = 0;
+    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
+    hw_pdf_page(pdf);
+    for (int i = 0; i < 5; i++) {
+        snprintf(line, sizeof line, "Plan for %s, left foot", names[i]);
+        hw_pdf_tag(pdf, "P");
+        hw_pdf_text(pdf, &plain, 20, 20 + 10 * i, 170, line);
+        hw_pdf_untag(pdf);
+    }
+    double one = hw_pdf_text_height(pdf, &plain, 100, "W");
+    assert_true(hw_pdf_text(pdf, &plain, 20, 100, 100, longest) >
+                2.5 * one); // broken, not beyond the edge
+    CHECK_OK(&room.job, hw_pdf_end(&room.job, pdf, room.into, &file));
+    FILE *out = fopen("/tmp/hw_test_names.pdf", "wb");
+    assert_non_null(out);
+    assert_int_equal(fwrite(file.at, 1, file.count, out), file.count);
+    fclose(out);
+    for (int i = 0; i < 5; i++) {
+        snprintf(check, sizeof check, "pdftotext /tmp/hw_test_names.pdf - | grep -q '%s'",
+                 names[i]);
+        if (system(check) != 0) fail_msg("%s", check);
+    }
+    assert_int_equal(
+        system(
+            "test -z \"$(pdffonts /tmp/hw_test_names.pdf | tail -n +3 | grep -v 'yes yes yes')\""),
+        0);
+    remove("/tmp/hw_test_names.pdf");
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pdf__the_same_calls_give_the_same_bytes),
         cmocka_unit_test(test_pdf__long_text_wraps_and_its_height_is_known_before),
         cmocka_unit_test(test_pdf__other_programs_read_it),
+        cmocka_unit_test(test_pdf__names_of_other_scripts_come_back_as_they_were),
     };
     return cmocka_run_group_tests_name("pdf", tests, NULL, NULL);
 }

@@ -96,12 +96,65 @@ static void test_report__an_empty_visit_is_not_released_and_says_so(void **state
     hw_test_close(&room);
 }
 
+// The value of the n-th line that begins with `name`.
+static const char *line_value(const char *text, const char *name, int n, char value[static 80])
+{
+    const char *at = text;
+    for (int i = 0; i <= n; i++) {
+        at = strstr(at, name);
+        assert_non_null(at);
+        at += strlen(name);
+    }
+    snprintf(value, 80, "%.*s", (int)strcspn(at, "\r\n"), at);
+    return value;
+}
+
+// RFC 5545, 3.8.7.4: the same UID with a higher SEQUENCE is the same event, moved.
+static void test_calendar__a_moved_plan_moves_its_events(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_entry entries[3] = {{.kind = HW_ENTRY_ACT, .act = HW_ACT_TAPE, .side = HW_SIDE_LEFT},
+                           {.kind = HW_ENTRY_ACT, .act = HW_ACT_TAPE, .side = HW_SIDE_LEFT},
+                           {.kind = HW_ENTRY_ACT, .act = HW_ACT_TAPE, .side = HW_SIDE_RIGHT}};
+    hw_visit visit = {.code = "HB-0042"};
+    hw_plan plan = {.released = true, .timeline = entries, .entry_count = 3};
+    hw_report report = {.visit = &visit, .plan = &plan};
+    hw_bytes first = {0}, later = {0}, edited = {0};
+    char a[80], b[80];
+    hw_date day = {20000, true};
+    visit.findings.visit_date = day;
+    for (int i = 0; i < 3; i++) entries[i].date = hw_date_plus(day, 7 * i);
+    CHECK_OK(&room.job, hw_report_calendar(&room.job, &report, room.into, &first));
+    report.revision = 2; // the same visit, changed
+    CHECK_OK(&room.job, hw_report_calendar(&room.job, &report, room.into, &edited));
+    report.revision = 0; // a later visit, all dates moved
+    visit.findings.visit_date = hw_date_plus(day, 14);
+    for (int i = 0; i < 3; i++) entries[i].date = hw_date_plus(day, 20 + 9 * i);
+    CHECK_OK(&room.job, hw_report_calendar(&room.job, &report, room.into, &later));
+    for (int i = 0; i < 3; i++) {
+        const char *texts[3] = {(const char *)first.at, (const char *)edited.at,
+                                (const char *)later.at};
+        for (int k = 1; k < 3; k++) {
+            assert_string_equal(line_value(texts[0], "UID:", i, a),
+                                line_value(texts[k], "UID:", i, b));
+            assert_true(atol(line_value(texts[k - 1], "SEQUENCE:", i, a)) <
+                        atol(line_value(texts[k], "SEQUENCE:", i, b)));
+        }
+        for (int k = 0; k < i; k++)
+            assert_string_not_equal(line_value(texts[0], "UID:", i, a),
+                                    line_value(texts[0], "UID:", k, b));
+    }
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_picture__a_box_covers_its_own_area),
         cmocka_unit_test(test_picture__directions_on_paper_are_those_of_the_foot),
         cmocka_unit_test(test_report__an_empty_visit_is_not_released_and_says_so),
+        cmocka_unit_test(test_calendar__a_moved_plan_moves_its_events),
         cmocka_unit_test(test_plain_words__every_offered_act_has_words_and_its_own_numbers),
         cmocka_unit_test(test_plain_words__no_sign_is_less_urgent_than_its_red_flag),
         cmocka_unit_test(test_plain_words__dates_bear_their_weekday),

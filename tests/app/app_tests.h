@@ -1,0 +1,9 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tests of this folder's other files, run by test_app.c.
+#ifndef HW_TESTS_APP_TESTS_H
+#define HW_TESTS_APP_TESTS_H
+
+void test_csv__a_formula_is_a_text(void **state);
+void test_csv__the_dictionary_is_in_order(void **state);
+
+#endif
