@@ -308,7 +308,7 @@ export async function test_a_milling_program_is_made_checked_and_handed_over({ b
     await openDemo(page);
     const code = await page.locator('.visit-bar .code').textContent();
     await goTo(page, 'Orthosis');
-    await page.getByText('Hand over a device').waitFor({ timeout: 150000 });
+    await page.getByText('Hand over a device').waitFor({ timeout: 240000 });
     await computed(page);
     const milling = page.getByRole('region', { name: 'Milling' });
     assert.equal(await milling.getByRole('link', { name: /\.nc$/ }).count(), 0, 'a program before one was made');
