@@ -52,6 +52,7 @@ static const char *type_of(const char *name)
     } types[] = {{".json", "application/json; charset=utf-8"},
                  {".pdf", "application/pdf"},
                  {".stl", "model/stl"},
+                 {".nc", "text/plain"},
                  {".3mf", "model/3mf"}};
     size_t length = strlen(name);
     for (size_t i = 0; i < sizeof types / sizeof *types; i++) {

@@ -11,11 +11,12 @@ const char *const *hw_report_milling_cautions(int *count)
         "Dry run first: set Z0 so that the tool runs above the block, watch the whole way, then "
         "set "
         "Z0 on the bed.",
-        "Measure the block's height; it must be the one below. A higher block is hit, a lower one "
+        "Measure the block's height; it must be the one told here. A higher block is hit, a lower "
+        "one "
         "gives a thin part.",
-        "The block sits on both pins, clamped at its ends only, inside the clamp lengths below.",
-        "After each change of tool its length is set again. Tool number, shape and diameter are "
-        "those below.",
+        "The block sits on both pins, clamped at its ends and nowhere else.",
+        "After each change of tool its length is set again. Tool number, shape and diameter "
+        "are those told here.",
         "Turn the block over about X: left stays left, front becomes back. Two pins of different "
         "thickness let it lie no other way.",
         "Guard closed, eyes and ears protected, dust drawn off (foam and resin dust harms lungs), "

@@ -89,6 +89,67 @@ def test_demo_visit_writes_everything_and_the_same_twice():
         assert device[0]["peak_pct"] is None, "the peak under a three-quarter device is unknown"
 
 
+def walk_program(text):
+    """The moves of a milling program, by a few lines that know neither its writer nor its reader."""
+    at, mode, tool, side = {}, "", "", 1
+    for line in text.splitlines():
+        if line.startswith("(TURN"):
+            side = 2
+        for word in ([] if line[0] in "%(" else line.split()):
+            if word[0] == "T":
+                tool = word
+            elif word in ("G0", "G1"):
+                mode = word
+            elif word[0] in "XYZ":
+                at[word[0]] = float(word[1:])
+        if line[:3] in ("G0 ", "G1 "):
+            yield side, tool, mode, dict(at), line
+
+
+def test_a_cast_is_milled_the_same_twice_and_a_wrong_table_is_refused():
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        assert run("demo", "--out", folder / "demo").returncode == 0
+        case = json.loads((folder / "demo/case.json").read_text())
+        del case["feet"]["right"]  # one foot, quickly
+        del case["red_flags"]["fever"]
+        (folder / "demo/case.json").write_text(json.dumps(case))
+        table = json.loads(run("mill-table").stdout)
+        table["choice"] = {"make": "positive cast", "block": "cast block, single", "rough_tool": 3, "finish_tool": 4,
+                           "scallop_mm": 0.2}
+        (folder / "mill.json").write_text(json.dumps(table))
+        for out in ("one", "two"):
+            done = run("toolpath", folder / "demo/case.json", "--mill", folder / "mill.json", "--out", folder / out)
+            assert done.returncode == 0, done.stderr
+        names = sorted(os.listdir(folder / "one"))
+        for name in names:
+            assert (folder / "one" / name).read_bytes() == (folder / "two" / name).read_bytes(), name
+        program = [name for name in names if name.endswith(".nc")]
+        assert program == ["HB-0042-left-cast-NOT-RELEASED.nc"], names
+        text = (folder / "one" / program[0]).read_text()
+        assert "(NOT RELEASED: DO NOT MILL)" in text and "(PART 1: LEFT FOOT, CAST)" in text and "M0" in text
+        block = next(b for b in table["blocks"] if b["name"] == "cast block, single")
+        tools = {"T3": 0, "T4": 0}
+        for side, tool, mode, at, line in walk_program(text):
+            tools[tool] += 1
+            assert side == 1 and at["Z"] >= 0 and (mode == "G1" or at["Z"] > block["height_mm"]), line
+        assert min(tools.values()) > 100
+        facts = json.loads((folder / "one/milling.json").read_text())
+        view = facts["programs"][0]["parts"][0]["views"][0]
+        assert view["cut_below_design_max_mm"] <= .02 and view["ridge_max_mm"] <= .2
+        for spoil, says in ((("tools", 0, "plunge_mm_per_min"), "plunge_mm_per_min"), (("blocks", 4, "width_mm"), "width_mm")):
+            wrong = json.loads(json.dumps(table))
+            del wrong[spoil[0]][spoil[1]][spoil[2]]
+            (folder / "wrong.json").write_text(json.dumps(wrong))
+            told = run("toolpath", folder / "demo/case.json", "--mill", folder / "wrong.json", "--out", folder / "no")
+            assert told.returncode == 1 and says in told.stderr and not (folder / "no").exists(), told.stderr
+        wrong = json.loads(json.dumps(table))
+        wrong["blocks"][4]["height_mm"] = 25
+        (folder / "wrong.json").write_text(json.dumps(wrong))
+        told = run("toolpath", folder / "demo/case.json", "--mill", folder / "wrong.json", "--out", folder / "no")
+        assert told.returncode == 1 and "of height" in told.stderr and "25.0 mm are there" in told.stderr, told.stderr
+
+
 def test_demo_pdf_is_two_pages_and_says_whose():
     for tool in ("pdfinfo", "pdftotext", "qpdf"):
         if not shutil.which(tool):

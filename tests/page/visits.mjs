@@ -5,7 +5,7 @@ import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { execFileSync } from 'node:child_process';
-import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot, SCREENS } from './browser.mjs';
 import { demoScans, PROGRAM } from './server.mjs';
 
 const RED_FLAGS = 17;
@@ -99,7 +99,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     await page.getByText('Side and unit confirmed.').waitFor();
     await page.getByRole('region', { name: 'left foot' }).getByRole('radio', { name: 'hanging', exact: true }).click();
     await isSaved(page);
-    await page.getByText('Landmarks: choose').first().click();
+    await page.getByText('Landmarks; choose').first().click();
     await page.getByRole('button', { name: 'Arch apex', exact: true }).click();
     const room = page.locator('.room-view').first();
     await room.focus();
@@ -328,4 +328,43 @@ export async function test_a_search_offers_designs_and_a_click_orders_one({ brow
         return Math.abs((visit.peek()?.at('feet.left.orthosis.thickness_mm') ?? 0) - thickness) < 0.06;
     }, Number(asked), { timeout: 5000 });
     noTroubles(troubles);
+}
+
+export async function test_a_milling_program_is_made_checked_and_handed_over({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    await openDemo(page);
+    const code = await page.locator('.visit-bar .code').textContent();
+    await goTo(page, 'Orthosis');
+    await page.getByText('Hand over a device').waitFor({ timeout: 240000 });
+    await computed(page);
+    const milling = page.getByRole('region', { name: 'Milling' });
+    assert.equal(await milling.getByRole('link', { name: /\.nc$/ }).count(), 0, 'a program before one was made');
+    await milling.getByLabel('Highest ridge left').selectOption('0.2');
+    await milling.getByRole('button', { name: 'Make the milling program' }).click();
+    await milling.getByRole('link', { name: /\.nc$/ }).first().waitFor({ timeout: 170000 });
+    await computed(page);
+    assert.ok((await milling.locator('canvas').count()) >= 2, 'a map for each side of the block');
+    const drawn = await milling.locator('canvas').first().evaluate((canvas) => {
+        const data = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data;
+        return data.filter((value, i) => i % 4 === 3 && value === 255).length / (canvas.width * canvas.height);
+    });
+    assert.ok(drawn > 0.3 && drawn < 0.95, `the part covers ${drawn} of its map`);
+    await milling.getByText('Dry run first').waitFor();
+    await milling.screenshot({ path: `${SCREENS}/milling.png` });
+    await page.getByText('Hand over a device').click();
+    await page.getByLabel('Mark on the device').fill('M-1');
+    await page.getByRole('button', { name: 'Hand over', exact: true }).click();
+    await page.getByRole('heading', { name: /^M-1/ }).waitFor();
+
+    const maker = await open(browser);
+    await signIn(maker.page, server, 'maker');
+    await maker.page.getByLabel('Code on the order sheet').fill(code);
+    await maker.page.getByRole('button', { name: 'Show its devices' }).click();
+    const link = maker.page.getByRole('link', { name: /\.nc$/ }).first();
+    const [download] = await Promise.all([maker.page.waitForEvent('download'), link.click()]);
+    const text = fs.readFileSync(await download.path(), 'ascii');
+    assert.ok(text.startsWith('%\n(HEELWRIGHT MILLING PROGRAM)') && text.endsWith('M30\n%\n'));
+    assert.ok(/\(PART 1: (LEFT|RIGHT) FOOT\)/.test(text) && !text.includes('NOT RELEASED'));
+    noTroubles([...troubles, ...maker.troubles]);
 }

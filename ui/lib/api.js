@@ -166,9 +166,9 @@ export const api = {
     /** @param {string} hash @param {any} how cell, unit, mass */
     pressure: (hash, how) => ask('POST', `/pressures/${id(hash)}`, how),
 
-    /** @param {string} visit @param {number} version @param {string[]} parts @param {any} [trial] @returns {Promise<{job: string}>} */
-    compute: (visit, version, parts, trial) =>
-        ask('POST', `/visits/${id(visit)}/compute`, { version, parts, ...(trial ? { case: trial } : {}) }),
+    /** @param {string} visit @param {number} version @param {string[]} parts @param {any} [trial] @param {any} [mill] choice for the part "mill" @returns {Promise<{job: string}>} */
+    compute: (visit, version, parts, trial, mill) =>
+        ask('POST', `/visits/${id(visit)}/compute`, { version, parts, ...(trial ? { case: trial } : {}), ...(mill ? { mill } : {}) }),
     /** @param {string} job @returns {Promise<Job>} */
     job: (job) => ask('GET', `/jobs/${id(job)}`),
     /** @param {string} job */
@@ -192,6 +192,7 @@ export const api = {
     clinic: () => ask('GET', '/clinic'),
     /** @param {number} version @param {any} body */
     saveClinic: (version, body) => ask('PUT', '/clinic', { version, body, why: 'settings' }),
+    milling: () => ask('GET', '/milling'),
     rules: () => ask('GET', '/rules'),
     evidence: () => ask('GET', '/evidence'),
     trials: () => ask('GET', '/trials'),

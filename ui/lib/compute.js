@@ -128,8 +128,14 @@ export class Computation {
         return { visit, walk, files, version: body.visit_version };
     }
 
-    /** @param {number} version @param {any} body undefined: as saved @param {string[]} parts @param {'result'|'trial'} [where] */
-    async run(version, body, parts, where = body ? 'trial' : 'result') {
+    /** All of the saved visit, with milling programs of its devices. @param {number} version @param {any} choice */
+    mill(version, choice) {
+        clearTimeout(this.timer);
+        return this.run(version, undefined, [...PARTS, 'mill'], 'result', choice);
+    }
+
+    /** @param {number} version @param {any} body undefined: as saved @param {string[]} parts @param {'result'|'trial'} [where] @param {any} [mill] */
+    async run(version, body, parts, where = body ? 'trial' : 'result', mill = undefined) {
         const asked = ++this.asked;
         const visitId = this.visitId;
         batch(() => {
@@ -138,7 +144,7 @@ export class Computation {
             this.job.value = { id: '', state: 'waiting', progress: 0, sentence: 'Asked' };
         });
         try {
-            const { job } = await api.compute(visitId, version, parts, body);
+            const { job } = await api.compute(visitId, version, parts, body, mill);
             const done = await this.wait(job, asked);
             if (!done || asked !== this.asked) return;
             if (done.state === 'done') await this.take(await this.resultOf(done, visitId), where, asked);
@@ -222,7 +228,7 @@ export class Computation {
         return this.meshes.get(hash);
     }
 
-    /** Maps of devices, a JSON file of the result, or null where it has none. @param {Result} of @param {'press.json'|'fit.json'} name @returns {Promise<any>} */
+    /** Maps of devices, a JSON file of the result, or null where it has none. @param {Result} of @param {'press.json'|'fit.json'|'milling.json'|'milling-map.json'} name @returns {Promise<any>} */
     maps(of, name) {
         const hash = of.files[name];
         if (!hash) return Promise.resolve(null);

@@ -15,7 +15,7 @@ const WHERE = ['heel cup', 'inner arch', 'outer border', 'front edge', 'rearfoot
 /** What a maker may read of a released device: the server checks each. @param {string} side */
 function filesOf(side) {
     const files = computation.result.peek()?.files ?? {};
-    return Object.fromEntries(Object.entries(files).filter(([name]) => /\.(stl|3mf)$/i.test(name) && name.includes(side)));
+    return Object.fromEntries(Object.entries(files).filter(([name]) => /\.(stl|3mf|nc)$/i.test(name) && name.includes(side)));
 }
 
 /** @param {{side: 'left'|'right', built: any}} props */

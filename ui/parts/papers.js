@@ -15,6 +15,7 @@ export const PAPERS = {
     'load.pdf': { name: 'Picture of the load', what: 'the foot at five instants, the curve, causes and levers' },
     'fit.pdf': { name: 'Picture of the fit', what: 'each device against its foot, gaps in colours and in figures' },
     'visit-bundle.json': { name: 'For another program', what: 'the visit as an HL7 FHIR R4 bundle' },
+    'milling.pdf': { name: 'Milling sheet', what: 'for the machine: set-up, tools, cautions, and what the check found' },
     'order.pdf': { name: 'Order sheet', what: 'for the maker: both devices as ordered and as measured' },
 };
 

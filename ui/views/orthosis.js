@@ -16,6 +16,7 @@ import { useMesh } from '../parts/use_mesh.js';
 import { Devices } from '../parts/devices.js';
 import { Papers } from '../parts/papers.js';
 import { Table } from '../parts/chart.js';
+import { Milling } from '../parts/milling.js';
 import { Press, Painting, usePressMap } from '../parts/press.js';
 
 /** @typedef {'left'|'right'} Side */
@@ -29,7 +30,8 @@ export function Orthosis() {
         <${Pair} />
         <div class="tabs" role="group" aria-label="Which foot">${/** @type {Side[]} */ (['left', 'right']).map((one) => html`
             <button type="button" aria-pressed=${one === side} onClick=${() => setSide(one)}>${one === 'left' ? 'Left orthosis' : 'Right orthosis'}</button>`)}</div>
-        <${OneOrthosis} key=${`${record.id} ${side}`} side=${side} record=${record} />`;
+        <${OneOrthosis} key=${`${record.id} ${side}`} side=${side} record=${record} />
+        <${Milling} record=${record} />`;
 }
 
 function Pair() {
