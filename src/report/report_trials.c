@@ -157,6 +157,10 @@ static hw_status pool_row(hw_job *job, hw_json_out *out, const char *name,
         method_row(out, (hw_pool_method)m, &pooled, pool->is_log);
     }
     hw_json_close(out);
+    double low, high;
+    HW_TRY(hw_pool_tau2_interval(job, pool->effects, pool->count, &low, &high));
+    hw_json_number(out, "tau2_low", low, 5);
+    hw_json_number(out, "tau2_high", high, 5);
     HW_TRY(leave_one_out(job, out, pool, into));
     hw_json_text(out, "asymmetry", "not enough trials: below 10 a funnel says nothing");
     hw_json_close(out);
