@@ -15,7 +15,9 @@ build/release/case_keys >>"$fresh"
 if [ "${1:-}" = check ]; then
     diff -u docs/case.md "$fresh"
     build/release/rule_rows | diff -u docs/rules.md -
+    build/release/forecast_coverage | diff -u docs/forecast-coverage.md -
 else
     cp "$fresh" docs/case.md
     build/release/rule_rows >docs/rules.md
+    build/release/forecast_coverage >docs/forecast-coverage.md
 fi

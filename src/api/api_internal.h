@@ -216,6 +216,9 @@ HW_MUST_USE hw_status api_passphrase_hash(api_call *call, const char *passphrase
 /// What the clinic prints on; A4 where it has not said.
 HW_MUST_USE hw_status api_paper(api_call *call, hw_paper *out);
 
+/// Whether somebody who signs in with this name, and is not the caller, may treat.
+HW_MUST_USE hw_status api_is_treating(api_call *call, const char *login, bool *out);
+
 /// A record's writer for people: name of the user, or the id where unknown.
 const char *api_user_name(api_call *call, const char *id);
 

@@ -47,12 +47,79 @@ static hw_status may(api_call *call, const char *kind, bool writes)
 // An assistant writes findings; what releases or overrules is a clinician's.
 static hw_status check_assistant(api_call *call, const hw_json *body, const hw_json *old)
 {
-    static const char *const reserved[] = {"overruled", "chosen", "released", "signed"};
+    static const char *const reserved[] = {"overruled", "chosen",   "moved",
+                                           "orders",    "released", "signed"};
     if (call->session.user.role != ROLE_ASSISTANT) return HW_OK;
     for (size_t i = 0; i < sizeof reserved / sizeof *reserved; i++)
         if (!hw_json_same(hw_json_get(body, reserved[i]), hw_json_get(old, reserved[i])))
             return hw_fail(call->job, HW_NO_ACCESS, "'%s' is for a clinician to change",
                            reserved[i]);
+    return HW_OK;
+}
+
+static bool is_same_but(const hw_json *a, const hw_json *b, const char *key)
+{
+    for (int i = 0; i < a->count; i++)
+        if (strcmp(a->keys[i], key) != 0 && !hw_json_same(&a->items[i], hw_json_get(b, a->keys[i])))
+            return false;
+    return true;
+}
+
+static bool is_todays(const hw_json *date)
+{
+    hw_date day = {0};
+    const int64_t ms_per_day = 86400000;
+    if (!date || date->kind != HW_JSON_TEXT || !hw_date_parse(date->text, &day)) return false;
+    return llabs(api_now_ms() / ms_per_day - day.days) <= 1; // the clinic's zone may be another
+}
+
+// A visit is signed as it stands saved, by the one who is signed in, in their own name; whatever changes
+// later makes a new version, which nobody has signed.
+static hw_status check_signature(api_call *call, const hw_json *body, const hw_json *old)
+{
+    const hw_json *now = hw_json_get(body, "signed"), *was = hw_json_get(old, "signed");
+    if (!now || hw_json_same(body, old)) return HW_OK;
+    const bool is_same = old && old->kind == HW_JSON_OBJECT && is_same_but(body, old, "signed") &&
+                         is_same_but(old, body, "signed");
+    if (was && hw_json_same(now, was))
+        return hw_fail(call->job, HW_BAD_INPUT,
+                       "a visit that was edited is no longer signed: leave out 'signed'");
+    if (!is_same)
+        return hw_fail(call->job, HW_BAD_INPUT, "a visit is signed as it is saved, not with edits");
+    if (!(call->session.user.role & ROLES_TREATING))
+        return hw_fail(call->job, HW_NO_ACCESS, "'signed' is for a clinician to change");
+    const hw_json *by = hw_json_get(now, "by");
+    if (!by || by->kind != HW_JSON_TEXT || strcmp(by->text, call->session.user.login) != 0)
+        return hw_fail(call->job, HW_BAD_INPUT, "a visit is signed in one's own name only");
+    if (!is_todays(hw_json_get(now, "on")))
+        return hw_fail(call->job, HW_BAD_INPUT, "a signature bears today's date");
+    return HW_OK;
+}
+
+// An overrule is written in one's own name, and the second is somebody else who may treat.
+static hw_status check_overrule(api_call *call, const hw_json *row)
+{
+    const hw_json *first = hw_json_get(row, "clinician"), *second = hw_json_get(row, "second");
+    if (!first || first->kind != HW_JSON_TEXT || strcmp(first->text, call->session.user.login) != 0)
+        return hw_fail(call->job, HW_BAD_INPUT, "a rule is overruled in one's own name only");
+    if (!second) return HW_OK; // a caution needs none; the rules ask for a stop's
+    bool is_treating = false;
+    if (second->kind == HW_JSON_TEXT) HW_TRY(api_is_treating(call, second->text, &is_treating));
+    if (!is_treating)
+        return hw_fail(call->job, HW_BAD_INPUT,
+                       "the second clinician is nobody who signs in here as one");
+    return HW_OK;
+}
+
+static hw_status check_overrules(api_call *call, const hw_json *body, const hw_json *old)
+{
+    const hw_json *now = hw_json_get(body, "overruled"), *was = hw_json_get(old, "overruled");
+    for (int i = 0; now && now->kind == HW_JSON_LIST && i < now->count; i++) {
+        bool is_new = true;
+        for (int k = 0; was && was->kind == HW_JSON_LIST && k < was->count; k++)
+            is_new &= !hw_json_same(&now->items[i], &was->items[k]);
+        if (is_new) HW_TRY(check_overrule(call, &now->items[i]));
+    }
     return HW_OK;
 }
 
@@ -64,6 +131,11 @@ static hw_status check_visit(api_call *call, const char *person, const hw_json *
     hw_bytes case_file = {0};
     hw_visit *visit = NULL;
     HW_TRY(check_assistant(call, body, old));
+    // An older body is what was signed and overruled then.
+    if (call->route->answer != answer_record_undo) {
+        HW_TRY(check_signature(call, body, old));
+        HW_TRY(check_overrules(call, body, old));
+    }
     HW_TRY(api_case_of(call, person, body, &case_file, &files));
     HW_ALLOC(call->job, call->into, visit, 1);
     return hw_visit_read(call->job, case_file, call->into, visit, &call->faults);
@@ -113,6 +185,10 @@ hw_status api_record_check(api_call *call, const char *kind, const char *person,
 {
     if (strcmp(kind, "visit") == 0) return check_visit(call, person, body, old);
     if (strcmp(kind, "treatment") == 0) return check_treatment(call, body);
+    if (strcmp(kind, "trial") == 0) {
+        hw_trial *trial = NULL;
+        return hw_trials_read(call->job, &body, 1, call->into, &trial, &call->faults);
+    }
     if (strcmp(kind, "device") != 0) return HW_OK;
     HW_TRY(check_side(call, body));
     return api_device_check(call, person, body, old);

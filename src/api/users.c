@@ -159,6 +159,23 @@ hw_status answer_users(api_call *call)
     return api_end(call, &out);
 }
 
+hw_status api_is_treating(api_call *call, const char *login, bool *out)
+{
+    hw_store_rows rows = {0};
+    *out = false;
+    HW_TRY(list_users(call, &rows));
+    for (int i = 0; i < rows.count; i++) {
+        api_user user;
+        const char *hash = NULL;
+        bool is_active = false;
+        HW_TRY(api_user_read(call->job, &rows.rows[i], call->into, &user, &hash, &is_active));
+        const bool is_self = strcmp(user.login, call->session.user.login) == 0;
+        if (is_active && !is_self && (user.role & ROLES_TREATING) && strcmp(user.login, login) == 0)
+            *out = true;
+    }
+    return HW_OK;
+}
+
 // No two users of one login; at least one owner who can sign in stays.
 static hw_status check_others(api_call *call, const api_user *changed, bool is_active)
 {

@@ -302,4 +302,10 @@ HW_MUST_USE hw_status hw_app_mill(hw_job *job, const hw_mill *mill, hw_arena *in
 HW_MUST_USE hw_status hw_app_mill_files(hw_job *job, const hw_report *report, hw_arena *into,
                                         hw_file_set *out);
 
+/// Trials of one's own from a file: a JSON list of them, or one object.
+///
+///   fails   HW_BAD_FORMAT not JSON; as hw_trials_read
+HW_MUST_USE hw_status hw_app_trials(hw_job *job, hw_bytes file, hw_arena *into, hw_trial **out,
+                                    int *count, hw_faults *faults);
+
 #endif

@@ -144,7 +144,7 @@ static void write_history(hw_json_out *json, const person *who)
 static void write_foot(hw_json_out *json, const person *who, hw_side side)
 {
     bool hurts = side == who->hurts;
-    bool is_pad = who->weeks % 11 == 3; // a few have a sore fat pad, not a sore fascia
+    bool is_pad = who->weeks % 11 == 7; // a few have a sore fat pad, not a sore fascia
     hw_json_open(json, hw_side_word(side), '{');
     hw_json_open(json, "scan", '{');
     hw_json_text(json, "file", side == HW_SIDE_LEFT ? "left-scan.stl" : "right-scan.stl");

@@ -29,3 +29,16 @@ hw_status hw_app_scores(hw_job *job, hw_bytes request, hw_arena *into, hw_bytes 
     HW_TRY(hw_score_read(job, request, into, &asked, faults));
     return hw_report_scores_json(job, &asked, into, json);
 }
+
+hw_status hw_app_trials(hw_job *job, hw_bytes file, hw_arena *into, hw_trial **out, int *count,
+                        hw_faults *faults)
+{
+    const hw_json *root = NULL, **bodies = NULL;
+    HW_TRY(hw_json_read(job, file, into, &root));
+    const int found = root->kind == HW_JSON_LIST ? root->count : 1;
+    HW_ALLOC(job, into, bodies, found + 1);
+    for (int i = 0; i < found; i++) bodies[i] = root->kind == HW_JSON_LIST ? &root->items[i] : root;
+    HW_TRY(hw_trials_read(job, bodies, found, into, out, faults));
+    *count = found;
+    return HW_OK;
+}

@@ -34,7 +34,7 @@ static const cli_command commands[] = {
     {"followup", cli_followup, "FILE", "--json", false,
      "where one heel's pain is going, from its ratings (JSON: pain, scores); or questionnaires "
      "scored (JSON: scale, sheets)"},
-    {"trials", cli_trials, NULL, "--json", false,
+    {"trials", cli_trials, NULL, "--add --json", false,
      "the trials of heel pain, recomputed, and what may be pooled of them"},
     {"demo", cli_demo, NULL, "--out --seed --json", true,
      "writes an invented case with invented scans and does its visit"},
@@ -114,6 +114,8 @@ static void print_help(FILE *to)
         "  --frame N                            of a film, 1 the first\n"
         "  --mill FILE                          machine, blocks, tools and choice: see mill-table\n"
         "  --person CODE                        stands on the picture: a code, never a name\n"
+        "  --add FILE                           trials of your own (JSON), pooled with the "
+        "table's\n"
         "  --seed N                             of the invented person, 1 by default\n"
         "  --json                               the whole result on standard output\n"
         "  --data DIR                           where the clinic's data lies\n"
@@ -261,7 +263,8 @@ static const char **text_place(const char *option, cli_words *words)
                   {"--line", &words->line},
                   {"--register", &words->name},
                   {"--withdraw", &words->withdrawn},
-                  {"--mill", &words->mill}};
+                  {"--mill", &words->mill},
+                  {"--add", &words->second}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;
     return NULL;

@@ -24,15 +24,30 @@ static void print_trial(const hw_trial *trial)
            trial->note ? ": " : "", trial->note ? trial->note : "");
 }
 
+enum { TRIALS_BYTES_MAX = 1 << 20 };
+
+// The clinic's own file: a list of trials, or one.
+static hw_status read_own(cli_room *room, const char *path, hw_trial **own, int *count)
+{
+    hw_bytes file = {0};
+    *own = NULL, *count = 0;
+    if (!path) return HW_OK;
+    HW_TRY(hw_file_read(&room->job, path, TRIALS_BYTES_MAX, room->into, &file));
+    return hw_app_trials(&room->job, file, room->into, own, count, &room->faults);
+}
+
 hw_status cli_trials(cli_room *room, const cli_words *words)
 {
-    int count;
+    int count, own_count;
+    hw_trial *own = NULL;
     const hw_trial *rows = hw_trials(&count);
+    HW_TRY(read_own(room, words->second, &own, &own_count));
     if (words->is_json) {
         hw_bytes text = {0};
-        HW_TRY(hw_report_trials_json(&room->job, room->into, &text));
+        HW_TRY(hw_report_trials_json(&room->job, own, own_count, room->into, &text));
         return cli_print(room, text);
     }
     for (int i = 0; i < count; i++) print_trial(&rows[i]);
+    for (int i = 0; i < own_count; i++) print_trial(&own[i]);
     return HW_OK;
 }

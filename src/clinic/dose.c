@@ -102,6 +102,22 @@ double hw_next_run_km(double longest_km)
     return 1.10 * longest_km; // frandsen-2025: more than a tenth longer carries the risk
 }
 
+double hw_run_hazard(double longest_km, double next_km, double *low, double *high)
+{
+    static const struct {
+        double above; // of the longest
+        double ratio, low, high;
+    } bands[] = {{2.0, 2.28, 1.50, 3.48}, {1.3, 1.52, 1.16, 2.00}, {1.1, 1.64, 1.31, 2.05}};
+    HW_ASSERT(longest_km > 0.0);
+    *low = *high = 1.0;
+    for (size_t i = 0; i < sizeof bands / sizeof *bands; i++) {
+        if (!hw_compare(next_km / longest_km, HW_ABOVE, bands[i].above)) continue;
+        *low = bands[i].low, *high = bands[i].high;
+        return bands[i].ratio;
+    }
+    return 1.0;
+}
+
 hw_pain_advice hw_pain_rule(double pain_0_10)
 {
     // silbernagel-2007, adapted: 0 to 2, 3 to 5, above; between the whole numbers the stricter.

@@ -105,6 +105,12 @@ hw_prp hw_prp_yield(double count_1e9_per_L, double blood_mL, double recovery, do
 /// The longest next run after a longest one of the last 30 days, km.
 double hw_next_run_km(double longest_km);
 
+/// How often runners were injured by a run so much longer than their longest of the last 30 days, against
+/// one at most a tenth longer: hazard ratio and its 95 % interval; 1 up to a tenth.
+///
+///   source  frandsen-2025: self-reported overuse injuries of any site, observational
+double hw_run_hazard(double longest_km, double next_km, double *low, double *high);
+
 typedef enum hw_pain_advice {
     HW_PAIN_GO_ON = 0,
     HW_PAIN_HOLD, // must settle by next morning

@@ -173,9 +173,13 @@ static hw_status run_text(hw_planner *planner, const char **out)
     const hw_maybe longest =
         hw_finding_number(planner->findings->values[HW_FINDING_LONGEST_RUN_30_DAYS_KM]);
     if (!longest.known || !(longest.value > 0.0)) return HW_OK;
-    return hw_text_format(planner->job, planner->into, out,
-                          "next run at most %.1f km (the longest of 30 days was %.1f km)",
-                          hw_next_run_km(longest.value), longest.value);
+    double low = 1.0, high = 1.0;
+    const double hazard = hw_run_hazard(longest.value, 1.25 * longest.value, &low, &high);
+    return hw_text_format(
+        planner->job, planner->into, out,
+        "next run at most %.1f km (the longest of 30 days was %.1f km); a quarter "
+        "longer carried %.2f times the hazard of an injury (%.2f to %.2f)",
+        hw_next_run_km(longest.value), longest.value, hazard, low, high);
 }
 
 static hw_status weight_text(hw_planner *planner, const char **out)

@@ -205,4 +205,14 @@ typedef struct hw_score_request {
 HW_MUST_USE hw_status hw_score_read(hw_job *job, hw_bytes bytes, hw_arena *into,
                                     hw_score_request *out, hw_faults *faults);
 
+struct hw_json;
+
+/// Trials the clinic adds, each an object: source, treatment, control, outcome, unit, weeks, people_treated,
+/// people_control and what was printed: mean_, sd_, events_ of both, or difference with low and high.
+///
+///   out     `count` rows in `into`, ids "own-1", ...
+///   fails   HW_BAD_INPUT faults, all of them; HW_NO_MEMORY
+HW_MUST_USE hw_status hw_trials_read(hw_job *job, const struct hw_json *const *bodies, int count,
+                                     hw_arena *into, hw_trial **out, hw_faults *faults);
+
 #endif

@@ -204,7 +204,10 @@ HW_MUST_USE hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, h
 
 /// What `heelwright trials` prints: every row of the table of trials with its effects recomputed and
 /// flagged, and what may be pooled by each method.
-HW_MUST_USE hw_status hw_report_trials_json(hw_job *job, hw_arena *into, hw_bytes *out);
+///
+///   own     rows the clinic adds, pooled with the table's; may be NULL
+HW_MUST_USE hw_status hw_report_trials_json(hw_job *job, const hw_trial *own, int own_count,
+                                            hw_arena *into, hw_bytes *out);
 
 /// What `heelwright followup` prints: the course with its band, chances, signals, and the prior.
 HW_MUST_USE hw_status hw_report_follow_json(hw_job *job, const hw_follow_request *asked,

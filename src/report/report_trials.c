@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { POOLED_MAX = 16 };
+enum { POOLED_MAX = 240 };
 
 static void effect_of(hw_json_out *out, const char *key, const hw_trial_effect *effect, bool is_log)
 {
@@ -116,6 +116,29 @@ static pool_of_trials gather(const hw_trial *rows, int count, const char *name)
     return pool;
 }
 
+// The pool without each of its trials in turn: whether one of them carries it alone.
+static hw_status leave_one_out(hw_job *job, hw_json_out *out, const pool_of_trials *pool,
+                               hw_arena *into)
+{
+    hw_json_open(out, "without", '[');
+    for (int i = 0; i < pool->count && pool->count > 2; i++) {
+        hw_trial_effect rest[POOLED_MAX];
+        hw_pooled of = {0};
+        int count = 0;
+        for (int k = 0; k < pool->count; k++)
+            if (k != i) rest[count++] = pool->effects[k];
+        HW_TRY(hw_pool(job, rest, count, HW_POOL_REML, into, &of));
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "trial", pool->trials[i]->id);
+        hw_json_number(out, "estimate", pool->is_log ? exp(of.mean) : of.mean, 4);
+        hw_json_number(out, "low", pool->is_log ? exp(of.low) : of.low, 4);
+        hw_json_number(out, "high", pool->is_log ? exp(of.high) : of.high, 4);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+    return HW_OK;
+}
+
 static hw_status pool_row(hw_job *job, hw_json_out *out, const char *name,
                           const pool_of_trials *pool, hw_arena *into)
 {
@@ -134,6 +157,11 @@ static hw_status pool_row(hw_job *job, hw_json_out *out, const char *name,
         method_row(out, (hw_pool_method)m, &pooled, pool->is_log);
     }
     hw_json_close(out);
+    double low, high;
+    HW_TRY(hw_pool_tau2_interval(job, pool->effects, pool->count, &low, &high));
+    hw_json_number(out, "tau2_low", low, 5);
+    hw_json_number(out, "tau2_high", high, 5);
+    HW_TRY(leave_one_out(job, out, pool, into));
     hw_json_text(out, "asymmetry", "not enough trials: below 10 a funnel says nothing");
     hw_json_close(out);
     return HW_OK;
@@ -148,10 +176,26 @@ static bool is_first_of_pool(const hw_trial *rows, int i)
     return true;
 }
 
-hw_status hw_report_trials_json(hw_job *job, hw_arena *into, hw_bytes *out)
+// The table's rows, then the clinic's.
+static hw_status join_rows(hw_job *job, const hw_trial *own, int own_count, hw_arena *into,
+                           const hw_trial **out, int *count)
+{
+    int table = 0;
+    hw_trial *all = NULL;
+    const hw_trial *rows = hw_trials(&table);
+    HW_ALLOC(job, into, all, table + own_count);
+    memcpy(all, rows, (size_t)table * sizeof *all);
+    if (own_count > 0) memcpy(all + table, own, (size_t)own_count * sizeof *all);
+    *out = all, *count = table + own_count;
+    return HW_OK;
+}
+
+hw_status hw_report_trials_json(hw_job *job, const hw_trial *own, int own_count, hw_arena *into,
+                                hw_bytes *out)
 {
     int count = 0;
-    const hw_trial *rows = hw_trials(&count);
+    const hw_trial *rows = NULL;
+    HW_TRY(join_rows(job, own, own_count, into, &rows, &count));
     hw_json_out json = hw_json_begin(into);
     hw_json_open(&json, NULL, '{');
     hw_json_text(&json, "program", "heelwright " HW_VERSION);

@@ -251,21 +251,103 @@ hw_status hw_pool_asymmetry(hw_job *job, const hw_trial_effect *effects, int cou
     if (count < 10)
         return hw_fail(job, HW_BAD_INPUT, "%d trials; below 10 a funnel's asymmetry says nothing",
                        count);
-    double w = 0, wx = 0, wy = 0, wxx = 0, wxy = 0, rest = 0;
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    double *errors = NULL, *sizes = NULL, *weights = NULL;
+    hw_line_fit line = {0};
+    HW_ALLOC(job, tmp.arena, errors, count);
+    HW_ALLOC(job, tmp.arena, sizes, count);
+    HW_ALLOC(job, tmp.arena, weights, count);
     for (int i = 0; i < count; i++) {
-        double weight = 1.0 / effects[i].variance, x = sqrt(effects[i].variance);
-        w += weight, wx += weight * x, wy += weight * effects[i].effect;
-        wxx += weight * x * x, wxy += weight * x * effects[i].effect;
+        errors[i] = sqrt(effects[i].variance), sizes[i] = effects[i].effect;
+        weights[i] = 1.0 / effects[i].variance;
     }
-    double spread = wxx - wx * wx / w;
-    if (!(spread > 0.0))
-        return hw_fail(job, HW_BAD_INPUT, "all trials have the same standard error");
-    double slope = (wxy - wx * wy / w) / spread, start = (wy - slope * wx) / w;
+    HW_TRY(hw_fit_line(job, errors, sizes, weights, count, &line));
+    hw_scratch_end(tmp);
+    *t = line.slope / line.slope_se;
+    *p = 2.0 * pt(-fabs(*t), line.freedom, 1, 0);
+    return HW_OK;
+}
+
+// Sums over the tables: what speaks for, what against, and what the variance stands on.
+typedef struct mantel {
+    double r, s, variance;
+} mantel;
+
+static mantel add_risks(mantel sum, const hw_two_by_two *of)
+{
+    const double n1 = of->events_a + of->others_a, n0 = of->events_b + of->others_b, n = n1 + n0;
+    const double m1 = of->events_a + of->events_b;
+    sum.r += of->events_a * n0 / n, sum.s += of->events_b * n1 / n;
+    sum.variance += (m1 * n1 * n0 - of->events_a * of->events_b * n) / (n * n);
+    return sum;
+}
+
+static hw_trial_effect mantel_odds(const hw_two_by_two *tables, int count)
+{
+    double r = 0.0, s = 0.0, pr = 0.0, ps_qr = 0.0, qs = 0.0;
     for (int i = 0; i < count; i++) {
-        double off = effects[i].effect - start - slope * sqrt(effects[i].variance);
-        rest += off * off / effects[i].variance;
+        const hw_two_by_two *of = &tables[i];
+        const double n = of->events_a + of->others_a + of->events_b + of->others_b;
+        const double p = (of->events_a + of->others_b) / n, q = (of->others_a + of->events_b) / n;
+        const double here_r = of->events_a * of->others_b / n,
+                     here_s = of->others_a * of->events_b / n;
+        r += here_r, s += here_s;
+        pr += p * here_r, ps_qr += p * here_s + q * here_r, qs += q * here_s;
     }
-    *t = slope / sqrt(rest / (count - 2) / spread);
-    *p = 2.0 * pt(-fabs(*t), count - 2, 1, 0);
+    return (hw_trial_effect){log(r / s),
+                             pr / (2.0 * r * r) + ps_qr / (2.0 * r * s) + qs / (2.0 * s * s)};
+}
+
+hw_status hw_pool_tables(hw_job *job, const hw_two_by_two *tables, int count, bool is_odds,
+                         hw_trial_effect *out)
+{
+    mantel sum = {0};
+    for (int i = 0; i < count; i++) sum = add_risks(sum, &tables[i]);
+    if (!(sum.r > 0.0) || !(sum.s > 0.0))
+        return hw_fail(job, HW_BAD_INPUT, "one arm has no event in any of the tables");
+    *out = is_odds ? mantel_odds(tables, count)
+                   : (hw_trial_effect){log(sum.r / sum.s), sum.variance / (sum.r * sum.s)};
+    return HW_OK;
+}
+
+static double q_at(const hw_trial_effect *effects, int count, double tau2)
+{
+    double w = 0.0, wy = 0.0, q = 0.0;
+    for (int i = 0; i < count; i++) {
+        const double weight = 1.0 / (effects[i].variance + tau2);
+        w += weight, wy += weight * effects[i].effect;
+    }
+    for (int i = 0; i < count; i++) {
+        const double off = effects[i].effect - wy / w;
+        q += off * off / (effects[i].variance + tau2);
+    }
+    return q;
+}
+
+// Q falls as the variance between trials grows: halve until the two ends are one number.
+static double tau2_where(const hw_trial_effect *effects, int count, double q)
+{
+    double low = 0.0, high = 1.0;
+    if (q_at(effects, count, 0.0) <= q) return 0.0;
+    while (q_at(effects, count, high) > q) high *= 2.0;
+    for (int i = 0; i < 200; i++) {
+        const double middle = 0.5 * (low + high);
+        if (q_at(effects, count, middle) > q)
+            low = middle;
+        else
+            high = middle;
+    }
+    return 0.5 * (low + high);
+}
+
+hw_status hw_pool_tau2_interval(hw_job *job, const hw_trial_effect *effects, int count, double *low,
+                                double *high)
+{
+    if (count < 2) return hw_fail(job, HW_BAD_INPUT, "%d trials; a spread needs two", count);
+    for (int i = 0; i < count; i++)
+        if (!(effects[i].variance > 0.0) || !isfinite(effects[i].effect))
+            return hw_fail(job, HW_BAD_INPUT, "trial %d has no positive variance", i + 1);
+    *low = tau2_where(effects, count, qchisq(0.975, count - 1, 1, 0));
+    *high = tau2_where(effects, count, qchisq(0.025, count - 1, 1, 0));
     return HW_OK;
 }

@@ -81,4 +81,18 @@ HW_MUST_USE hw_status hw_pool(hw_job *job, const hw_trial_effect *effects, int c
 HW_MUST_USE hw_status hw_pool_asymmetry(hw_job *job, const hw_trial_effect *effects, int count,
                                         double *t, double *p);
 
+/// Mantel and Haenszel's common risk ratio (or odds ratio) of several tables, as a logarithm with its
+/// variance.
+///
+///   fails   HW_BAD_INPUT no event in one of the arms of all tables
+///   source  Greenland and Robins 1985; Robins, Breslow and Greenland 1986 (from memory)
+HW_MUST_USE hw_status hw_pool_tables(hw_job *job, const hw_two_by_two *tables, int count,
+                                     bool is_odds, hw_trial_effect *out);
+
+/// 95 % interval of the variance between trials, by the profile of Q (Viechtbauer 2007, from memory).
+///
+///   fails   HW_BAD_INPUT fewer than two trials, or a variance that is not a positive number
+HW_MUST_USE hw_status hw_pool_tau2_interval(hw_job *job, const hw_trial_effect *effects, int count,
+                                            double *low, double *high);
+
 #endif

@@ -13,6 +13,7 @@
 #define HW_STATS_H
 
 #include "counts.h"   // IWYU pragma: export
+#include "fit.h"      // IWYU pragma: export
 #include "growth.h"   // IWYU pragma: export
 #include "mixed.h"    // IWYU pragma: export
 #include "pool.h"     // IWYU pragma: export

@@ -107,24 +107,24 @@ typedef struct squares_of_table {
     double targets, judges, rest, within;
 } squares_of_table;
 
-static squares_of_table mean_squares(const double *scores, int n, int k)
+// Two one-way analyses of the same scores: by target, and by judge.
+static hw_status mean_squares(hw_job *job, const double *scores, int n, int k,
+                              squares_of_table *out)
 {
-    double grand = 0.0, all = 0.0, rows = 0.0, columns = 0.0;
-    for (int i = 0; i < n * k; i++) grand += scores[i] / (n * k);
-    for (int i = 0; i < n * k; i++) all += (scores[i] - grand) * (scores[i] - grand);
-    for (int i = 0; i < n; i++) {
-        double mean = 0.0;
-        for (int j = 0; j < k; j++) mean += scores[i * k + j] / k;
-        rows += k * (mean - grand) * (mean - grand);
-    }
-    for (int j = 0; j < k; j++) {
-        double mean = 0.0;
-        for (int i = 0; i < n; i++) mean += scores[i * k + j] / n;
-        columns += n * (mean - grand) * (mean - grand);
-    }
-    return (squares_of_table){rows / (n - 1), columns / (k - 1),
-                              (all - rows - columns) / ((n - 1) * (k - 1)),
-                              (all - rows) / (n * (k - 1))};
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_one_way targets = {0}, judges = {0};
+    int *target = NULL, *judge = NULL;
+    HW_ALLOC(job, tmp.arena, target, n * k);
+    HW_ALLOC(job, tmp.arena, judge, n * k);
+    for (int i = 0; i < n * k; i++) target[i] = i / k, judge[i] = i % k;
+    HW_TRY(hw_one_way_of(job, scores, target, n * k, n, &targets));
+    HW_TRY(hw_one_way_of(job, scores, judge, n * k, k, &judges));
+    hw_scratch_end(tmp);
+    *out =
+        (squares_of_table){targets.between_squares / (n - 1), judges.between_squares / (k - 1),
+                           (targets.within_squares - judges.between_squares) / ((n - 1) * (k - 1)),
+                           targets.within_squares / targets.within_freedom};
+    return HW_OK;
 }
 
 hw_status hw_icc_of(hw_job *job, const double *scores, int targets, int judges, hw_icc *out)
@@ -132,7 +132,8 @@ hw_status hw_icc_of(hw_job *job, const double *scores, int targets, int judges, 
     if (targets < 2 || judges < 2)
         return hw_fail(job, HW_BAD_INPUT, "%d targets and %d judges; 2 of each are needed", targets,
                        judges);
-    squares_of_table m = mean_squares(scores, targets, judges);
+    squares_of_table m = {0};
+    HW_TRY(mean_squares(job, scores, targets, judges, &m));
     if (!(m.targets > 0.0)) return hw_fail(job, HW_BAD_INPUT, "all targets score the same");
     double n = targets, k = judges;
     *out = (hw_icc){

@@ -159,6 +159,18 @@ static void test_running__a_tenth_more_at_most(void **state)
 {
     (void)state;
     CHECK_NEAR(hw_next_run_km(8.0), 8.8, 1e-9, "km"); // Frandsen 2025
+    // Facts 8: 8.0 km; 10.0 is +25 %, band 2; 16.5 is +106 %, band 4.
+    static const struct {
+        double next, ratio, low, high;
+    } rows[] = {{8.8, 1, 1, 1},           {8.81, 1.64, 1.31, 2.05}, {10.0, 1.64, 1.31, 2.05},
+                {10.4, 1.64, 1.31, 2.05}, {10.5, 1.52, 1.16, 2.00}, {16.0, 1.52, 1.16, 2.00},
+                {16.5, 2.28, 1.50, 3.48}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        double low = 0.0, high = 0.0;
+        CHECK_NEAR(hw_run_hazard(8.0, rows[i].next, &low, &high), rows[i].ratio, 1e-9, "");
+        CHECK_NEAR(low, rows[i].low, 1e-9, "");
+        CHECK_NEAR(high, rows[i].high, 1e-9, "");
+    }
 }
 
 int test_clinic_dose(void)

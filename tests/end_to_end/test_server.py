@@ -5,6 +5,7 @@ slow clients, killed workers; and whether anything personal is written where it 
 
 Prints "tally: PASSED FAILED SKIPPED" as its last line. HEELWRIGHT_PROGRAM names another build.
 """
+import datetime
 import gzip
 import json
 import pathlib
@@ -400,6 +401,31 @@ def test_a_visit_is_checked_as_it_will_be_computed():
     keys = {fault["key"] for fault in reply["faults"]}
     assert status == 422 and {"mass_kg", "feet.left.lunge_deg", "feet.left.shoe_size"} <= keys, reply
     assert clinician.good("GET", f"/api/people/{person}/records?kind=visit")["records"] == []
+
+
+def test_a_visit_is_signed_as_saved_in_ones_own_name():
+    clinician = who("clinician")
+    login = clinician.good("GET", "/api/session")["user"]["login"]
+    person = new_person(clinician, "HB-SIGNED")
+    visit, version, body = new_visit(clinician, person)
+    address = f"/api/records/visit/{visit}"
+    signed = {"by": login, "on": datetime.datetime.now(datetime.timezone.utc).date().isoformat(), "version": version}
+
+    def put(at, change):
+        return clinician.ask("PUT", address, {"version": at, "body": {**body, **change}})
+    assert put(version, {"signed": {**signed, "by": "somebody"}})[0] >= 400
+    assert put(version, {"signed": {**signed, "on": "2020-01-01"}})[0] >= 400
+    assert put(version, {"signed": signed, "mass_kg": 80})[0] >= 400, "signed with an edit"
+    status, kept = put(version, {"signed": signed})
+    assert status == 200, kept
+    status, reply = put(kept["version"], {"signed": signed, "mass_kg": 80})
+    assert status >= 400 and "no longer signed" in reply["error"], reply
+    assert put(kept["version"], {"mass_kg": 80})[0] == 200
+    rule = {"rule": "sw-after-steroid", "reason": "agreed", "clinician": login}
+    at = kept["version"] + 1
+    assert put(at, {"overruled": [{**rule, "second": login}]})[0] >= 400, "one's own second"
+    assert put(at, {"overruled": [{**rule, "second": "nobody"}]})[0] >= 400
+    assert put(at, {"overruled": [{**rule, "clinician": "nobody", "second": login}]})[0] >= 400
 
 
 def test_an_assistant_writes_findings_and_releases_nothing():

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reasoning, plan, treatment and follow-up as a clinician meets them on the page.
 import assert from 'node:assert/strict';
-import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot } from './browser.mjs';
+import { open, openDemo, signIn, goTo, isSaved, noTroubles, axe, shoot } from './browser.mjs';
 import { begin } from './visits.mjs';
 
 /** Answers one word of a foot's finding. @param {any} page @param {string} group @param {string} word */
@@ -66,4 +66,67 @@ export async function test_questionnaires_are_scored_and_the_clinics_own_loaded(
     await room.scrollIntoViewIfNeeded();
     await shoot(page, 'questionnaires');
     noTroubles([...troubles, ...owner.troubles], /status of 4\d\d/);
+}
+
+/** The chip of an act, by what it says. @param {any} page @param {RegExp} name */
+const chip = (page, name) => page.locator('.weeks').getByRole('button', { name });
+
+export async function test_a_plan_is_edited_answered_by_the_rules_and_signed({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    page.setDefaultTimeout(60000); // the whole visit is computed anew, beside other work
+    await openDemo(page);
+    await goTo(page, 'Plan');
+    // What is chosen starts as soon as it may: shockwave six weeks after the corticosteroid of 21 days ago.
+    const steroid = page.locator('.option', { has: page.getByRole('heading', { name: /^Corticosteroid injection/ }) });
+    await steroid.getByLabel('in the plan').check();
+    await chip(page, /^corticosteroid injection.*week 9/).first().waitFor();
+    const shock = chip(page, /^radial shockwave.*session 1 of 3/).first();
+    await shock.waitFor();
+    await page.waitForFunction(() => [...document.querySelectorAll('.week-chip')].some((one) => /shockwave.*session 1 of 3, week 3/.test(one.getAttribute('aria-label') ?? '')));
+    await shock.focus();
+    await page.keyboard.press('ArrowLeft');
+    const answer = page.locator('.rule-answer');
+    await answer.getByText('A rule stops it that week').waitFor();
+    assert.match(await answer.textContent(), /sw-after-steroid/);
+    await shock.focus();
+    await page.keyboard.press('ArrowRight');
+    await answer.getByText('It may stand there.').waitFor();
+    await chip(page, /^radial shockwave.*session 1 of 3, week 4/).first().waitFor();
+    await page.locator('#signature').getByRole('button', { name: 'Sign this version' }).click(); // waits until it is computed
+    await page.getByText(/is signed/).first().waitFor();
+    await isSaved(page);
+    await axe(page, 'signed plan');
+    await shoot(page, 'plan-signed');
+    // An edit makes a version that nobody has signed.
+    await steroid.getByLabel('in the plan').uncheck();
+    await page.getByText(/is not signed/).waitFor();
+    await isSaved(page);
+    noTroubles(troubles);
+}
+test_a_plan_is_edited_answered_by_the_rules_and_signed.isAlone = true;
+
+export async function test_a_trial_is_added_and_its_pool_moves({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    page.setDefaultTimeout(60000);
+    await signIn(page, server, 'clinician');
+    await page.getByRole('link', { name: 'Trials' }).click();
+    const forest = page.getByRole('img', { name: /^tape against sham/ });
+    await forest.waitFor();
+    const before = await forest.getAttribute('aria-label');
+    const room = page.locator('#add-trial');
+    await room.getByText('Add a trial').click();
+    const typed = { 'Source: authors, year, journal *': 'Quay 2026 (invented)', 'Treatment *': 'tape', 'Control *': 'sham tape', 'Outcome *': 'pain', 'Weeks of follow-up': '1', 'People treated': '30', 'People in the control': '30', 'Difference, treated less control': '-2', 'its lower end, 95 %': '5', 'its upper end, 95 %': '9' };
+    for (const [label, text] of Object.entries(typed)) await room.getByLabel(label, { exact: true }).fill(text);
+    await room.getByLabel('Better is').selectOption('lower');
+    await room.getByLabel('Pooled with').selectOption('tape against sham');
+    await room.getByRole('button', { name: 'Add the trial' }).click();
+    await room.getByText(/does not lie within its interval/).first().waitFor();
+    await room.getByLabel('its lower end, 95 %').fill('-9');
+    await room.getByLabel('its upper end, 95 %').fill('5');
+    await room.getByRole('button', { name: 'Add the trial' }).click();
+    await page.waitForFunction((old) => [...document.querySelectorAll('.forest')].some((one) => one.getAttribute('aria-label')?.startsWith('tape against sham') && one.getAttribute('aria-label') !== old), before);
+    await page.locator('.forest text', { hasText: 'Quay 2026' }).first().waitFor();
+    await axe(page, 'trials');
+    noTroubles(troubles, /status of 4\d\d/);
 }

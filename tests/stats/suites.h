@@ -9,5 +9,6 @@ int run_pool_tests(void);
 int run_simple_tests(void);
 int run_course_tests(void);
 int run_surface_tests(void);
+int run_fit_tests(void);
 
 #endif

@@ -47,6 +47,8 @@ export class EditedRecord {
 
     /** @param {any} body */
     replace(body) {
+        // What was signed is the version that was signed: an edit is a new one, signed by nobody.
+        if (body.signed && same(body.signed, this.draft.peek().signed)) body = withValue(body, 'signed', undefined);
         batch(() => {
             this.draft.value = body;
             this.undoneTo.value = null;

@@ -1,13 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The weeks of a plan: which row and week an act stands in, and the case that asks the rules about
-// another week. The rules themselves are the server's.
-import { addDays } from './dates.js';
+// The weeks of a plan: which row and week an act stands in, and what moves one by hand. Whether it may
+// stand there the server says.
 
-/** @typedef {{date: string, week: number, what: string, foot: string|null, session?: number, sessions?: number, text: string, only_if: string|null, moved_by: string|null}} Dated */
+/** @typedef {{date: string, week: number, what: string, foot: string|null, session?: number, sessions?: number, text: string, only_if: string|null, moved_by: string|null, by_hand?: boolean, refused?: string, against?: string, against_sentence?: string}} Dated */
 
 /** The name a dated act is moved by. @param {Dated} one */
 export function nameOfDated(one) {
-    return [one.what, one.foot ?? '', one.session ?? ''].join('|');
+    return [one.what, one.foot ?? '', isAct(one) ? one.session ?? '' : one.date].join('|');
 }
 
 /** Rows of the timeline: one an act and foot, its sessions in order. @param {Dated[]} timeline */
@@ -22,17 +21,18 @@ export function rowsOf(timeline) {
     return [...rows.values()];
 }
 
+/** What is a dated act, and no review or step. @param {Dated} one */
+export function isAct(one) {
+    return one.what !== 'review' && one.what !== 'next step';
+}
+
 /**
- * The visit as it would stand in that week: the rules are asked about the day itself, and what the
- * plan does before it counts as done.
- * @param {any} body the visit @param {Dated[]} timeline @param {Dated} one @param {number} week @param {Record<string, number>} moved
+ * The acts moved by hand with one more, or one less where `date` is null.
+ * @param {any[]|undefined} moved @param {Dated} one @param {string|null} date
  */
-export function caseInWeek(body, timeline, one, week, moved) {
-    const day = addDays(body.visit_date, 7 * week);
-    const before = timeline.flatMap((other) => {
-        const at = addDays(body.visit_date, 7 * (moved[nameOfDated(other)] ?? other.week));
-        const isAct = other.what !== 'review' && nameOfDated(other) !== nameOfDated(one);
-        return isAct && at < day ? [{ act: other.what, date: at, ...(other.foot ? { foot: other.foot } : {}) }] : [];
-    });
-    return { ...body, visit_date: day, past_treatments: [...(body.past_treatments ?? []), ...before] };
+export function movedWith(moved, one, date) {
+    const session = one.session ?? 1;
+    const rest = (moved ?? []).filter((old) => !(old.act === one.what && (old.foot ?? null) === one.foot && (old.session ?? 1) === session));
+    const next = date ? [...rest, { act: one.what, ...(one.foot ? { foot: one.foot } : {}), ...(one.session ? { session } : {}), date }] : rest;
+    return next.length > 0 ? next : undefined;
 }

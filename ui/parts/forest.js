@@ -50,6 +50,7 @@ export function Forest({ pool, trials }) {
                 })}
             </svg>
             ${reml.prediction_low !== undefined && html`<p>A new trial would lie between ${number(reml.prediction_low, 2)} and ${number(reml.prediction_high, 2)} (95 % prediction interval).</p>`}
+            ${(pool.without ?? []).length > 0 && html`<details><summary>Without one trial at a time</summary><${Table} caption=${`Pooled effect (REML) without one trial: ${pool.pool}`} head=${['Left out', 'Effect']} rows=${pool.without.map((/** @type {any} */ one) => [trials.find((trial) => trial.id === one.trial)?.source ?? one.trial, text(one)])} /></details>`}
             <details><summary>The same as a table, all methods</summary><${Table} caption=${`Pooled effect: ${pool.pool}`} head=${['Method', 'Effect', 'p', 'Hartung and Knapp', 'I²', 'τ²']}
                 rows=${pool.methods.map((/** @type {any} */ one) => [one.method, text(one), number(one.p, 4), `${number(one.hartung_knapp_low, 2)} to ${number(one.hartung_knapp_high, 2)}`, `${number(one.i2_percent, 0)} %`, number(one.tau2, 3)])} /></details>
         </section>`;

@@ -3,6 +3,7 @@
 import { html, useState, classes, useId } from '../lib/ui.js';
 import { visit, computation, vocabulary, session, mayWrite, role } from '../lib/state.js';
 import { api } from '../lib/api.js';
+import { today } from '../lib/dates.js';
 import { bandText, dateText, plural, sentenceCase, signed } from '../lib/format.js';
 import { Progress } from '../parts/progress.js';
 import { Awaited } from '../parts/figure.js';
@@ -30,6 +31,7 @@ export function Plan() {
         <${Progress} />
         <${Release} plan=${plan} record=${record} />
         <${Weeks} plan=${plan} record=${record} />
+        <${Signature} plan=${plan} record=${record} />
         <div class="principles">${COLUMNS.map((column) => html`
             <section class=${`principle principle-${column.key}`} key=${column.key}><h2>${column.title} <small>${column.what}</small></h2>
                 ${plan.options.filter((/** @type {any} */ one) => one.principle === column.key).map((/** @type {any} */ option) => html`
@@ -139,6 +141,21 @@ function Overrule({ reason, record, onClose }) {
             <label class="pick"><input type="checkbox" checked=${isSure} onChange=${() => sure(!isSure)} /> I have read the rule and decide against it</label>
             <p class="actions"><button type="button" class="alarm" disabled=${!why.trim() || !second.trim() || second.trim() === session.value?.user?.login || !isSure} onClick=${keep}>Overrule for this visit</button></p>
         </${Dialog}>`;
+}
+
+/** Who signed this version and when; an edit makes another, which nobody has signed. @param {{plan: any, record: EditedRecord}} props */
+function Signature({ plan, record }) {
+    const signed = record.at('signed');
+    const login = session.value?.user?.login;
+    const maySign = (role.value === 'clinician' || role.value === 'owner') && mayWrite('visit');
+    const isReady = plan.released && record.state.value === 'saved' && computation.result.value?.version === record.version.value;
+    const sign = () => record.set('signed', { by: login, on: today(), version: record.version.peek(), rules: plan.rules_version });
+    return html`
+        <section class="card" id="signature"><h2>Signature</h2>
+            ${signed ? html`<p role="status"><strong>Version ${signed.version} is signed</strong> by ${signed.by} on ${dateText(signed.on)}, under rules ${signed.rules}. Any edit makes a new version, which nobody has signed.</p>`
+                : html`<p>Version ${record.version.value} is not signed.</p>
+                    ${maySign && html`<p class="actions"><button type="button" class="main" disabled=${!isReady} onClick=${sign}>Sign this version</button>${!isReady && html` <small>${plan.released ? 'once it is saved and computed' : 'a plan that is not released cannot be signed'}</small>`}</p>`}`}
+        </section>`;
 }
 
 /** @param {{plan: any}} props */

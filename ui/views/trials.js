@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Trials: what is known of each treatment, by horizon, with source and how it was checked.
 import { html, useState, useId } from '../lib/ui.js';
-import { evidence } from '../lib/state.js';
+import { evidence, mayWrite } from '../lib/state.js';
+import { AddForm } from '../parts/form.js';
 import { sentenceCase, plural, number } from '../lib/format.js';
 import { NotYet } from '../parts/figure.js';
 import { citation } from '../parts/why.js';
@@ -24,13 +25,15 @@ export function Trials() {
     const sources = evidence.value?.sources ?? [];
     const [search, setSearch] = useState('');
     const id = useId('search');
-    const { rows: known } = useRows(() => api.trials(), []);
+    const { rows: known, setRows } = useRows(() => api.trials(), []);
+    const again = async () => setRows(await api.trials());
     const acts = [...new Set(rows.flatMap(actsOf))];
     const hits = (/** @type {any} */ row) => JSON.stringify(row).toLowerCase().includes(search.toLowerCase());
     return html`
         <div class="field search"><label for=${id}>Search treatments and sources</label><input id=${id} type="search" value=${search} onInput=${(/** @type {any} */ e) => setSearch(e.currentTarget.value)} /></div>
         ${known && html`${known.pools.map((/** @type {any} */ pool) => html`<${Forest} key=${pool.pool} pool=${pool} trials=${known.trials} />`)}
-            <${AllTrials} trials=${known.trials.filter(hits)} />`}
+            <${AllTrials} trials=${known.trials.filter(hits)} />
+            ${mayWrite('trial') && html`<${AddTrial} pools=${known.pools.map((/** @type {any} */ one) => one.pool)} onAdded=${again} />`}`}
         <h2>By treatment</h2>
         ${rows.length === 0 && html`<section class="card"><${NotYet}>the table of trials.</${NotYet}></section>`}
         ${acts.map((act) => {
@@ -55,4 +58,22 @@ function AllTrials({ trials }) {
         <div class="table-room is-long" tabindex="0" role="region" aria-label="Trials"><table><thead><tr><th scope="col">Trial</th><th scope="col">Treatment against control</th><th scope="col">Outcome</th><th scope="col" class="num">Week</th><th scope="col" class="num">People</th><th scope="col">Effect, above none is better</th><th scope="col">p printed, recomputed</th><th scope="col">Status</th></tr></thead>
         <tbody>${trials.map((row) => html`<tr><th scope="row">${row.source}${row.note && html` <small>${row.note}</small>`}</th><td>${row.treatment} against ${row.control}</td><td>${row.outcome}</td><td class="num">${row.weeks}</td>
             <td class="num">${row.people_treated} / ${row.people_control}</td><td>${effect(row)}</td><td>${row.printed_p ?? 'not printed'}, ${number(row.recomputed_p, 4)}${row.flag && html` <span class="tag is-alarm">${row.flag}</span>`}</td><td>${row.status}</td></tr>`)}</tbody></table></div></details>`;
+}
+
+/** A trial of the clinic's own reading: as printed, kept for the clinic, pooled with the table's. @param {{pools: string[], onAdded: () => Promise<void>}} props */
+function AddTrial({ pools, onAdded }) {
+    const number = (/** @type {string} */ key, /** @type {string} */ label, /** @type {number} */ low = -1e6, unit = '') => ({ key, label, kind: /** @type {'number'} */ ('number'), low, high: 1e6, unit });
+    const add = async (/** @type {any} */ typed) => {
+        await api.addRecord('clinic', 'trial', { ...typed, ...(typed.better ? { better: undefined, lower_is_better: typed.better === 'lower' } : {}), ...(typed.event ? { event: undefined, event_is_bad: typed.event === 'bad' } : {}) }, 'a trial added');
+        await onAdded();
+        return 'Added: the pools above count it.';
+    };
+    return html`<details class="card" id="add-trial"><summary>Add a trial</summary>
+        <p class="note">As its paper prints it; nothing is filled in. A difference with its interval, or means with deviations and people, or events and people.</p>
+        <${AddForm} button="Add the trial" onSubmit=${add} rows=${[
+            { key: 'source', label: 'Source: authors, year, journal', kind: 'text', isNeeded: true }, { key: 'treatment', label: 'Treatment', kind: 'text', isNeeded: true }, { key: 'control', label: 'Control', kind: 'text', isNeeded: true },
+            { key: 'outcome', label: 'Outcome', kind: 'text', isNeeded: true }, { key: 'unit', label: 'Unit', kind: 'text' }, { key: 'better', label: 'Better is', kind: 'choice', options: ['lower', 'higher'] }, number('weeks', 'Weeks of follow-up', 0), { key: 'pool', label: 'Pooled with', kind: 'choice', options: pools },
+            number('people_treated', 'People treated', 1), number('people_control', 'People in the control', 1), number('difference', 'Difference, treated less control'), number('low', 'its lower end, 95 %'), number('high', 'its upper end, 95 %'),
+            number('mean_treated', 'Mean, treated'), number('sd_treated', 'Deviation, treated', 0), number('mean_control', 'Mean, control'), number('sd_control', 'Deviation, control', 0),
+            number('events_treated', 'Events, treated', 0), number('events_control', 'Events, control', 0), { key: 'event', label: 'An event is', kind: 'choice', options: ['good', 'bad'] }, number('printed_p', 'p as printed', 0)]} /></details>`;
 }

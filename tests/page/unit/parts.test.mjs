@@ -3,7 +3,7 @@ import test from 'node:test';
 import assert from 'node:assert/strict';
 import { readNumber, tally, grouped, FOOT_GROUPS } from '../../../ui/lib/groups.js';
 import { parse, address } from '../../../ui/lib/router.js';
-import { rowsOf, caseInWeek, nameOfDated } from '../../../ui/lib/weeks.js';
+import { rowsOf, movedWith, nameOfDated } from '../../../ui/lib/weeks.js';
 import { scoresOf, firstAndLast } from '../../../ui/lib/scores.js';
 import { readMesh } from '../../../ui/lib/mesh.js';
 import { roundTop, tensionColour, deviationColour } from '../../../ui/lib/colours.js';
@@ -41,15 +41,15 @@ test('an address is read and written back', () => {
 
 const dated = (what, week, more = {}) => ({ date: '', week, what, foot: 'left', text: what, only_if: null, moved_by: null, ...more });
 
-test('a week is asked with what the plan does before it', () => {
-    const timeline = [dated('corticosteroid injection', 2), dated('radial shockwave', 6, { session: 1 }), dated('radial shockwave', 7, { session: 2 }), dated('review', 3)];
-    const body = { visit_date: '2026-03-02', past_treatments: [{ act: 'tape', date: '2026-02-01' }] };
-    const there = caseInWeek(body, timeline, timeline[1], 5, { 'corticosteroid injection|left|': 4 });
-    assert.equal(there.visit_date, '2026-04-06');
-    assert.deepEqual(there.past_treatments, [{ act: 'tape', date: '2026-02-01' }, { act: 'corticosteroid injection', date: '2026-03-30', foot: 'left' }]);
-    assert.deepEqual(body.past_treatments.length, 1);
-    assert.equal(rowsOf(timeline).length, 3);
-    assert.equal(nameOfDated(timeline[1]), 'radial shockwave|left|1');
+test('an act moved by hand is named by act, foot and session; moving it again replaces it', () => {
+    const timeline = [dated('radial shockwave', 6, { session: 1 }), dated('radial shockwave', 7, { session: 2 }), dated('review', 3, { date: '2026-03-23' }), dated('review', 9, { date: '2026-05-04' })];
+    const once = movedWith(undefined, timeline[0], '2026-04-06');
+    assert.deepEqual(once, [{ act: 'radial shockwave', foot: 'left', session: 1, date: '2026-04-06' }]);
+    const both = movedWith(once, timeline[1], '2026-04-20');
+    assert.deepEqual(movedWith(both, timeline[0], '2026-04-13'), [{ act: 'radial shockwave', foot: 'left', session: 2, date: '2026-04-20' }, { act: 'radial shockwave', foot: 'left', session: 1, date: '2026-04-13' }]);
+    assert.equal(movedWith(once, timeline[0], null), undefined);
+    assert.equal(rowsOf(timeline).length, 2);
+    assert.notEqual(nameOfDated(timeline[2]), nameOfDated(timeline[3]));
 });
 
 test('scores of visits, forms and the tablet come together by foot', () => {
