@@ -46,7 +46,7 @@ export function Milling({ record }) {
                 <${Choose} label="Highest ridge left" value=${choice.scallop_mm} onChoose=${(/** @type {string} */ v) => set('scallop_mm', Number(v))}
                     rows=${[0.04, 0.05, 0.08, 0.1, 0.15, 0.2].map((mm) => ({ value: mm, text: `${mm} mm` }))} />
             </div>
-            <p class="note">On ${table.machine.name}. The owner keeps machine, blocks and tools in “Settings”.</p>
+            <p class="note">On ${table.machine.name}. Machine, blocks and tools are the clinic’s own table where one was given: docs/milling.md.</p>
             ${may && html`<button type="button" class="main" disabled=${isBusy} onClick=${() => computation.mill(record.version.peek(), choice)}>Make the milling program</button>`}
             ${result && html`<${Milled} result=${result} />`}
         </section>`;
