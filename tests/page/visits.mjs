@@ -104,7 +104,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     const room = page.locator('.room-view').first();
     await room.focus();
     await page.keyboard.press('Alt+ArrowUp');
-    await page.getByText('0.5 mm', { exact: true }).waitFor();
+    await page.getByText(/by hand, 0\.[456]\smm/).first().waitFor();
 
     await goTo(page, 'Load');
     await page.locator('.pull strong').first().waitFor({ timeout: 30000 });

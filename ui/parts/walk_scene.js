@@ -121,7 +121,7 @@ class WalkScene {
             this.skin.geometry.computeVertexNormals();
         }
         this.slips.forEach((slip, ray) => slip.follow(slipLine(foot, pose, ray)));
-        this.bones.forEach((bone, ray) => bone.follow([hindfootPoint(foot, pose, foot.rays[ray].hinge_mm), rayPoint(foot, pose, ray, foot.rays[ray].head_mm)]));
+        this.bones.forEach((bone, ray) => bone.follow([rayPoint(foot, pose, ray, foot.rays[ray].hinge_mm), rayPoint(foot, pose, ray, foot.rays[ray].head_mm)]));
         this.toes.forEach((toe, ray) => {
             const [x, y, z] = foot.rays[ray].head_mm;
             toe.follow([rayPoint(foot, pose, ray, [x, y, z]), toePoint(foot, pose, ray, [x + 26, y, z - 6])]);

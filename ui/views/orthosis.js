@@ -85,7 +85,7 @@ function OneOrthosis({ side, record }) {
             </section>
         </div>
         <${Effect} side=${side} shown=${shown} />
-        ${built && html`<${ShoeFit} rows=${built.fit} />`}
+        ${built && html`<${ShoeFit} rows=${built.shoe_fit} />`}
         ${built && html`<${TradeOff} side=${side} record=${record} />`}
         ${built && html`<${Press} side=${side} built=${built} />`}
         <${Files} side=${side} />
