@@ -110,8 +110,8 @@ function ShoeFit({ rows }) {
     const over = rows.filter((row) => row.over);
     return html`
         <section class="card"><h2>In the shoe${over.length > 0 && html` <span class="tag is-alarm">too large</span>`}</h2>
-            <${Table} caption="The device against the shoe" head=${['What', 'Is, mm', 'Room, mm', '']} rows=${rows.map((row) => [sentenceCase(row.name), number(row.value_mm, 1),
-                row.limit_mm === null ? 'not known' : number(row.limit_mm, 1), row.over ? 'too large' : row.limit_mm === null ? '' : 'goes in'])} />
+            <${Table} caption="The device against the shoe" head=${['What', 'Is, mm', 'Room, mm', 'Goes in?']} rows=${rows.map((row) => [sentenceCase(row.name), number(row.value_mm, 1),
+                row.limit_mm === null ? 'not known' : number(row.limit_mm, 1), row.over ? 'too large' : row.limit_mm === null ? 'not known' : 'yes'])} />
             <p class="note">The shoe’s inner length and widths are asked under “Person”.</p>
         </section>`;
 }
