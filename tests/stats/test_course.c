@@ -45,6 +45,7 @@ static void test_survival__freireich(void **state)
     CHECK_NEAR(test.chi2, 16.792941, 1e-6, ""); // R survdiff
     CHECK_NEAR(test.expected[0], 19.2505, 1e-4, "");
     CHECK_NEAR(test.p, 4.17e-5, 5e-8, "");
+    CHECK_NEAR(test.early_chi2, 14.4571508187171, 1e-9, ""); // R survdiff(rho = 1)
     CHECK_FAILS(&room.job, hw_survival_of(&room.job, people, count, 2, room.into, &curve),
                 HW_BAD_INPUT, "nobody");
     hw_test_close(&room);
