@@ -15,6 +15,7 @@
 #include "counts.h"   // IWYU pragma: export
 #include "fit.h"      // IWYU pragma: export
 #include "growth.h"   // IWYU pragma: export
+#include "hazard.h"   // IWYU pragma: export
 #include "mixed.h"    // IWYU pragma: export
 #include "moderate.h" // IWYU pragma: export
 #include "pool.h"     // IWYU pragma: export
