@@ -73,18 +73,18 @@ double hw_effect_p(const hw_trial_effect *effect)
 
 const char *hw_pool_word(hw_pool_method method)
 {
-    static const char *const words[HW_POOL_METHODS] = {"common effect", "DerSimonian-Laird", "REML",
-                                                       "Paule-Mandel"};
+    static const char *const words[HW_POOL_METHODS] = {
+        "common effect", "DerSimonian-Laird", "REML", "Paule-Mandel", "ML",
+        "Hedges",        "Sidik-Jonkman"};
     HW_ASSERT(method >= 0 && method < HW_POOL_METHODS);
     return words[method];
 }
 
 // Sums over the trials at one variance between them.
 typedef struct pool_sums {
-    double w, w2, w3; // of the weights and their powers
+    double w, w2; // of the weights and their squares
     double mean;
-    double q;  // of weighted squares about the mean
-    double q2; // the same with squared weights
+    double q; // of weighted squares about the mean
 } pool_sums;
 
 static pool_sums sum_at(const hw_trial_effect *effects, int count, double tau2)
@@ -94,69 +94,20 @@ static pool_sums sum_at(const hw_trial_effect *effects, int count, double tau2)
         double w = 1.0 / (effects[i].variance + tau2);
         s.w += w;
         s.w2 += w * w;
-        s.w3 += w * w * w;
         s.mean += w * effects[i].effect;
     }
     s.mean /= s.w;
     for (int i = 0; i < count; i++) {
-        double w = 1.0 / (effects[i].variance + tau2), off = effects[i].effect - s.mean;
-        s.q += w * off * off;
-        s.q2 += w * w * off * off;
+        double off = effects[i].effect - s.mean;
+        s.q += off * off / (effects[i].variance + tau2);
     }
     return s;
-}
-
-static double tau2_dl(const hw_trial_effect *effects, int count)
-{
-    pool_sums s = sum_at(effects, count, 0.0);
-    return fmax(0.0, (s.q - (count - 1)) / (s.w - s.w2 / s.w));
-}
-
-enum { STEPS = 1000 };
-
-// Fisher scoring; the step is halved while it would leave the positive side (Viechtbauer 2005).
-static bool tau2_reml(const hw_trial_effect *effects, int count, double *tau2)
-{
-    *tau2 = tau2_dl(effects, count);
-    for (int i = 0; i < STEPS; i++) {
-        pool_sums s = sum_at(effects, count, *tau2);
-        double trace = s.w - s.w2 / s.w;
-        double trace2 = s.w2 - 2.0 * s.w3 / s.w + s.w2 * s.w2 / (s.w * s.w);
-        double step = (s.q2 - trace) / trace2, scale = 1.0 + *tau2;
-        if (*tau2 + step < 0.0) step = *tau2 > 1e-12 * scale ? -0.5 * *tau2 : 0.0;
-        *tau2 += step;
-        if (fabs(step) <= 1e-13 * scale) {
-            if (*tau2 < 1e-11) *tau2 = 0.0;
-            return true;
-        }
-    }
-    return false;
-}
-
-// The variance at which the weighted squares are what chance alone gives (Paule 1982).
-static bool tau2_paule(const hw_trial_effect *effects, int count, double *tau2)
-{
-    *tau2 = 0.0;
-    for (int i = 0; i < STEPS; i++) {
-        pool_sums s = sum_at(effects, count, *tau2);
-        double over = s.q - (count - 1);
-        if (over <= 1e-12 * count && (i == 0 || fabs(over) <= 1e-10 * count)) return true;
-        // q falls with tau2, convex: Newton from below never oversteps.
-        double step = over / s.q2;
-        *tau2 += step;
-        if (fabs(step) <= 1e-14 * (1.0 + *tau2)) return true;
-    }
-    return false;
 }
 
 static bool tau2_of(const hw_trial_effect *effects, int count, hw_pool_method method, double *tau2)
 {
     *tau2 = 0.0;
-    if (method == HW_POOL_COMMON || count < 2) return true;
-    if (method == HW_POOL_REML) return tau2_reml(effects, count, tau2);
-    if (method == HW_POOL_PAULE) return tau2_paule(effects, count, tau2);
-    *tau2 = tau2_dl(effects, count);
-    return true;
+    return count < 2 || hw_spread_between(effects, NULL, 0, count, method, tau2);
 }
 
 static void put_intervals(const pool_sums *s, int count, hw_pooled *out)
@@ -310,29 +261,15 @@ hw_status hw_pool_tables(hw_job *job, const hw_two_by_two *tables, int count, bo
     return HW_OK;
 }
 
-static double q_at(const hw_trial_effect *effects, int count, double tau2)
-{
-    double w = 0.0, wy = 0.0, q = 0.0;
-    for (int i = 0; i < count; i++) {
-        const double weight = 1.0 / (effects[i].variance + tau2);
-        w += weight, wy += weight * effects[i].effect;
-    }
-    for (int i = 0; i < count; i++) {
-        const double off = effects[i].effect - wy / w;
-        q += off * off / (effects[i].variance + tau2);
-    }
-    return q;
-}
-
 // Q falls as the variance between trials grows: halve until the two ends are one number.
 static double tau2_where(const hw_trial_effect *effects, int count, double q)
 {
     double low = 0.0, high = 1.0;
-    if (q_at(effects, count, 0.0) <= q) return 0.0;
-    while (q_at(effects, count, high) > q) high *= 2.0;
+    if (sum_at(effects, count, 0.0).q <= q) return 0.0;
+    while (sum_at(effects, count, high).q > q) high *= 2.0;
     for (int i = 0; i < 200; i++) {
         const double middle = 0.5 * (low + high);
-        if (q_at(effects, count, middle) > q)
+        if (sum_at(effects, count, middle).q > q)
             low = middle;
         else
             high = middle;

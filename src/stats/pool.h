@@ -45,10 +45,13 @@ typedef enum hw_pool_method {
     HW_POOL_DL,     // DerSimonian and Laird
     HW_POOL_REML,   // restricted maximum likelihood
     HW_POOL_PAULE,  // Paule and Mandel
+    HW_POOL_ML,     // maximum likelihood; low with few trials
+    HW_POOL_HEDGES, // unweighted squares less the trials' own variances
+    HW_POOL_SIDIK,  // Sidik and Jonkman; never 0
     HW_POOL_METHODS,
 } hw_pool_method;
 
-/// "common effect", "DerSimonian-Laird", "REML", "Paule-Mandel".
+/// "common effect", "DerSimonian-Laird", "REML", "Paule-Mandel", "ML", "Hedges", "Sidik-Jonkman".
 const char *hw_pool_word(hw_pool_method method);
 
 typedef struct hw_pooled {
@@ -70,7 +73,8 @@ typedef struct hw_pooled {
 ///
 ///   fails   HW_BAD_INPUT no effect, or a variance that is not a positive number; HW_NO_ANSWER when
 ///           the likelihood does not settle
-///   source  DerSimonian 1986; Paule 1982; Viechtbauer 2005; Hartung 2001; Higgins 2002, 2009
+///   source  DerSimonian 1986; Paule 1982; Viechtbauer 2005; Hartung 2001; Higgins 2002, 2009; from
+///           memory: Hedges 1985, Sidik and Jonkman 2005
 HW_MUST_USE hw_status hw_pool(hw_job *job, const hw_trial_effect *effects, int count,
                               hw_pool_method method, hw_arena *into, hw_pooled *out);
 

@@ -15,7 +15,9 @@
 #include "counts.h"   // IWYU pragma: export
 #include "fit.h"      // IWYU pragma: export
 #include "growth.h"   // IWYU pragma: export
+#include "hazard.h"   // IWYU pragma: export
 #include "mixed.h"    // IWYU pragma: export
+#include "moderate.h" // IWYU pragma: export
 #include "pool.h"     // IWYU pragma: export
 #include "quality.h"  // IWYU pragma: export
 #include "surface.h"  // IWYU pragma: export

@@ -32,12 +32,18 @@ static hw_status sort_people(hw_job *job, const hw_follow *people, int count, in
     return HW_OK;
 }
 
-static int count_events(const hw_follow *sorted, int from, int count)
+// Events at one time; of one group, or of all where `group` is below 0.
+static int count_events_of(const hw_follow *sorted, int from, int count, int group)
 {
     int events = 0;
     for (int i = from; i < count && sorted[i].time == sorted[from].time; i++)
-        events += sorted[i].happened;
+        events += sorted[i].happened && (group < 0 || sorted[i].group == group);
     return events;
+}
+
+static int count_events(const hw_follow *sorted, int from, int count)
+{
+    return count_events_of(sorted, from, count, -1);
 }
 
 static void put_step(hw_survival_step *step, double *greenwood, double *share)
@@ -91,7 +97,7 @@ hw_status hw_compare_survival(hw_job *job, const hw_follow *people, int count, h
     hw_follow *sorted = NULL;
     hw_logrank test = {0};
     int kept = 0;
-    double variance = 0.0;
+    double variance = 0.0, share = 1.0, early_off = 0.0, early_variance = 0.0;
     HW_TRY(sort_people(job, people, count, -1, tmp.arena, &sorted, &kept));
     for (int i = 0; i < kept; i++) {
         if (i > 0 && sorted[i].time == sorted[i - 1].time) continue;
@@ -99,7 +105,11 @@ hw_status hw_compare_survival(hw_job *job, const hw_follow *people, int count, h
         for (int j = i; j < kept; j++) n0 += sorted[j].group == 0;
         test.expected[0] += d * n0 / n;
         test.expected[1] += d * (n - n0) / n;
-        if (n > 1.0) variance += d * (n0 / n) * (1.0 - n0 / n) * (n - d) / (n - 1.0);
+        const double spread = n > 1.0 ? d * (n0 / n) * (1.0 - n0 / n) * (n - d) / (n - 1.0) : 0.0;
+        variance += spread;
+        early_off += share * (count_events_of(sorted, i, kept, 0) - d * n0 / n);
+        early_variance += share * share * spread;
+        share *= 1.0 - d / n;
     }
     for (int i = 0; i < kept; i++) test.observed[sorted[i].group != 0] += sorted[i].happened;
     hw_scratch_end(tmp);
@@ -108,6 +118,8 @@ hw_status hw_compare_survival(hw_job *job, const hw_follow *people, int count, h
     double off = test.observed[0] - test.expected[0];
     test.chi2 = off * off / variance;
     test.p = pchisq(test.chi2, 1.0, 0, 0);
+    test.early_chi2 = early_off * early_off / early_variance;
+    test.early_p = pchisq(test.early_chi2, 1.0, 0, 0);
     *out = test;
     return HW_OK;
 }

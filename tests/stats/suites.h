@@ -10,5 +10,6 @@ int run_simple_tests(void);
 int run_course_tests(void);
 int run_surface_tests(void);
 int run_fit_tests(void);
+int run_moderate_tests(void);
 
 #endif

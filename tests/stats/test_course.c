@@ -45,7 +45,37 @@ static void test_survival__freireich(void **state)
     CHECK_NEAR(test.chi2, 16.792941, 1e-6, ""); // R survdiff
     CHECK_NEAR(test.expected[0], 19.2505, 1e-4, "");
     CHECK_NEAR(test.p, 4.17e-5, 5e-8, "");
+    CHECK_NEAR(test.early_chi2, 14.4571508187171, 1e-9, ""); // R survdiff(rho = 1)
     CHECK_FAILS(&room.job, hw_survival_of(&room.job, people, count, 2, room.into, &curve),
+                HW_BAD_INPUT, "nobody");
+    hw_test_close(&room);
+}
+
+// R survival 3.5-3, coxph with Efron's ties (r_reference.json; standards.md 10.2).
+static void test_hazards__freireich(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_follow people[42];
+    double placebo_taken[42];
+    hw_hazards got = {0};
+    const int count = freireich(people);
+    for (int i = 0; i < count; i++) placebo_taken[i] = people[i].group;
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got));
+    CHECK_NEAR(got.log_ratio[0], 1.57212514882907, 1e-8, "");
+    CHECK_NEAR(got.se[0], 0.412396717709455, 1e-8, "");
+    CHECK_NEAR(got.p[0], 0.000137753761986765, 1e-11, "");
+    CHECK_NEAR(got.low[0], 2.1465, 5e-5, "");
+    CHECK_NEAR(got.high[0], 10.8093, 5e-5, "");
+    assert_int_equal(got.events, 30);
+    for (int i = 0; i < count; i++) people[i].happened = people[i].group == 1;
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
+                HW_NO_ANSWER, "no bound");
+    for (int i = 0; i < count; i++) placebo_taken[i] = 1.0;
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
+                HW_BAD_INPUT, "same in all");
+    for (int i = 0; i < count; i++) people[i].happened = false;
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
                 HW_BAD_INPUT, "nobody");
     hw_test_close(&room);
 }
@@ -189,6 +219,7 @@ int run_course_tests(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_survival__freireich),
+        cmocka_unit_test(test_hazards__freireich),
         cmocka_unit_test(test_mixed__small_unbalanced_set),
         cmocka_unit_test(test_mixed__sleepstudy),
         cmocka_unit_test(test_growth__two_scores_by_the_book),

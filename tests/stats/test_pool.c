@@ -32,15 +32,18 @@ typedef struct pool_row {
     double mean, se, low, high, tau2, i2;
 } pool_row;
 
-// metafor 3.8.1, rma(yi, vi): method FE, DL, REML, PM.
+// metafor 3.8.1, rma(yi, vi): method FE, DL, REML, PM, ML, HE, SJ.
 static const pool_row pool_rows[] = {
     {HW_POOL_COMMON, -0.430285, 0.040499, -0.509661, -0.350909, 0.0, 92.117},
     {HW_POOL_DL, -0.714117, 0.178742, -1.064445, -0.363789, 0.308760, 92.117},
     {HW_POOL_REML, -0.714532, 0.179782, -1.066898, -0.362167, 0.313243, 92.221},
     {HW_POOL_PAULE, -0.714970, 0.180898, -1.069524, -0.360417, 0.318094, 92.331},
+    {HW_POOL_ML, -0.711199, 0.171897, -1.048111, -0.374288, 0.280028, 91.378},
+    {HW_POOL_HEDGES, -0.715879, 0.183280, -1.075101, -0.356656, 0.328564, 92.557},
+    {HW_POOL_SIDIK, -0.717249, 0.187059, -1.083878, -0.350619, 0.345516, 92.896},
 };
 
-static void test_pool__bcg_by_four_methods(void **state)
+static void test_pool__bcg_by_seven_methods(void **state)
 {
     (void)state;
     hw_test_room room = hw_test_open();
@@ -237,7 +240,7 @@ int run_pool_tests(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pool__bcg_effects_are_those_of_the_package),
-        cmocka_unit_test(test_pool__bcg_by_four_methods),
+        cmocka_unit_test(test_pool__bcg_by_seven_methods),
         cmocka_unit_test(test_pool__bcg_hartung_knapp_and_prediction),
         cmocka_unit_test(test_pool__means_and_standardised_means),
         cmocka_unit_test(test_pool__heel_pain_trials),
