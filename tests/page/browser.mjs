@@ -67,7 +67,7 @@ export async function goTo(page, area) {
 
 /** @param {any} page */
 export async function computed(page) {
-    await page.waitForFunction(() => !document.querySelector('progress[aria-label="Computation"]') && document.querySelector('.save-saved'), null, { timeout: 30000 });
+    await page.waitForFunction(() => !document.querySelector('progress[aria-label="Computation"]') && document.querySelector('.save-saved'), null, { timeout: 60000 });
 }
 
 /** @param {any} page */

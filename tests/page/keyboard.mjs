@@ -72,7 +72,7 @@ export async function test_a_visit_by_keyboard_alone({ browser, server }) {
     // Foot: the picture turns, a landmark is nudged.
     await reach(page, '.rail a', 'Foot', 'Shift+Tab');
     await page.keyboard.press('Enter');
-    await page.locator('.room-view canvas').first().waitFor({ timeout: 30000 });
+    await page.locator('.room-view canvas').first().waitFor({ timeout: 60000 });
     assert.equal(await page.evaluate(() => document.activeElement?.id), 'main', 'the area has the focus after its way was taken');
     await reach(page, '.room-view');
     await ringIsSeen(page);

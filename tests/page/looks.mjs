@@ -26,7 +26,7 @@ async function fits(page, where) {
 /** Rooms in 3-D hold their surfaces, so that a picture of them shows something. @param {any} page @param {string} area */
 async function isDrawn(page, area) {
     if (['Foot', 'Load', 'Orthosis'].includes(area)) {
-        await page.locator('.room-view canvas').first().waitFor({ timeout: 30000 });
+        await page.locator('.room-view canvas').first().waitFor({ timeout: 60000 });
         await page.waitForTimeout(1000);
     }
     await page.waitForTimeout(250);

@@ -35,7 +35,7 @@ export async function answerFlags(page) {
 /** @param {any} page @param {string} side @param {string} file */
 export async function dropScan(page, side, file) {
     await page.getByLabel(new RegExp(`scan of the ${side} foot`)).setInputFiles(file);
-    await page.getByRole('region', { name: `${side} foot` }).locator('.measures').waitFor({ timeout: 30000 });
+    await page.getByRole('region', { name: `${side} foot` }).locator('.measures').waitFor({ timeout: 60000 });
 }
 
 async function readWalk(page) {
@@ -107,7 +107,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     await page.getByText(/by hand, 0\.[456]\smm/).first().waitFor();
 
     await goTo(page, 'Load');
-    await page.locator('.pull strong').first().waitFor({ timeout: 30000 });
+    await page.locator('.pull strong').first().waitFor({ timeout: 60000 });
     await computed(page);
     await compareDrawn(page, 'left');
     // Every what-if has its row; the chosen one is drawn, and said in a sentence with what is not known.
@@ -126,7 +126,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     await page.waitForFunction(async () => {
         const { computation } = await import('/lib/state.js');
         return computation.result.value?.visit?.feet?.left?.orthosis?.order?.heel_cup_mm === 18;
-    }, null, { timeout: 30000 });
+    }, null, { timeout: 60000 });
     assert.equal(await page.locator('.term .reading').nth(1).textContent(), '18\u202fmm');
     await page.getByText('.stl', { exact: false }).first().waitFor();
 
@@ -189,7 +189,7 @@ export async function test_an_assistant_writes_findings_and_no_treatment({ brows
     await page.getByLabel('left foot: weight-bearing lunge, knee bent: shin to vertical', { exact: true }).press('Enter');
     await isSaved(page);
     await goTo(page, 'Plan');
-    await page.locator('.option').first().waitFor({ timeout: 30000 });
+    await page.locator('.option').first().waitFor({ timeout: 60000 });
     assert.equal(await page.locator('.option input[type=checkbox]').count(), 0);
     await goTo(page, 'Treatment');
     assert.equal(await page.getByRole('heading', { name: 'Give or write down' }).count(), 0);
@@ -207,7 +207,7 @@ export async function test_a_maker_sees_the_device_and_nothing_of_the_person({ b
     const code = await clinic.page.locator('.visit-bar .code').textContent();
     const name = await clinic.page.locator('.visit-bar .who strong').textContent();
     await goTo(clinic.page, 'Orthosis');
-    await clinic.page.getByText('Hand over a device').waitFor({ timeout: 30000 });
+    await clinic.page.getByText('Hand over a device').waitFor({ timeout: 60000 });
     await computed(clinic.page);
     await clinic.page.getByText('Hand over a device').click();
     await clinic.page.getByLabel('Mark on the device').fill('L-1');
