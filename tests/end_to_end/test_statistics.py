@@ -16,6 +16,7 @@ import tempfile
 
 from suite import LeftOut, run_tests
 
+PROGRAM = pathlib.Path(__file__).resolve().parent.parent.parent / "build/release/heelwright"
 PEER = pathlib.Path(__file__).resolve().parent.parent.parent / "build/release/stats_peer"
 METHODS = ["FE", "DL", "REML", "PM", "ML", "HE", "SJ"]  # in the order of hw_pool_method
 SEARCHED = {"REML", "PM", "ML"}
@@ -68,7 +69,8 @@ def bcg():
     rows = []
     for row in read("bcg_trials.csv"):
         a, b, c, d = (float(row[key]) for key in ("tpos", "tneg", "cpos", "cneg"))
-        rows.append((math.log(a / (a + b) * (c + d) / c), 1 / a - 1 / (a + b) + 1 / c - 1 / (c + d), float(row["ablat"])))
+        variance = 1 / a - 1 / (a + b) + 1 / c - 1 / (c + d)
+        rows.append((math.log(a / (a + b) * (c + d) / c), variance, float(row["ablat"])))
     return rows
 
 
@@ -83,7 +85,8 @@ def test_small_designs_as_metafor_has_them():
     one moderator: 2.886 at 0 against 3.171 at 0.01144): there ours is held to the higher."""
     cases = json.loads((folder() / "meta_small_designs_reference.json").read_text())["cases"]
     widths = {"intercept": 0, "one": 1, "two": 2}
-    sets = [pool(case["method"], design(case["design"], widths[case["model"]]), widths[case["model"]]) for case in cases]
+    wide = [widths[case["model"]] for case in cases]
+    sets = [pool(case["method"], design(case["design"], n), n) for case, n in zip(cases, wide)]
     for case, got in zip(cases, ask(sets)):
         what = [case[key] for key in ("design", "model", "method", "test")]
         if what[:3] == ["extreme_k10", "one", "ML"]:
@@ -97,7 +100,8 @@ def test_small_designs_as_metafor_has_them():
             se = [one * math.sqrt(max(1.0, got["hk_scale"][0])) for one in se]
         near(what, se, case["se"], part, least)
         if case["test"] != "adhoc":
-            near(what, got["p" if case["test"] == "z" else "hk_p"], case["pval"], 2e-4 if part == SEARCH else 1e-5, 2e-5)
+            p = got["p" if case["test"] == "z" else "hk_p"]
+            near(what, p, case["pval"], 2e-4 if part == SEARCH else 1e-5, 2e-5)
     assert len(cases) == 180
 
 
@@ -116,7 +120,8 @@ def lung():
     full = [row for row in rows if row["ph.ecog"]]
     by_sex = [(row["time"], row["status"], float(row["sex"]) - 1) for row in rows]
     return [(f"follow 0 {len(rows)} 1", by_sex),
-            (f"hazards 0 {len(full)} 3", [[row[key] for key in ("time", "status", "age", "sex", "ph.ecog")] for row in full])]
+            (f"hazards 0 {len(full)} 3",
+             [[row[key] for key in ("time", "status", "age", "sex", "ph.ecog")] for row in full])]
 
 
 R_SCRIPT = r"""
@@ -131,9 +136,11 @@ spread <- function(y, v, X, method) {
   k <- length(y); p <- ncol(X); f <- weighed(y, v, X, 0); P <- diag(f$w) - (f$w * X) %*% f$A %*% t(f$w * X)
   value <- function(t2, restricted) { g <- weighed(y, v, X, t2)
     -0.5 * (sum(log(v + t2)) + g$q + restricted * log(det(t(X) %*% (g$w * X)))) }
-  search <- function(restricted) optimize(value, c(0, 50), restricted = restricted, maximum = TRUE, tol = 1e-11)$maximum
+  search <- function(restricted)
+    optimize(value, c(0, 50), restricted = restricted, maximum = TRUE, tol = 1e-11)$maximum
   switch(method, FE = 0, DL = max(0, (f$q - (k - p)) / sum(diag(P))), REML = search(1), ML = search(0),
-    PM = { g <- function(t2) weighed(y, v, X, t2)$q - (k - p); if (g(0) <= 0) 0 else uniroot(g, c(0, 100), tol = 1e-12)$root },
+    PM = { g <- function(t2) weighed(y, v, X, t2)$q - (k - p)
+      if (g(0) <= 0) 0 else uniroot(g, c(0, 100), tol = 1e-12)$root },
     HE = { H <- diag(k) - X %*% solve(t(X) %*% X) %*% t(X); max(0, (sum((H %*% y)^2) - sum(diag(H) * v)) / (k - p)) },
     SJ = { t0 <- var(y) * (k - 1) / k; t0 * weighed(y, v, X, t0)$q / (k - p) })
 }
@@ -235,6 +242,27 @@ def test_lines_around_a_line_agree_with_r():
         for name, values in theirs.items():
             near((wide, name), got[name], values, SEARCH)
         assert got["criterion"][0] <= theirs["criterion"][0] + 1e-6
+
+
+def test_the_shell_pools_what_a_clinic_adds():
+    """The BCG counts entered as a clinic's own trials: the program prints metafor's pooled odds ratios, and speaks of
+    the funnel because there are ten trials and more."""
+    stored = json.loads((folder() / "r_reference.json").read_text())
+    own = [{"source": f"counts of Colditz 1994, row {i}", "treatment": "a", "control": "b", "outcome": "failure",
+            "unit": "people", "weeks": 1, "event_is_bad": True, "events_treated": int(row["tpos"]),
+            "people_treated": int(row["tpos"]) + int(row["tneg"]), "events_control": int(row["cpos"]),
+            "people_control": int(row["cpos"]) + int(row["cneg"]), "pool": "counts of Colditz"}
+           for i, row in enumerate(read("bcg_trials.csv"))]
+    with tempfile.TemporaryDirectory() as home:
+        path = pathlib.Path(home, "own.json")
+        path.write_text(json.dumps(own))
+        done = subprocess.run([PROGRAM, "trials", "--add", path, "--json"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    pooled = {one["pool"]: one for one in json.loads(done.stdout)["pools"]}["counts of Colditz"]
+    printed = {one["method"]: one["estimate"] for one in pooled["methods"]}
+    for method, key in (("REML", "bcg_logOR_REML"), ("DerSimonian-Laird", "bcg_logOR_DL")):
+        assert abs(printed[method] - math.exp(-stored[key]["beta"])) < 6e-5, (printed, stored[key])
+    assert len(printed) == 7 and "mirrored in" in pooled["asymmetry"], pooled["asymmetry"]
 
 
 if __name__ == "__main__":
