@@ -4,6 +4,7 @@
 #include "json_parts.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 enum { POOLED_MAX = 240 };
@@ -139,6 +140,28 @@ static hw_status leave_one_out(hw_job *job, hw_json_out *out, const pool_of_tria
     return HW_OK;
 }
 
+// Ten trials and more: Egger's test, and the pool with the funnel made even beside it.
+static hw_status asymmetry_row(hw_job *job, hw_json_out *out, const pool_of_trials *pool)
+{
+    double t, p;
+    hw_filled filled = {0};
+    char text[256];
+    if (pool->count < 10) {
+        hw_json_text(out, "asymmetry", "not enough trials: below 10 a funnel says nothing");
+        return HW_OK;
+    }
+    HW_TRY(hw_pool_asymmetry(job, pool->effects, pool->count, &t, &p));
+    HW_TRY(hw_pool_filled(job, pool->effects, pool->count, HW_POOL_REML, &filled));
+    snprintf(text, sizeof text,
+             "funnel: t %.2f, p %.3f. Made even with %d trials mirrored in, the pool would be %.2f "
+             "(%.2f to %.2f): a sensitivity, not an answer",
+             t, p, filled.added, pool->is_log ? exp(filled.mean) : filled.mean,
+             pool->is_log ? exp(filled.low) : filled.low,
+             pool->is_log ? exp(filled.high) : filled.high);
+    hw_json_text(out, "asymmetry", text);
+    return HW_OK;
+}
+
 static hw_status pool_row(hw_job *job, hw_json_out *out, const char *name,
                           const pool_of_trials *pool, hw_arena *into)
 {
@@ -162,7 +185,7 @@ static hw_status pool_row(hw_job *job, hw_json_out *out, const char *name,
     hw_json_number(out, "tau2_low", low, 5);
     hw_json_number(out, "tau2_high", high, 5);
     HW_TRY(leave_one_out(job, out, pool, into));
-    hw_json_text(out, "asymmetry", "not enough trials: below 10 a funnel says nothing");
+    HW_TRY(asymmetry_row(job, out, pool));
     hw_json_close(out);
     return HW_OK;
 }

@@ -22,6 +22,7 @@ typedef struct fit_at {
     double w, w2;                           // sums of the weights and their squares
     double q, q2;                           // y'P y and y'P P y
     double trace, trace2;                   // of P and P P
+    double log_weights, log_det;            // sum over the weights; of X'W X
 } fit_at;
 
 static double column(const trials *of, int trial, int c)
@@ -39,6 +40,20 @@ static bool invert(int n, const double *matrix, double *inverse)
         for (int r = 0; r < n; r++) inverse[r * n + c] = b[r];
     }
     return true;
+}
+
+// Of a symmetric positive matrix, by elimination without pivots.
+static double log_determinant(int n, const double *matrix)
+{
+    double a[SQUARE], sum = 0.0;
+    for (int i = 0; i < n * n; i++) a[i] = matrix[i];
+    for (int k = 0; k < n; k++) {
+        sum += log(a[k * n + k]);
+        for (int r = k + 1; r < n; r++)
+            for (int c = n - 1; c >= k; c--)
+                a[r * n + c] -= a[r * n + k] / a[k * n + k] * a[k * n + c];
+    }
+    return sum;
 }
 
 static double trace_of_product(int n, const double *a, const double *b)
@@ -74,6 +89,7 @@ static bool fit(const trials *of, double tau2, bool even, fit_at *out)
     for (int i = 0; i < of->count; i++) {
         const double w = even ? 1.0 : 1.0 / (of->effects[i].variance + tau2);
         at.w += w, at.w2 += w * w;
+        at.log_weights += log(w);
         for (int r = 0; r < n; r++) {
             const double x = column(of, i, r);
             xwy[r] += w * x * of->effects[i].effect;
@@ -86,6 +102,7 @@ static bool fit(const trials *of, double tau2, bool even, fit_at *out)
         }
     }
     if (!invert(n, xwx, at.inverse)) return false;
+    at.log_det = log_determinant(n, xwx);
     for (int r = 0; r < n; r++)
         for (int c = 0; c < n; c++) at.value[r] += at.inverse[r * n + c] * xwy[c];
     for (int i = 0; i < of->count; i++) {
@@ -141,23 +158,42 @@ static bool tau2_sidik(const trials *of, double *tau2)
     return true;
 }
 
+static double log_likelihood(const fit_at *at, bool restricted)
+{
+    return 0.5 * (at->log_weights - at->q - (restricted ? at->log_det : 0.0));
+}
+
 // Fisher scoring; the step is halved while it would leave the positive side (Viechtbauer 2005).
-static bool tau2_likely(const trials *of, bool restricted, double *tau2)
+static bool climb(const trials *of, bool restricted, double *tau2, double *value)
 {
     fit_at at;
-    if (!tau2_dl(of, tau2)) return false;
     for (int i = 0; i < STEPS; i++) {
         if (!fit(of, *tau2, false, &at)) return false;
         double step = restricted ? (at.q2 - at.trace) / at.trace2 : (at.q2 - at.w) / at.w2;
         const double scale = 1.0 + *tau2;
         if (*tau2 + step < 0.0) step = *tau2 > 1e-12 * scale ? -0.5 * *tau2 : 0.0;
         *tau2 += step;
+        *value = log_likelihood(&at, restricted);
         if (fabs(step) <= 1e-13 * scale) {
             if (*tau2 < 1e-11) *tau2 = 0.0;
             return true;
         }
     }
     return false;
+}
+
+// The likelihood may have two peaks: the higher of those reached from none, a middling and a wide spread.
+static bool tau2_likely(const trials *of, bool restricted, double *tau2)
+{
+    double starts[4] = {0}, best = -INFINITY;
+    if (!tau2_dl(of, &starts[1]) || !tau2_hedges(of, &starts[2]) || !tau2_sidik(of, &starts[3]))
+        return false;
+    for (int i = 0; i < 4; i++) {
+        double value = 0.0;
+        if (!climb(of, restricted, &starts[i], &value) || value <= best) continue;
+        best = value, *tau2 = starts[i];
+    }
+    return isfinite(best);
 }
 
 // The variance at which the weighted squares are what chance alone gives (Paule 1982).

@@ -74,8 +74,7 @@ static void test_hazards__freireich(void **state)
     for (int i = 0; i < count; i++) placebo_taken[i] = 1.0;
     CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
                 HW_BAD_INPUT, "same in all");
-    for (int i = 0; i < count; i++) placebo_taken[i] = people[i].group;
-    for (int i = 0; i < count; i++) people[i].happened = false;
+    for (int i = 0; i < count; i++) people[i].happened = false, placebo_taken[i] = i;
     CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
                 HW_BAD_INPUT, "nobody");
     hw_test_close(&room);
