@@ -12,6 +12,7 @@ static const double worth_smoothing = 0.0007;
 // Rounds by noise over the length of an edge: fine meshes bear many, on coarse ones a toe would shrink.
 // Chosen on tests/scan/test_perturbed.c.
 static const double rounds_by_roughness = 22.0;
+static const double noise_moves_most = 3.0; // of its sd, across the surface: further is shape
 
 // Sums over the neighbours of each point, each neighbour once a triangle.
 static void add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts)
@@ -74,14 +75,34 @@ hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out)
     return HW_OK;
 }
 
+// Noise moves a point across the surface by little more than its own size: what smoothing moved further
+// was shape, as the tip of a toe on a coarse mesh, and goes back where it was.
+static hw_status give_shape_back(hw_job *job, const hw_mesh *mesh, double most, hw_mesh *smooth)
+{
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_vec3 *normals = NULL;
+    HW_ALLOC(job, tmp.arena, normals, mesh->point_count);
+    add_normals(smooth, normals);
+    for (int i = 0; i < mesh->point_count; i++) {
+        hw_vec3 moved = hw_vec3_sub(smooth->points[i], mesh->points[i]);
+        double across = fabs(hw_vec3_dot(moved, hw_vec3_unit(normals[i])));
+        if (across > most) smooth->points[i] = mesh->points[i];
+    }
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
 hw_status without_noise(hw_job *job, const hw_mesh *mesh, double length, hw_arena *into,
                         hw_mesh *out)
 {
+    const hw_mesh rough = *mesh; // `out` may be the same
     double noise = 0.0;
-    *out = *mesh;
-    HW_TRY(find_noise(job, mesh, &noise));
-    if (noise < worth_smoothing * length || mesh->triangle_count == 0) return HW_OK;
-    double edge = sqrt(hw_mesh_area(mesh) / mesh->triangle_count * equilateral);
+    *out = rough;
+    HW_TRY(find_noise(job, &rough, &noise));
+    if (noise < worth_smoothing * length || rough.triangle_count == 0) return HW_OK;
+    double edge = sqrt(hw_mesh_area(&rough) / rough.triangle_count * equilateral);
     int rounds = (int)fmin(ROUNDS_MOST, rounds_by_roughness * noise / edge);
-    return rounds > 0 ? hw_mesh_smooth(job, mesh, rounds, into, out) : HW_OK;
+    if (rounds < 1) return HW_OK;
+    HW_TRY(hw_mesh_smooth(job, &rough, rounds, into, out));
+    return give_shape_back(job, &rough, noise_moves_most * noise, out);
 }
