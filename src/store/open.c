@@ -120,10 +120,11 @@ static hw_status unlock(hw_job *job, hw_store *store, const hw_store_place *plac
 // The head may be one transaction behind (killed between the two writes) or, where several machines
 // share a database, many: then the links from it on have been checked like all others. It is never
 // ahead, and never beside the chain.
-static hw_status check_head(hw_job *job, hw_store *store, const hw_store_place *place)
+// The head was read before the chain: another process may write meanwhile, and its head would be ahead
+// of what was read. `status`: how reading the head ended.
+static hw_status check_head(hw_job *job, hw_store *store, const hw_store_place *place,
+                            hw_status status, hw_chain head)
 {
-    hw_chain head;
-    hw_status status = hw_head_read(job, store, &head);
     bool may_be_missing = place->is_first_here || store->chain.seq <= HW_STORE_FIRST;
     if (status == HW_NOT_FOUND && may_be_missing) return HW_OK;
     HW_TRY(status);
@@ -181,8 +182,13 @@ static hw_status check_lock(hw_job *job, hw_store *store)
 
 static hw_status check_all(hw_job *job, hw_store *store, const hw_store_place *place)
 {
+    hw_chain head = {0};
+    hw_status status = hw_head_read(job, store, &head);
+    char why[sizeof job->why]; // of the head, told where the chain is sound
+    memcpy(why, job->why, sizeof why);
     HW_TRY(hw_chain_refresh(job, store));
-    HW_TRY(check_head(job, store, place));
+    if (status != HW_OK) memcpy(job->why, why, sizeof why);
+    HW_TRY(check_head(job, store, place, status, head));
     HW_TRY(check_lock(job, store));
     HW_TRY(read_worker(job, store));
     return hw_task_renew_form(job, store);

@@ -187,8 +187,9 @@ static void *work(void *user)
     char name[8];
     snprintf(name, sizeof name, "w%d", me->number);
     hw_store_worker worker = {.name = name, .lease_s = 600};
-    if (hw_store_open(&room.job, &me->at->place, &store) != HW_OK) return NULL;
-    for (;;) {
+    bool is_open = hw_store_open(&room.job, &me->at->place, &store) == HW_OK;
+    if (!is_open) print_error("%s: %s\n", name, room.job.why); // the others do its jobs
+    while (is_open) {
         hw_store_task task;
         hw_store_head head;
         hw_status status = hw_store_job_claim(&room.job, store, &worker, room.into, &task);
