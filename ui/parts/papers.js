@@ -72,7 +72,9 @@ function Preview({ title, address, onClose }) {
     <//>`;
 }
 
-/** Hands bytes over as a file of this name. @param {ArrayBuffer} bytes @param {string} name */
+const NEXT_MS = 400; // a browser asked for several files at once drops some without a word
+
+/** Hands bytes over as a file of this name; resolves when the next one may follow. @param {ArrayBuffer} bytes @param {string} name */
 export function handOver(bytes, name) {
     const url = URL.createObjectURL(new Blob([bytes]));
     const link = document.createElement('a');
@@ -80,4 +82,5 @@ export function handOver(bytes, name) {
     link.download = name;
     link.click();
     setTimeout(() => URL.revokeObjectURL(url), 10000);
+    return new Promise((done) => setTimeout(done, NEXT_MS));
 }

@@ -133,7 +133,7 @@ function Export() {
     const [said, say] = useState({ text: '', isFault: false });
     const take = async (/** @type {string[]} */ names) => {
         try {
-            for (const name of names) handOver(await api.exportTable(name, why), name);
+            for (const name of names) await handOver(await api.exportTable(name, why), name);
             say({ text: `${plural(names.length, 'table')} handed over; the audit has it.`, isFault: false });
         } catch (trouble) {
             if (!(trouble instanceof Refusal)) throw trouble;
