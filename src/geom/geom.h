@@ -140,6 +140,9 @@ typedef struct hw_section {
     int count;
 } hw_section;
 
+/// Adds to each point twice the vector area of the triangles around it: its normal once it is made unit.
+void hw_mesh_add_normals(const hw_mesh *mesh, hw_vec3 *normals);
+
 /// Where a plane cuts the surface.
 ///
 ///   fails   HW_NO_MEMORY

@@ -21,22 +21,22 @@ static hw_status read_word_of(case_reader *reader, const hw_json *value, const c
     return HW_OK;
 }
 
-static const char *shell_word(int i)
+const char *order_shell_word(int i)
 {
     return hw_shell_material_word((hw_shell_material)i);
 }
 
-static const char *length_word(int i)
+const char *order_length_word(int i)
 {
     return hw_orthosis_length_word((hw_orthosis_length)i);
 }
 
-static const char *pad_word(int i)
+const char *order_pad_word(int i)
 {
     return hw_met_pad_word((hw_met_pad)i);
 }
 
-static const char *cover_word(int i)
+const char *order_cover_word(int i)
 {
     return hw_top_cover_word((hw_top_cover)i);
 }
@@ -44,25 +44,25 @@ static const char *cover_word(int i)
 static hw_status read_shell(case_reader *reader, const hw_json *value, void *target)
 {
     hw_visit_orthosis *of = target;
-    return read_word_of(reader, value, shell_word, HW_SHELL_MATERIALS, &of->shell);
+    return read_word_of(reader, value, order_shell_word, HW_SHELL_MATERIALS, &of->shell);
 }
 
 static hw_status read_length(case_reader *reader, const hw_json *value, void *target)
 {
     hw_visit_orthosis *of = target;
-    return read_word_of(reader, value, length_word, HW_ORTHOSIS_LENGTHS, &of->length);
+    return read_word_of(reader, value, order_length_word, HW_ORTHOSIS_LENGTHS, &of->length);
 }
 
 static hw_status read_pad(case_reader *reader, const hw_json *value, void *target)
 {
     hw_visit_orthosis *of = target;
-    return read_word_of(reader, value, pad_word, HW_MET_PADS, &of->met_pad);
+    return read_word_of(reader, value, order_pad_word, HW_MET_PADS, &of->met_pad);
 }
 
 static hw_status read_cover(case_reader *reader, const hw_json *value, void *target)
 {
     hw_visit_orthosis *of = target;
-    return read_word_of(reader, value, cover_word, HW_COVERS, &of->cover);
+    return read_word_of(reader, value, order_cover_word, HW_COVERS, &of->cover);
 }
 
 static hw_status read_post_kind(case_reader *reader, const hw_json *value, bool *is_intrinsic)

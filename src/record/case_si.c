@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The one crossing from what was typed to SI.
-#include "record/record.h"
+#include "record/record_internal.h"
 
 #include <math.h>
 #include <string.h>
@@ -87,26 +87,6 @@ static int index_of(const char *word, const char *(*word_of)(int), int count)
     return 0;
 }
 
-static const char *shell_word(int i)
-{
-    return hw_shell_material_word((hw_shell_material)i);
-}
-
-static const char *length_word(int i)
-{
-    return hw_orthosis_length_word((hw_orthosis_length)i);
-}
-
-static const char *pad_word(int i)
-{
-    return hw_met_pad_word((hw_met_pad)i);
-}
-
-static const char *cover_word(int i)
-{
-    return hw_top_cover_word((hw_top_cover)i);
-}
-
 // What decides a default thickness, and the source of each.
 typedef enum thickness_rule {
     BY_POSTURE_AND_MASS,
@@ -131,7 +111,7 @@ static thickness_rule default_thickness(const hw_visit *visit, hw_side side, dou
     const hw_foot_findings *found = hw_foot_of(&visit->findings, side);
     hw_maybe posture = hw_finding_number(found->values[HW_FINDING_FOOT_POSTURE_INDEX]);
     hw_maybe mass = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
-    int shell = index_of(asked->shell, shell_word, HW_SHELL_MATERIALS);
+    int shell = index_of(asked->shell, order_shell_word, HW_SHELL_MATERIALS);
     bool edge = false; // of the published rule
     if ((shell != HW_SHELL_POLYPROPYLENE && shell != HW_SHELL_PA12) || !mass.known)
         return BY_MATERIAL;
@@ -160,9 +140,10 @@ static hw_orthosis_shoe shoe_of(const hw_visit_shoe *shoe)
 // Words and switches.
 static void take_kinds(const hw_visit_orthosis *asked, hw_orthosis_order *order)
 {
-    order->length = (hw_orthosis_length)index_of(asked->length, length_word, HW_ORTHOSIS_LENGTHS);
-    order->met_pad = (hw_met_pad)index_of(asked->met_pad, pad_word, HW_MET_PADS);
-    order->cover = (hw_top_cover)index_of(asked->cover, cover_word, HW_COVERS);
+    order->length =
+        (hw_orthosis_length)index_of(asked->length, order_length_word, HW_ORTHOSIS_LENGTHS);
+    order->met_pad = (hw_met_pad)index_of(asked->met_pad, order_pad_word, HW_MET_PADS);
+    order->cover = (hw_top_cover)index_of(asked->cover, order_cover_word, HW_COVERS);
     order->rearfoot_intrinsic = asked->rearfoot_intrinsic;
     order->forefoot_intrinsic = asked->forefoot_intrinsic;
     order->balances_heel = asked->balances_heel;
@@ -183,7 +164,7 @@ hw_orthosis_order hw_visit_orthosis_order(const hw_visit *visit, hw_side side)
     default_thickness(visit, side, &mm);
     order.shell_thickness_m = hw_m_from_mm(mm);
     hw_orthosis_order_of_material(
-        &order, (hw_shell_material)index_of(asked->shell, shell_word, HW_SHELL_MATERIALS));
+        &order, (hw_shell_material)index_of(asked->shell, order_shell_word, HW_SHELL_MATERIALS));
     take_kinds(asked, &order);
     if (takes_deep_cup(asked)) {
         double tilt = asked->rearfoot_intrinsic ? asked->terms[HW_TERM_REARFOOT_POST].value : 0.0;

@@ -82,4 +82,10 @@ hw_status case_read_orthosis(case_reader *reader, const hw_json *value, hw_visit
 /// Adds a fault for each pair of values that cannot both be true (case_contradict.c).
 hw_status case_find_contradictions(case_reader *reader, const hw_visit *visit);
 
+/// Words of an order by number, for reading and for looking up.
+const char *order_shell_word(int i);
+const char *order_length_word(int i);
+const char *order_pad_word(int i);
+const char *order_cover_word(int i);
+
 #endif

@@ -104,15 +104,6 @@ static void choice(hw_json_out *out, const hw_mill *mill)
     tool(out, "finish_tool", &mill->tools[mill->finish]);
 }
 
-static void head(hw_json_out *out, const hw_report *report)
-{
-    char date[HW_DATE_TEXT];
-    hw_json_text(out, "program", "heelwright " HW_VERSION);
-    hw_json_text(out, "person", report->visit->code);
-    hw_json_text(out, "visit_date", hw_date_text(report->visit->findings.visit_date, date));
-    if (report->visit->is_invented) hw_json_bool(out, "invented", true);
-}
-
 hw_status hw_report_milling_json(hw_job *job, const hw_report *report, hw_arena *into,
                                  hw_bytes *out)
 {
@@ -122,7 +113,7 @@ hw_status hw_report_milling_json(hw_job *job, const hw_report *report, hw_arena 
     const char *const *cautions = hw_report_milling_cautions(&count);
     hw_json_out json = hw_json_begin(into);
     hw_json_open(&json, NULL, '{');
-    head(&json, report);
+    json_head(&json, report);
     choice(&json, milling->mill);
     hw_json_open(&json, "programs", '[');
     for (int i = 0; i < milling->count; i++) program(&json, &milling->programs[i]);
@@ -211,7 +202,7 @@ hw_status hw_report_milling_map_json(hw_job *job, const hw_report *report, hw_ar
     if (!report->milling) return hw_fail(job, HW_BAD_INPUT, "no milling program was made");
     hw_json_out json = hw_json_begin(into);
     hw_json_open(&json, NULL, '{');
-    head(&json, report);
+    json_head(&json, report);
     hw_json_open(&json, "programs", '[');
     for (int i = 0; i < report->milling->count; i++)
         HW_TRY(write_maps(job, &json, &report->milling->programs[i], into));

@@ -6,6 +6,9 @@
 #include "report/report.h"
 #include "json/json.h"
 
+/// Program and case: what every result carries so that it can be traced.
+void json_head(hw_json_out *out, const hw_report *report);
+
 void json_scan(hw_json_out *out, const hw_scan_result *scan);
 void json_measures(hw_json_out *out, const hw_foot_measures *measures);
 

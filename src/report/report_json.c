@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "json_parts.h"
 
-// Program, rules and case: what every result carries so that it can be traced.
-static void head(hw_json_out *out, const hw_report *report)
+void json_head(hw_json_out *out, const hw_report *report)
 {
     char date[HW_DATE_TEXT];
     hw_json_text(out, "program", "heelwright " HW_VERSION);
@@ -16,7 +15,7 @@ static hw_json_out begin(const hw_report *report, hw_arena *into)
 {
     hw_json_out json = hw_json_begin(into);
     hw_json_open(&json, NULL, '{');
-    head(&json, report);
+    json_head(&json, report);
     return json;
 }
 

@@ -24,6 +24,18 @@ double sheet_text(sheet *on, const hw_pdf_ink *ink, const char *tag, const doubl
     return place[1] + height;
 }
 
+double sheet_head(sheet *on, double y, const char *text)
+{
+    const double place[3] = {SHEET_MARGIN, y + 2.5, SHEET_INNER};
+    return sheet_text(on, &sheet_heading, "H2", place, text) + 0.8;
+}
+
+double sheet_line(sheet *on, double y, const char *text)
+{
+    const double place[3] = {SHEET_MARGIN, y, SHEET_INNER};
+    return sheet_text(on, &sheet_plain, "P", place, text) + 0.6;
+}
+
 double sheet_print(sheet *on, const hw_pdf_ink *ink, const double place[3], const char *format, ...)
 {
     char text[600];

@@ -56,6 +56,10 @@ double sheet_page(sheet *sheet);
 double sheet_text(sheet *sheet, const hw_pdf_ink *ink, const char *tag, const double place[3],
                   const char *text);
 
+/// A heading and a paragraph as wide as the page, in the usual type; return the y below.
+double sheet_head(sheet *sheet, double y, const char *text);
+double sheet_line(sheet *sheet, double y, const char *text);
+
 /// The same from a format, at most 600 bytes.
 double sheet_print(sheet *sheet, const hw_pdf_ink *ink, const double place[3], const char *format,
                    ...) __attribute__((format(printf, 4, 5)));

@@ -12,16 +12,7 @@ static const double right = SHEET_WIDTH - SHEET_MARGIN;
 static double head(sheet *on, double y, const char *text, double height)
 {
     if (y + height > SHEET_FLOOR) y = sheet_page(on);
-    return sheet_text(on, &sheet_heading, "H2",
-                      (const double[3]){SHEET_MARGIN, y + 2.5, SHEET_INNER}, text) +
-           0.8;
-}
-
-static double line(sheet *on, double y, const char *text)
-{
-    return sheet_text(on, &sheet_plain, "P", (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
-                      text) +
-           0.6;
+    return sheet_head(on, y, text);
 }
 
 static const char *share_text(const hw_heel_share *of, char text[static TEXT])
@@ -113,7 +104,7 @@ static double group_table(sheet *on, double y)
         y = sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
                         "%d treatments with fewer than %d followed heels are not shown.", small,
                         FEWEST);
-    y = line(
+    y = sheet_line(
         on, y,
         "Medians; 95 % intervals after Wilson. In bold: the share of better heels lies outside the "
         "funnel, the 95 % limits of chance around the clinic's own share. Heels are not assigned "
@@ -155,7 +146,7 @@ static double beside_table(sheet *on, double y)
         y = sheet_row(on, &sheet_plain, "TD", column, BESIDE_COLUMNS, right, y, cells);
     }
     hw_pdf_untag(on->pdf);
-    return line(
+    return sheet_line(
         on, y,
         "Trials chose their people, gave other care beside, and each counted success in its own "
         "way; several of their numbers are from memory (see the table of trials). Interval after "
@@ -186,7 +177,7 @@ static double harm_table(sheet *on, double y)
                       right, y, cells);
     }
     hw_pdf_untag(on->pdf);
-    return line(on, y, "None written down is not none: only what somebody wrote is counted.");
+    return sheet_line(on, y, "None written down is not none: only what somebody wrote is counted.");
 }
 
 // The sum over heels in the order in which they began, its limit dashed by a thinner line.
@@ -195,7 +186,7 @@ static double control_chart(sheet *on, double y)
     const hw_caseload *of = on->audit->caseload;
     const double wide = SHEET_INNER - 14.0, high = 32.0, left = SHEET_MARGIN + 12.0;
     y = head(on, y, "Over time", 60.0);
-    if (of->control_count < FEWEST) return line(on, y, "Too few heels for a chart.");
+    if (of->control_count < FEWEST) return sheet_line(on, y, "Too few heels for a chart.");
     const hw_pdf_ink curve = {0.0, false, 0.1, 0.16, 0.24, 0.5},
                      limit = {0.0, false, 0.55, 0.2, 0.02, 0.3};
     double most = of->control_limit * 1.15;

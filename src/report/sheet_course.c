@@ -14,13 +14,6 @@ static const char *const rating_titles[RATING_COLUMNS] = {"Date", "Foot",
                                                           "First-step pain, 0 to 10"};
 static const double right = SHEET_WIDTH - SHEET_MARGIN;
 
-static double head(sheet *on, double y, const char *text)
-{
-    return sheet_text(on, &sheet_heading, "H2",
-                      (const double[3]){SHEET_MARGIN, y + 2.5, SHEET_INNER}, text) +
-           0.8;
-}
-
 // Where a row has no room: a new page that says what its columns are.
 static double room(sheet *on, double y, const double *left, int columns, const char *const *names)
 {
@@ -81,9 +74,9 @@ static double ratings_table(sheet *on, double y)
 
 hw_status sheet_course_pages(sheet *on)
 {
-    double y = head(on, sheet_page(on), "What was given");
+    double y = sheet_head(on, sheet_page(on), "What was given");
     y = given_table(on, y);
     if (y > SHEET_FLOOR - 40.0) y = sheet_page(on);
-    ratings_table(on, head(on, y, "Ratings, lower is better"));
+    ratings_table(on, sheet_head(on, y, "Ratings, lower is better"));
     return hw_job_ask(on->job);
 }

@@ -5,20 +5,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static double head(sheet *on, const char *text, double y)
-{
-    return sheet_text(on, &sheet_heading, "H2",
-                      (const double[3]){SHEET_MARGIN, y + 2.5, SHEET_INNER}, text) +
-           0.8;
-}
-
-static double line(sheet *on, double y, const char *text)
-{
-    return sheet_text(on, &sheet_plain, "P", (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
-                      text) +
-           0.6;
-}
-
 static double reason(sheet *on, double y)
 {
     static const char *const sides[2] = {"left", "right"};
@@ -36,7 +22,7 @@ static double reason(sheet *on, double y)
             used += snprintf(text + used, sizeof text - (size_t)used,
                              ", first steps of the morning %.0f of 10", pain.value);
         snprintf(text + used, sizeof text - (size_t)used, ".");
-        y = line(on, y, text);
+        y = sheet_line(on, y, text);
     }
     return y;
 }
@@ -57,11 +43,11 @@ static double red_flags(sheet *on, double y)
     for (int i = 0; i < plan->question_count; i++)
         open += strncmp(plan->questions[i].key, "red_flags.", 10) == 0;
     if (plan->red_flag_count == 0 && open == 0)
-        y = line(on, y, "Red flags were all asked about; none is present.");
+        y = sheet_line(on, y, "Red flags were all asked about; none is present.");
     if (open > 0) {
         snprintf(text, sizeof text, "%d red flag%s not asked about: nothing is said of %s here.",
                  open, open == 1 ? " was" : "s were", open == 1 ? "it" : "them");
-        y = line(on, y, text);
+        y = sheet_line(on, y, text);
     }
     return y;
 }
@@ -88,7 +74,7 @@ static double found_row(sheet *on, double y, hw_finding_id id, const char *name)
         if (i == 0 && on->report->feet[1].is_given)
             used += snprintf(text + used, sizeof text - (size_t)used, ", ");
     }
-    return line(on, y, text);
+    return sheet_line(on, y, text);
 }
 
 // Another cause is said in its own words; what cannot be said is said to be so.
@@ -100,10 +86,10 @@ static double causes(sheet *on, double y)
         const hw_differential *of = &plan->differentials[i];
         snprintf(text, sizeof text, "%s.", of->sentence);
         text[0] = (char)(text[0] >= 'a' && text[0] <= 'z' ? text[0] - 32 : text[0]);
-        y = line(on, y, text);
+        y = sheet_line(on, y, text);
         for (int k = HW_CAUSE_FASCIA + 1; k < HW_CAUSE_COUNT; k++)
             if (of->causes[k].fits == HW_VERDICT_YES && y < SHEET_FLOOR - 90.0)
-                y = line(on, y, of->causes[k].row->letter);
+                y = sheet_line(on, y, of->causes[k].row->letter);
     }
     return y;
 }
@@ -131,7 +117,7 @@ static double thickness_of(sheet *on, double y, int index)
         snprintf(text, sizeof text,
                  "Plantar fascia at its origin, %s: %.1f mm by ultrasound, as typed.", side,
                  value.value);
-    return line(on, y, text);
+    return sheet_line(on, y, text);
 }
 
 static double thickness(sheet *on, double y)
@@ -155,14 +141,14 @@ static double planned(sheet *on, double y)
 {
     const hw_plan *plan = on->report->plan;
     char text[400], date[HW_DATE_TEXT];
-    if (!plan->released) return line(on, y, plan->verdict);
+    if (!plan->released) return sheet_line(on, y, plan->verdict);
     for (int i = 0; i < plan->entry_count && y < SHEET_FLOOR - 62.0; i++) {
         const hw_entry *entry = &plan->timeline[i];
         snprintf(text, sizeof text, "%s  %s%s%s%s", hw_date_text(entry->date, date),
                  entry->text ? entry->text : hw_act_rows()[entry->act].word,
                  entry->only_if ? " (" : "", entry->only_if ? entry->only_if : "",
                  entry->only_if ? ")" : "");
-        y = line(on, y, text);
+        y = sheet_line(on, y, text);
     }
     return y;
 }
@@ -178,7 +164,7 @@ static double names(sheet *on, double y, const char *what, const hw_names *list)
     for (int i = 0; list->given == HW_GIVEN_VALUE && i < list->count && used < 440; i++)
         used += snprintf(text + used, sizeof text - (size_t)used, "%s%.60s", i ? ", " : "",
                          list->rows[i].name);
-    return line(on, y, text);
+    return sheet_line(on, y, text);
 }
 
 // What stands in the way of a treatment because of medicines or conditions is the doctor's to know.
@@ -191,7 +177,8 @@ static double asked(sheet *on, double y)
     y = names(on, y, "Conditions as told to us", &findings->conditions);
     y = names(on, y, "Allergies as told to us", &findings->allergies);
     for (int i = 0; i < plan->red_flag_count; i++)
-        y = line(on, y, "Please see this person for the red flag above, in the time it names.");
+        y = sheet_line(on, y,
+                       "Please see this person for the red flag above, in the time it names.");
     for (int i = 0; i < plan->option_count && y < SHEET_FLOOR - 8.0; i++) {
         const hw_option *option = &plan->options[i];
         if (option->state < HW_STOPPED || option->reason_count == 0) continue;
@@ -199,24 +186,25 @@ static double asked(sheet *on, double y)
                  option->reasons[0].rule->sentence);
         text[0] = (char)(text[0] >= 'a' && text[0] <= 'z' ? text[0] - 32 : text[0]);
         bool is_twin = i > 0 && plan->options[i - 1].act == option->act;
-        if (!is_twin) y = line(on, y, text);
+        if (!is_twin) y = sheet_line(on, y, text);
     }
-    return line(on, y, "Please tell us what of this is not so, and of any change of medicines.");
+    return sheet_line(on, y,
+                      "Please tell us what of this is not so, and of any change of medicines.");
 }
 
 void sheet_letter_page(sheet *on)
 {
     double y = sheet_page(on);
-    y = line(on, y,
-             "To the family doctor. This person came to us with heel pain; this is what we "
-             "found and what we mean to do.");
-    y = head(on, "Why they came", y);
+    y = sheet_line(on, y,
+                   "To the family doctor. This person came to us with heel pain; this is what we "
+                   "found and what we mean to do.");
+    y = sheet_head(on, y, "Why they came");
     y = reason(on, y);
-    y = head(on, "What was found", y);
+    y = sheet_head(on, y, "What was found");
     y = found(on, y);
-    y = head(on, on->report->plan->released ? "What is planned" : "What is planned: not released",
-             y);
+    y = sheet_head(
+        on, y, on->report->plan->released ? "What is planned" : "What is planned: not released");
     y = planned(on, y);
-    y = head(on, "What we know of medicines and conditions, and what we ask", y);
+    y = sheet_head(on, y, "What we know of medicines and conditions, and what we ask");
     asked(on, y);
 }

@@ -143,17 +143,6 @@ static void deviate(void *with, int block)
     }
 }
 
-static void add_normals(const hw_mesh *mesh, hw_vec3 *normals)
-{
-    for (int i = 0; i < mesh->triangle_count; i++) {
-        const int *t = mesh->triangles[i];
-        hw_vec3 a = mesh->points[t[0]];
-        hw_vec3 n =
-            hw_vec3_cross(hw_vec3_sub(mesh->points[t[1]], a), hw_vec3_sub(mesh->points[t[2]], a));
-        for (int k = 0; k < 3; k++) normals[t[k]] = hw_vec3_add(normals[t[k]], n);
-    }
-}
-
 static hw_status find_deviations(hw_job *job, const hw_near *near, const hw_foot *second,
                                  hw_arena *into, hw_scan_comparison *out)
 {
@@ -165,7 +154,7 @@ static hw_status find_deviations(hw_job *job, const hw_near *near, const hw_foot
     HW_ALLOC(job, tmp.arena, sizes, surface->point_count);
     HW_ALLOC(job, into, out->deviations, surface->point_count);
     out->deviation_count = surface->point_count;
-    add_normals(surface, normals);
+    hw_mesh_add_normals(surface, normals);
     deviation_work work = {near, surface, normals, &out->second_to_first, out->deviations};
     hw_parallel((surface->point_count + BLOCK - 1) / BLOCK, deviate, &work);
     for (int i = 0; i < surface->point_count; i++) {

@@ -36,17 +36,6 @@ static void less_their_mean(const hw_mesh *mesh, const int *counts, hw_vec3 *sum
     }
 }
 
-static void add_normals(const hw_mesh *mesh, hw_vec3 *normals)
-{
-    for (int i = 0; i < mesh->triangle_count; i++) {
-        const int *t = mesh->triangles[i];
-        hw_vec3 a = mesh->points[t[0]];
-        hw_vec3 n =
-            hw_vec3_cross(hw_vec3_sub(mesh->points[t[1]], a), hw_vec3_sub(mesh->points[t[2]], a));
-        for (int k = 0; k < 3; k++) normals[t[k]] = hw_vec3_add(normals[t[k]], n);
-    }
-}
-
 // Noise across the surface, m (sd): the median of what is left of each point when the mean of its
 // neighbours is taken away twice, so that an even curvature leaves nothing. A regular mesh of six
 // neighbours turns noise of 1 into 1.359 so; a normal spread's median is 1 / 1.4826 of its sd.
@@ -66,7 +55,7 @@ hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out)
     less_their_mean(mesh, counts, sums, values);
     add_neighbours(mesh, values, sums, NULL);
     less_their_mean(mesh, counts, sums, values);
-    add_normals(mesh, normals);
+    hw_mesh_add_normals(mesh, normals);
     int step = n / NOISE_PLACES + 1;
     for (int i = 0; i < n; i += step)
         rest[found++] = fabs(hw_vec3_dot(values[i], hw_vec3_unit(normals[i])));
@@ -82,7 +71,7 @@ static hw_status give_shape_back(hw_job *job, const hw_mesh *mesh, double most, 
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     hw_vec3 *normals = NULL;
     HW_ALLOC(job, tmp.arena, normals, mesh->point_count);
-    add_normals(smooth, normals);
+    hw_mesh_add_normals(smooth, normals);
     for (int i = 0; i < mesh->point_count; i++) {
         hw_vec3 moved = hw_vec3_sub(smooth->points[i], mesh->points[i]);
         double across = fabs(hw_vec3_dot(moved, hw_vec3_unit(normals[i])));

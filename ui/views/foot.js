@@ -1,15 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Foot: a scan dropped, cleaned, confirmed; landmarks and measures; one foot against the other.
-import { html, useState, useId } from '../lib/ui.js';
-import { visit, person, computation, mayWrite } from '../lib/state.js';
-import { api, Refusal } from '../lib/api.js';
-import { number, bytesText, keyText, keyStem, keyUnit, unitText, sentenceCase } from '../lib/format.js';
+import { html } from '../lib/ui.js';
+import { visit, person, computation } from '../lib/state.js';
+import { api } from '../lib/api.js';
+import { number, keyText, keyStem, keyUnit, unitText, sentenceCase } from '../lib/format.js';
 import { MEASURE_KEYS, measureReason, halfWidth } from '../lib/reasons.js';
 import { withValue } from '../lib/paths.js';
 import { address } from '../lib/router.js';
 import { Progress } from '../parts/progress.js';
 import { Inferred, Say } from '../parts/foot_inferred.js';
 import { Landmarks } from '../parts/foot_landmarks.js';
+import { Upload } from '../parts/upload.js';
 import { Why } from '../parts/why.js';
 import { SideMark } from '../parts/figure.js';
 import { ChoiceField, NumberField } from '../parts/field.js';
@@ -69,36 +70,17 @@ function OneFoot({ side, record, of }) {
 
 /** @param {{side: Side, record: import('../lib/record.js').EditedRecord, isSmall: boolean}} props */
 function Drop({ side, record, isSmall }) {
-    const [state, setState] = useState({ text: '', isFault: false });
-    const [isOver, over] = useState(false);
-    const id = useId('file');
-    const take = async (/** @type {File|undefined} */ file) => {
-        const who = person.peek();
-        if (!file || !who) return;
+    const take = async (/** @type {File} */ file) => {
         computation.times.value = { dropped: performance.now() };
-        setState({ text: `Reading ${file.name}, ${bytesText(file.size)} …`, isFault: false });
-        try {
-            const got = await api.addFile(who.id, file);
-            setState({ text: `${number(got.triangles, 0)} triangles read; being cleaned and measured.`, isFault: false });
-            // A new scan is a new foot: what was confirmed of the old one does not hold.
-            const foot = withValue(withValue(record.at(`feet.${side}`) ?? {}, 'measures', undefined), 'scan', { file: got.file, name: got.name ?? file.name });
-            record.set(`feet.${side}`, foot);
-            record.save();
-        } catch (trouble) {
-            if (!(trouble instanceof Refusal)) throw trouble;
-            setState({ text: `${file.name}: ${trouble.message}`, isFault: true });
-        }
+        const got = await api.addFile(/** @type {any} */ (person.peek()).id, file);
+        // A new scan is a new foot: what was confirmed of the old one does not hold.
+        const foot = withValue(withValue(record.at(`feet.${side}`) ?? {}, 'measures', undefined), 'scan', { file: got.file, name: got.name ?? file.name });
+        record.set(`feet.${side}`, foot);
+        record.save();
+        return `${number(got.triangles, 0)} triangles read; being cleaned and measured.`;
     };
-    if (!mayWrite('visit')) return null;
-    return html`
-        <div class=${`drop ${isOver ? 'is-over' : ''} ${isSmall ? 'is-small' : ''}`}
-            onDragOver=${(/** @type {DragEvent} */ e) => { e.preventDefault(); over(true); }} onDragLeave=${() => over(false)}
-            onDrop=${(/** @type {DragEvent} */ e) => { e.preventDefault(); over(false); take(e.dataTransfer?.files[0]); }}>
-            <label for=${id}>${isSmall ? `Another scan of the ${side} foot` : `Drop a scan of the ${side} foot here, or choose a file`}</label>
-            <input id=${id} type="file" accept=${KINDS} onChange=${(/** @type {any} */ e) => { take(e.currentTarget.files[0]); e.currentTarget.value = ''; }} />
-            ${!isSmall && html`<small>STL, OBJ, PLY, 3MF or points as XYZ text, also gzip; any unit, any pose</small>`}
-            <p class=${state.isFault ? 'fault' : 'note'} role=${state.isFault ? 'alert' : 'status'}>${state.text}</p>
-        </div>`;
+    return html`<${Upload} label=${isSmall ? `Another scan of the ${side} foot` : `Drop a scan of the ${side} foot here, or choose a file`} kinds=${KINDS} isSmall=${isSmall} onTake=${take}
+        note="STL, OBJ, PLY, 3MF or points as XYZ text, also gzip; any unit, any pose" />`;
 }
 
 /** Where a measure lies among people, in words. @param {any} percentile @param {string} key @param {string|undefined} sex */
