@@ -6,10 +6,11 @@ import { open, openDemo, signIn, goTo, computed, isSaved, shoot, noTroubles } fr
 import { begin, dropScan } from './visits.mjs';
 import { demoScans } from './server.mjs';
 
-/** The result on the page, as the program computed it. @param {any} page */
+/** The result on the page, as the program computed it; waits for the first one. @param {any} page */
 async function readResult(page) {
     return page.evaluate(async () => {
         const { computation } = await import('/lib/state.js');
+        for (let tenths = 0; !computation.result.value && tenths < 600; tenths++) await new Promise((done) => setTimeout(done, 100));
         const { visit, files } = computation.result.value;
         return { visit, files: Object.keys(files), maps: await computation.pressMaps(computation.result.value) };
     });
@@ -66,13 +67,16 @@ export async function test_a_device_is_laid_against_its_foot({ browser, server }
     noTroubles(troubles);
 }
 
+/** What a file begins with, by the end of its name. @type {Record<string, RegExp>} */
+const BEGINNINGS = { '.pdf': /^%PDF-1/, '.ics': /^BEGIN:VCALENDAR/, '.json': /^\s*\{\s*"/ };
+
 export async function test_papers_are_at_hand_where_they_are_needed({ browser, server }) {
     const { page, troubles } = await open(browser);
     await signIn(page, server, 'clinician');
     await openDemo(page);
     await computed(page);
     const { files } = await readResult(page);
-    const want = { Plan: ['letter.pdf', 'patient.pdf', 'plan.ics', 'consent.pdf', 'plan.pdf'], Load: ['load.pdf'], Orthosis: ['order.pdf'] };
+    const want = { Plan: ['letter.pdf', 'patient.pdf', 'plan.ics', 'consent.pdf', 'plan.pdf', 'visit-bundle.json'], Load: ['load.pdf'], Orthosis: ['order.pdf'] };
     for (const [area, names] of Object.entries(want)) {
         await goTo(page, area);
         const there = names.filter((name) => files.includes(name));
@@ -80,7 +84,7 @@ export async function test_papers_are_at_hand_where_they_are_needed({ browser, s
         for (const name of there) {
             const [download] = await Promise.all([page.waitForEvent('download'), page.locator(`.papers a[download="${name}"]`).click()]);
             const begins = fs.readFileSync(await download.path()).subarray(0, 15).toString('latin1');
-            assert.match(begins, name.endsWith('.ics') ? /^BEGIN:VCALENDAR/ : /^%PDF-1/, name);
+            assert.match(begins, BEGINNINGS[name.slice(name.lastIndexOf('.'))], name);
         }
     }
     assert.ok(['letter.pdf', 'patient.pdf', 'load.pdf'].every((name) => files.includes(name)));
