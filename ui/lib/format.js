@@ -76,6 +76,13 @@ export function sentenceCase(text) {
     return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
+/** A plan's verdict as its word and its reason: "Released: all was answered". @param {string} verdict */
+export function verdictParts(verdict) {
+    const end = verdict.indexOf(': ');
+    if (end < 0) return { word: verdict, reason: '' };
+    return { word: verdict.slice(0, end), reason: sentenceCase(verdict.slice(end + 2)) };
+}
+
 /** "1 visit", "2 visits". @param {number} count @param {string} one @param {string} [many] */
 export function plural(count, one, many = `${one}s`) {
     return `${count} ${count === 1 ? one : many}`;

@@ -2,7 +2,7 @@
 // What it may be: each painful heel's outcome, the patterns, the tests with their ratios and bands.
 import { html, classes } from '../lib/ui.js';
 import { computation } from '../lib/state.js';
-import { number, sentenceCase } from '../lib/format.js';
+import { number, plural, sentenceCase } from '../lib/format.js';
 import { SideMark, Awaited } from './figure.js';
 import { citation } from './why.js';
 
@@ -40,8 +40,8 @@ function Heel({ of }) {
             <p>The plantar fascia: ${percent(of.fascia_before)} before any test <small>${citation(of.fascia_before_source)}</small>, <strong>${percent(of.fascia_after)}</strong> after those made.</p>
             ${of.tests.length > 0 && html`<${Tests} tests=${of.tests} />`}
             ${of.test_that_would_tell_most && html`<p class="small">Of tests not made, most would be told by: <strong>${of.test_that_would_tell_most}</strong> (${number(of.it_would_tell_bits, 2)} bit on average).</p>`}
-            ${of.finding_most_patterns_wait_for && html`<p class="small">${of.patterns_waiting_for_it} patterns wait for one finding: <strong>${of.finding_most_patterns_wait_for}</strong>?</p>`}
-            <details><summary>${fits.length} patterns fit, ${open.length} cannot be said, ${not.length} do not fit</summary>
+            ${of.finding_most_patterns_wait_for && html`<p class="small">${plural(of.patterns_waiting_for_it, 'pattern waits', 'patterns wait')} for one finding: <strong>${of.finding_most_patterns_wait_for}</strong>?</p>`}
+            <details><summary>${plural(fits.length, 'pattern fits', 'patterns fit')}, ${open.length} cannot be said, ${plural(not.length, 'does', 'do')} not fit</summary>
                 <div class="table-room" tabindex="0" role="region" aria-label=${`Patterns, ${of.foot} heel`}><table><thead><tr><th scope="col">Cause</th><th scope="col">Pattern</th><th scope="col">What speaks for it, and what is known of it</th><th scope="col">Source</th></tr></thead>
                 <tbody>${of.causes.map((/** @type {any} */ one) => html`<tr key=${one.name}><th scope="row">${sentenceCase(one.name)}</th><td>${one.fits}</td>
                     <td>${one.features.map((/** @type {any} */ feature) => `${feature.text}: ${feature.found}`).join('; ')}</td><td>${citation(one.source)}</td></tr>`)}</tbody></table></div>

@@ -5,7 +5,7 @@ import { visit, computation, role, session } from '../lib/state.js';
 import { api } from '../lib/api.js';
 import { rangeOf } from '../lib/press.js';
 import { roundAbove } from '../lib/colours.js';
-import { number, keyText, keyUnit, sentenceCase } from '../lib/format.js';
+import { number, keyText, keyUnit, sentenceCase, verdictParts } from '../lib/format.js';
 import { deviceReason, DEVICE_KEYS, changeReason } from '../lib/reasons.js';
 import { Progress } from '../parts/progress.js';
 import { DeviceView } from '../parts/device_scene.js';
@@ -38,7 +38,8 @@ function Pair() {
     const plan = computation.result.value?.visit?.plan;
     const pair = computation.result.value?.visit?.pair;
     if (!plan) return null;
-    return html`<p class=${`release ${plan.released ? 'is-released' : 'is-held'}`}><strong>${plan.released ? 'Released' : 'NOT RELEASED'}</strong> ${plan.verdict}${pair && html`<span class="pair-line">${pair}</span>`}</p>`;
+    const { word, reason } = verdictParts(plan.verdict);
+    return html`<p class=${`release ${plan.released ? 'is-released' : 'is-held'}`}><strong>${word}.</strong> ${reason}${pair && html`<span class="pair-line">${pair}</span>`}</p>`;
 }
 
 /** @param {{side: Side, record: import('../lib/record.js').EditedRecord}} props */

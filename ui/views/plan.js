@@ -4,7 +4,7 @@ import { html, useState, classes, useId } from '../lib/ui.js';
 import { visit, computation, vocabulary, session, mayWrite, role } from '../lib/state.js';
 import { api } from '../lib/api.js';
 import { today } from '../lib/dates.js';
-import { bandText, dateText, plural, sentenceCase, signed } from '../lib/format.js';
+import { bandText, dateText, plural, sentenceCase, signed, verdictParts } from '../lib/format.js';
 import { Progress } from '../parts/progress.js';
 import { Awaited } from '../parts/figure.js';
 import { citation } from '../parts/why.js';
@@ -53,9 +53,10 @@ export function findingAt(key) {
 function Release({ plan, record }) {
     const blocking = plan.open_questions_that_block ?? 0;
     const [isOpen, open] = useState(false);
+    const { word, reason } = verdictParts(plan.verdict);
     return html`
-        <section class=${`card release ${plan.released ? 'is-released' : 'is-held'}`}><h2>${plan.released ? 'Released' : 'NOT RELEASED'}</h2>
-            <p>${plan.verdict}</p>
+        <section class=${`card release ${plan.released ? 'is-released' : 'is-held'}`}><h2>${word}</h2>
+            <p>${reason}</p>
             ${plan.red_flags?.length > 0 && html`<p class="caution">Red flags stand against the ordinary course: see above.</p>`}
             ${plan.open_questions.length > 0 && html`
                 <button type="button" aria-expanded=${isOpen} onClick=${() => open(!isOpen)}>${isOpen ? 'Hide' : 'Answer'} the ${plural(plan.open_questions.length, 'open question')}${blocking ? `, ${blocking} of them hold the release` : ''}</button>

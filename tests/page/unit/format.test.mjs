@@ -44,3 +44,8 @@ test('a date is written out, and no date is not a date', () => {
     assert.equal(format.dateText(undefined), 'no date');
     assert.equal(format.momentText('2026-03-02T14:05:00Z'), '2 Mar 2026, 14:05');
 });
+
+test('a verdict is its word and its reason', () => {
+    assert.deepEqual(format.verdictParts('NOT RELEASED: red flag, refer first: fever'), { word: 'NOT RELEASED', reason: 'Red flag, refer first: fever' });
+    assert.deepEqual(format.verdictParts('Released'), { word: 'Released', reason: '' });
+});
