@@ -126,14 +126,30 @@ static hw_status write_feet(stage *on, hw_json_out *json, const hw_json *feet)
     return HW_OK;
 }
 
+// An invented day in the year of birth that the case has; the code scatters it.
+static void write_born(hw_json_out *json, const hw_json *year, const char *code)
+{
+    char born[HW_DATE_TEXT];
+    hw_date first = {0};
+    int n = 0;
+    for (const char *c = code; *c; c++) n = (31 * n + *c) % 1009;
+    snprintf(born, sizeof born, "%04d-01-01", (int)year->number);
+    if (!hw_date_parse(born, &first)) return;
+    hw_json_text(json, "born", hw_date_text(hw_date_plus(first, n % 365), born));
+}
+
 static hw_status add_person(stage *on, const hw_json *the_case)
 {
-    const hw_json *code = hw_json_get(hw_json_get(the_case, "person"), "code");
+    const hw_json *person = hw_json_get(the_case, "person");
+    const hw_json *code = hw_json_get(person, "code"), *year = hw_json_get(person, "birth_year");
+    const hw_json *sex = hw_json_get(person, "sex");
     hw_store_write write = {.kind = "person"};
     hw_json_out json = hw_json_begin(on->into);
     hw_json_open(&json, NULL, '{');
     hw_json_text(&json, "code", code && code->kind == HW_JSON_TEXT ? code->text : "HB-0001");
     hw_json_text(&json, "name", on->name);
+    if (year && code) write_born(&json, year, code->text);
+    if (sex) hw_json_text(&json, "sex", sex->text);
     hw_json_bool(&json, "invented", true);
     hw_json_close(&json);
     HW_TRY(hw_json_end(on->job, &json, &write.body));

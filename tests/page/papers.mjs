@@ -18,6 +18,20 @@ async function taken(page, act, count) {
     return files;
 }
 
+/** A red flag that nobody followed up is the first thing a clinician sees of the day. */
+export async function test_who_is_to_be_called_stands_on_the_days_page({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    const card = page.getByRole('region', { name: 'To be called', exact: true });
+    const first = card.getByRole('row').nth(1);
+    await first.getByText('A red flag stood at the newest visit, and nothing is written since').waitFor();
+    const name = await first.getByRole('link').textContent();
+    await first.getByRole('link').click();
+    await page.getByRole('heading', { level: 1, name: 'Follow-up' }).waitFor();
+    await page.locator('.visit-bar').getByText(name ?? '').waitFor();
+    noTroubles(troubles);
+}
+
 export async function test_the_owner_takes_the_caseload_away_with_and_without_people({ browser, server }) {
     const { page, troubles } = await open(browser);
     await signIn(page, server, 'owner');

@@ -8,6 +8,7 @@ import { Figure } from '../parts/figure.js';
 import { Chart, Table } from '../parts/chart.js';
 import { useRows } from '../parts/use_rows.js';
 import { Paper, handOver } from '../parts/papers.js';
+import { Recalls } from '../parts/recalls.js';
 
 /** @typedef {{count: number, of: number, share: number, low: number, high: number}} Share */
 
@@ -109,13 +110,6 @@ function Harms({ of, events }) {
         <${Table} caption="Adverse events written down with each act" head=${['Act', 'Given', 'Events', 'Share, 95 % interval']} rows=${of.harms.map((/** @type {any} */ one) => [sentenceCase(one.act), one.given, one.events, `${number(100 * one.share, 1)} % (${number(100 * one.low, 1)} to ${number(100 * one.high, 1)})`])} />`}
         ${events.length > 0 && html`<${Table} caption="The events" head=${['Date', 'Person', 'Foot', 'Act', 'Event']} rows=${events.map((one) => [dateText(one.date), one.code, one.foot ?? 'not said', sentenceCase(one.act), one.event])} />`}
         <p class="note">None written down is not none: only what somebody wrote is counted. Interval after Clopper and Pearson.</p></section>`;
-}
-
-/** @param {{rows: any[]}} props */
-function Recalls({ rows }) {
-    return html`<section class="card"><h2>To be called</h2>
-        ${rows.length === 0 ? html`<p class="empty">Nobody.</p>` : html`
-        <${Table} caption="The most urgent first" head=${['Person', 'Code', 'Foot', 'Last seen', 'Why']} rows=${rows.map((one) => [one.name || 'no name', one.code, one.foot, `${dateText(one.last_seen)}, ${plural(one.days, 'day')} ago`, sentenceCase(one.why)])} />`}</section>`;
 }
 
 /** @param {{rows: any[]}} props */

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Today: find somebody, begin somebody new, who was seen last.
+// Today: find somebody, begin somebody new, who is to be called.
 import { html, useEffect, useState, useId } from '../lib/ui.js';
 import { api, Refusal } from '../lib/api.js';
 import { mayWrite, changeNumber, role } from '../lib/state.js';
@@ -8,6 +8,7 @@ import { isDate } from '../lib/dates.js';
 import { go, address } from '../lib/router.js';
 import { dateText, momentText, plural } from '../lib/format.js';
 import { Dialog } from '../parts/dialog.js';
+import { RecallsToday } from '../parts/recalls.js';
 
 /** @typedef {import('../lib/types.d.ts').Row} Row */
 
@@ -38,6 +39,7 @@ function People() {
             ${mayWrite('person') && html`<button type="button" class="main" onClick=${() => openNew(true)}>New person</button>`}
         </div>
         ${trouble && html`<p class="trouble" role="alert">${trouble}</p>`}
+        ${!search && html`<${RecallsToday} />`}
         ${rows && rows.length === 0 && html`<p class="empty">${search ? `Nobody found for “${search}”.` : 'Nobody here yet: begin with “New person”.'}</p>`}
         ${rows && rows.length > 0 && html`
             <div class="table-room" tabindex="0" role="region" aria-label="People"><table class="people">
