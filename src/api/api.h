@@ -41,6 +41,7 @@ HW_MUST_USE hw_status hw_api_start(hw_job *job, const hw_api_place *place, hw_ap
 /// Ends streams, lets requests end, asks running jobs to stop (another worker takes them up).
 void hw_api_stop(hw_api *api);
 
+/// The port it listens at: the one the system chose where 0 was asked for.
 int hw_api_port(const hw_api *api);
 
 /// The code that makes the first owner; NULL when there are users.

@@ -65,6 +65,7 @@ HW_MUST_USE hw_status hw_app_read(hw_job *job, hw_app_kind kind, hw_bytes bytes,
 ///   fails   as hw_app_read, hw_us_measure and hw_us_trace
 HW_MUST_USE hw_status hw_app_image(hw_job *job, hw_bytes file, const hw_image_ask *ask,
                                    hw_arena *into, hw_image_result *out);
+/// The same of a file on disk.
 HW_MUST_USE hw_status hw_app_image_at(hw_job *job, const char *path, const hw_image_ask *ask,
                                       hw_arena *into, hw_image_result *out);
 
@@ -83,6 +84,7 @@ typedef struct hw_walk_ask {
 ///   fails   as hw_app_read, hw_gait_join, hw_gait_find_stance and hw_gait_arch
 HW_MUST_USE hw_status hw_app_walk(hw_job *job, hw_bytes file, hw_bytes forces,
                                   const hw_walk_ask *ask, hw_arena *into, hw_walk_result *out);
+/// The same of files on disk; `forces_path` may be NULL.
 HW_MUST_USE hw_status hw_app_walk_at(hw_job *job, const char *path, const char *forces_path,
                                      const hw_walk_ask *ask, hw_arena *into, hw_walk_result *out);
 
@@ -91,6 +93,7 @@ HW_MUST_USE hw_status hw_app_walk_at(hw_job *job, const char *path, const char *
 ///   fails   as hw_pressure_read, hw_pressure_measure and hw_pressure_stance
 HW_MUST_USE hw_status hw_app_pressure(hw_job *job, hw_bytes file, const hw_pressure_ask *ask,
                                       double mass_kg, hw_arena *into, hw_pressure_result *out);
+/// The same of a file on disk.
 HW_MUST_USE hw_status hw_app_pressure_at(hw_job *job, const char *path, const hw_pressure_ask *ask,
                                          double mass_kg, hw_arena *into, hw_pressure_result *out);
 
@@ -117,6 +120,7 @@ HW_MUST_USE hw_status hw_app_foot_at(hw_job *job, const char *path, const hw_sca
 /// One or both feet of a scan file: hw_scan_feet.
 HW_MUST_USE hw_status hw_app_feet(hw_job *job, hw_bytes file, const hw_scan_ask *ask,
                                   hw_arena *into, hw_scan_pair *out);
+/// The same of a file on disk.
 HW_MUST_USE hw_status hw_app_feet_at(hw_job *job, const char *path, const hw_scan_ask *ask,
                                      hw_arena *into, hw_scan_pair *out);
 
@@ -229,6 +233,7 @@ HW_MUST_USE hw_status hw_app_batch_open(hw_job *job, const hw_app_batch_ask *ask
 /// The line of one file, and that of one that failed.
 HW_MUST_USE hw_status hw_app_batch_line(hw_job *job, const char *folder, const char *name,
                                         hw_arena *into, hw_bytes *out);
+/// The line of a file that failed: `why` stands in its last column.
 HW_MUST_USE hw_status hw_app_batch_failed(hw_job *job, const char *name, const char *why,
                                           hw_arena *into, hw_bytes *out);
 

@@ -18,12 +18,14 @@ typedef struct hw_arena_mark {
 ///   limit_bytes  the most it will ever hold; a request beyond that is refused
 hw_arena *hw_arena_new(size_t limit_bytes);
 
+/// Gives all of it back; NULL is none.
 void hw_arena_free(hw_arena *arena);
 
 /// `count` times `size` zeroed bytes, aligned for any type up to 32 bytes; NULL at the limit or
 /// when count * size overflows. With the address sanitizer each request is its own allocation.
 void *hw_arena_take(hw_arena *arena, size_t count, size_t size);
 
+/// Where it stands, for hw_arena_rewind.
 hw_arena_mark hw_arena_here(const hw_arena *arena);
 
 /// Frees all that was taken since `mark`.

@@ -21,6 +21,7 @@ typedef struct hw_job {
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status hw_job_open(hw_job *job, size_t scratch_bytes);
 
+/// Gives its memory back; may be called twice.
 void hw_job_close(hw_job *job);
 
 /// Sets `why` (cut at its length) and returns `status`, so that `return hw_fail(...)` reads well.
@@ -40,6 +41,7 @@ typedef struct hw_scratch {
 
 /// Scratch memory that is never `into`. On failure the job's owner rewinds; on success call _end.
 hw_scratch hw_scratch_begin(hw_job *job, const hw_arena *into);
+/// Gives back what was taken since the beginning.
 void hw_scratch_end(hw_scratch scratch);
 
 /// Points `pointer` at `n` zeroed elements in `into`, or returns HW_NO_MEMORY from the caller.

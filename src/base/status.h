@@ -31,6 +31,7 @@ typedef hw_status_code hw_status;
 /// Ends the program with file and line: a bug of the caller, never something outside data can do.
 #define HW_ASSERT(holds) ((holds) ? (void)0 : hw_assert_failed(#holds, __FILE__, __LINE__))
 
+/// Prints and aborts; called by HW_ASSERT alone.
 _Noreturn void hw_assert_failed(const char *text, const char *file, int line);
 
 #endif

@@ -36,8 +36,11 @@ typedef struct hw_writer {
     bool failed;
 } hw_writer;
 
+/// An empty text that grows in `into`.
 hw_writer hw_writer_begin(hw_arena *into);
+/// Appends bytes; what no longer fits sets `failed`.
 void hw_writer_bytes(hw_writer *writer, const void *bytes, size_t count);
+/// Appends formatted text.
 void hw_writer_print(hw_writer *writer, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 

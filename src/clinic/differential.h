@@ -114,6 +114,7 @@ typedef enum hw_outcome {
     HW_OUTCOME_NOT_FASCIA,      // its pattern does not fit
 } hw_outcome;
 
+/// As JSON and page write it.
 const char *hw_outcome_word(hw_outcome outcome);
 
 /// What is said of one painful heel.

@@ -17,6 +17,7 @@ typedef struct hw_anaesthetic_row {
     const char *cap_source; // of the caps
 } hw_anaesthetic_row;
 
+/// All local anaesthetics of the table, with limits and sources.
 const hw_anaesthetic_row *hw_anaesthetic_rows(int *count);
 
 /// By international or US name; NULL for what is not in the table.
@@ -64,7 +65,9 @@ typedef struct hw_steroid_row {
     const char *source;
 } hw_steroid_row;
 
+/// All corticosteroids of the table.
 const hw_steroid_row *hw_steroid_rows(int *count);
+/// The row of an agent by its name or the beginning of it; NULL where none is meant.
 const hw_steroid_row *hw_steroid_by_agent(const char *agent);
 
 /// mg of hydrocortisone with the same effect by mouth; unknown for an agent not in the table.
@@ -90,6 +93,7 @@ HW_MUST_USE hw_status hw_shockwave_check(hw_job *job, const hw_shockwave_order *
 
 /// Centrifuge: relative force (g) and speed (rpm) at a radius in cm. RCF = 1.118e-5 r rpm^2.
 double hw_rcf_from_rpm(double radius_cm, double rpm);
+/// The speed that gives this relative force.
 double hw_rpm_from_rcf(double radius_cm, double rcf);
 
 typedef struct hw_prp {
@@ -119,6 +123,7 @@ typedef enum hw_pain_advice {
 
 /// Pain during exercise, 0 to 10.
 hw_pain_advice hw_pain_rule(double pain_0_10);
+/// As the sheet tells it to the person.
 const char *hw_pain_advice_word(hw_pain_advice advice);
 
 /// Shell thickness of a polypropylene device by foot posture index and body mass, mm. Where the
@@ -173,6 +178,7 @@ typedef struct hw_evidence {
     const char *source;
 } hw_evidence;
 
+/// What trials and guides say of each act, row by row.
 const hw_evidence *hw_evidence_rows(int *count);
 
 #endif

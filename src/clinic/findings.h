@@ -166,8 +166,11 @@ enum {
     HW_TENDER_INNER_ANKLE
 };
 
+/// A number that was found.
 hw_finding hw_finding_of_number(double number);
+/// A word that was found, by its place among the row's words.
 hw_finding hw_finding_of_word(int word);
+/// Said to be not asked: neither yes nor no.
 hw_finding hw_finding_not_asked(void);
 
 /// Reads a text value ("yes", "felt", "not asked") by the row's words; letters' case is ignored.
@@ -182,6 +185,7 @@ bool hw_finding_possible(const hw_finding_row *row, double number);
 
 /// As base's answer: what is absent is unknown, never no.
 hw_answer hw_finding_answer(hw_finding finding);
+/// The number, unknown where none was found.
 hw_maybe hw_finding_number(hw_finding finding);
 
 enum { HW_PATTERN_FIRST_STEPS = 0, HW_PATTERN_WORSE_EACH_STEP, HW_PATTERN_LONG_STANDING };

@@ -15,6 +15,7 @@ typedef enum hw_pain_kind {
 
 /// "first step", "average", "activity"; HW_PAIN_KINDS for any other word.
 const char *hw_pain_word(hw_pain_kind kind);
+/// Back from the word; HW_PAIN_KINDS for any other.
 hw_pain_kind hw_pain_from_word(const char *word);
 
 /// Smallest change that matters to people, points of 10, and where it is from. Not known for activity.
@@ -25,6 +26,7 @@ typedef struct hw_pain_scale {
     const char *prior_source;
 } hw_pain_scale;
 
+/// What matters on it, and the course that is expected before any score.
 hw_pain_scale hw_pain_scale_of(hw_pain_kind kind);
 
 typedef struct hw_pain_score {

@@ -84,16 +84,21 @@ bool hw_allergy(const char *typed, unsigned *allergens);
 
 /// All rows, for tests and for pick lists.
 const hw_name_row *hw_substance_rows(int *count);
+/// All rows of conditions.
 const hw_name_row *hw_condition_rows(int *count);
 
 /// The word of group `1 << index`, as a case file writes it for a name classified by hand.
 const char *hw_medicine_group_word(int index);
+/// The same for conditions.
 const char *hw_condition_group_word(int index);
+/// The same for allergens.
 const char *hw_allergen_word(int index);
 
 /// The group of such a word (letters' case ignored), or 0 when there is none.
 unsigned hw_medicine_group_by_word(const char *word);
+/// The same for conditions.
 unsigned hw_condition_group_by_word(const char *word);
+/// The same for allergens.
 unsigned hw_allergen_by_word(const char *word);
 
 #endif

@@ -24,6 +24,7 @@ typedef struct hw_risk_row {
     const char *against; // what contradicts it, or limits it; NULL: nothing found
 } hw_risk_row;
 
+/// What raises the risk or changes the course, row by row.
 const hw_risk_row *hw_risk_rows(int *count);
 
 /// Whether the row holds at this heel; unknown where it was not found out.

@@ -93,6 +93,7 @@ typedef enum hw_urgency {
     HW_URGENCY_EMERGENCY,
 } hw_urgency;
 
+/// How soon, in words for screen and letter.
 const char *hw_urgency_word(hw_urgency urgency);
 
 typedef struct hw_rule {
@@ -110,6 +111,7 @@ typedef struct hw_rule {
 
 /// Rows about acts, and red flags: rows about the plan as a whole.
 const hw_rule *hw_rule_rows(int *count);
+/// The red flags alone.
 const hw_rule *hw_red_flag_rows(int *count);
 
 /// Changes with anything a row says or is judged by: data/rule_reviews.csv holds who reviewed it.

@@ -45,6 +45,7 @@ typedef struct hw_scale {
     const char *note;  // licence, versions; NULL: none
 } hw_scale;
 
+/// All questionnaires and ratings of the program.
 const hw_scale *hw_scale_rows(int *count);
 
 /// NULL when there is none.
@@ -88,6 +89,7 @@ typedef enum hw_change {
     HW_CHANGE_WORSE_SURELY,
 } hw_change;
 
+/// In words: "better by what matters, beyond the error".
 const char *hw_change_word(hw_change change);
 
 /// A change from one score to another, by what matters and by the error.

@@ -25,6 +25,7 @@ typedef struct hw_trial {
     const char *note;   // what is unsure of it; NULL where nothing is
 } hw_trial;
 
+/// All trials of the table, checked or not.
 const hw_trial *hw_trials(int *count);
 
 /// Standardised difference, positive: the treatment did better. From means and deviations, or from

@@ -87,27 +87,36 @@ HW_MUST_USE hw_status hw_file_make_private(hw_job *job, const char *path, hw_byt
 HW_MUST_USE hw_status hw_file_write_at(hw_job *job, const char *path, size_t offset,
                                        hw_bytes bytes);
 
+/// Removes a file.
+///
+///   fails   HW_NOT_FOUND, HW_NO_ACCESS, HW_IO_FAILED
 HW_MUST_USE hw_status hw_file_remove(hw_job *job, const char *path);
 
 /// A file too large for memory, written or read piece by piece. What is written bears its name only
 /// after _keep; closed before, nothing is left.
 typedef struct hw_file_stream hw_file_stream;
 
+/// Begins a file that gets its name only by hw_file_stream_keep.
 HW_MUST_USE hw_status hw_file_stream_write(hw_job *job, const char *path, hw_file_stream **out);
+/// Opens a file to read from its first byte.
 HW_MUST_USE hw_status hw_file_stream_read(hw_job *job, const char *path, hw_file_stream **out);
+/// Appends bytes.
 HW_MUST_USE hw_status hw_file_stream_put(hw_job *job, hw_file_stream *stream, hw_bytes bytes);
 
 ///   fails   HW_BAD_FORMAT fewer than `count` bytes are left
 HW_MUST_USE hw_status hw_file_stream_get(hw_job *job, hw_file_stream *stream, void *bytes,
                                          size_t count);
+/// Whether every byte was read.
 bool hw_file_stream_is_at_end(hw_file_stream *stream);
 
 /// How many bytes were read or written so far; back to the first.
 size_t hw_file_stream_at(hw_file_stream *stream);
+/// Back to the first byte.
 HW_MUST_USE hw_status hw_file_stream_rewind(hw_job *job, hw_file_stream *stream);
 
 /// Where its bytes stand now, to re-read them before they are kept: flush first.
 const char *hw_file_stream_name(const hw_file_stream *stream);
+/// Hands what was put to the system, so that others may read it.
 HW_MUST_USE hw_status hw_file_stream_flush(hw_job *job, hw_file_stream *stream);
 
 /// Syncs and gives it its name.

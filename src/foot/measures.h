@@ -60,7 +60,9 @@ hw_landmark hw_landmark_from_key(const char *key);
 
 /// The landmark by its number, whether it means anything on this scan, and its place for writing.
 hw_vec3 hw_landmark_of(const hw_landmarks *landmarks, hw_landmark which);
+/// Whether it means anything on this scan.
 bool hw_landmark_known(const hw_landmarks *landmarks, hw_landmark which);
+/// Its place, for writing.
 hw_vec3 *hw_landmark_at(hw_landmarks *landmarks, hw_landmark which);
 
 /// Every measure, in the order in which they are shown.
@@ -133,6 +135,7 @@ typedef struct hw_foot_measures {
 
 /// The measure by its number, and its place for writing.
 hw_maybe hw_foot_measure_of(const hw_foot_measures *measures, hw_measure which);
+/// Its place, for writing.
 hw_maybe *hw_foot_measure_at(hw_foot_measures *measures, hw_measure which);
 
 /// Measures that follow from landmarks alone, by the definitions above; the others stay unknown.

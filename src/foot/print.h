@@ -56,6 +56,7 @@ typedef struct hw_print_indices {
     double contact_area;      // m2, without toes
 } hw_print_indices;
 
+/// All unknown where fewer than four rows of the print touch.
 hw_print_indices hw_foot_print_indices(const hw_foot_print *print);
 
 #endif

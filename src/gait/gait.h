@@ -67,8 +67,10 @@ HW_MUST_USE hw_status hw_gait_join(hw_job *job, const hw_gait_record *markers,
 /// The record as plain bytes, and back: what crosses from the sandboxed child.
 HW_MUST_USE hw_status hw_gait_pack(hw_job *job, const hw_gait_record *record, hw_arena *into,
                                    hw_bytes *out);
+/// Back from those bytes, every count checked against what is there.
 HW_MUST_USE hw_status hw_gait_unpack(hw_job *job, hw_bytes bytes, hw_arena *into,
                                      hw_gait_record *out);
+/// Whether the bytes are such a pack, by what they begin with.
 bool hw_gait_is_packed(hw_bytes bytes);
 
 /// The marker of this name, letters' case ignored; -1: none.

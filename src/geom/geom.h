@@ -27,6 +27,7 @@ typedef struct hw_box {
     hw_vec3 low, high;
 } hw_box;
 
+/// The smallest box along the axes that holds every vertex; without vertices its low is above its high.
 hw_box hw_mesh_box(const hw_mesh *mesh);
 
 /// A copy of the points under `pose`, in `into`; triangles are copied and, where the pose mirrors,

@@ -112,6 +112,7 @@ HW_MUST_USE hw_status hw_http_start(hw_job *job, const hw_http_place *place, hw_
 /// Ends the streams, lets requests that are being answered end, closes. May be called with NULL.
 void hw_http_stop(hw_http *server);
 
+/// The port it listens at: the one the system chose where 0 was asked for.
 int hw_http_port(const hw_http *server);
 
 /// Sends a piece of text to the open streams that want it; a stream that does not read is closed.

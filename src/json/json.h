@@ -63,14 +63,19 @@ typedef struct hw_json_out {
 /// `key` is NULL inside a list and at the root.
 hw_json_out hw_json_begin(hw_arena *into);
 void hw_json_open(hw_json_out *out, const char *key, char bracket); // '{' or '['
+/// Closes the innermost open list or object.
 void hw_json_close(hw_json_out *out);
 void hw_json_text(hw_json_out *out, const char *key, const char *text); // NULL text -> null
+/// true or false.
 void hw_json_bool(hw_json_out *out, const char *key, bool truth);
+/// null: known to be absent.
 void hw_json_null(hw_json_out *out, const char *key);
+/// A whole number.
 void hw_json_int(hw_json_out *out, const char *key, long value);
 
 /// With `decimals` places at most, trailing zeros cut, never -0; a value that is not finite is null.
 void hw_json_number(hw_json_out *out, const char *key, double value, int decimals);
+/// value * factor as hw_json_number writes it, null where it is unknown.
 void hw_json_maybe(hw_json_out *out, const char *key, hw_maybe value, double factor, int decimals);
 
 /// {"median": , "p05": , "p95": }, or null with "<key>_why" beside it.

@@ -303,6 +303,7 @@ typedef struct hw_mech_tissue {
     hw_mech_variants past;
 } hw_mech_tissue;
 
+/// One uncalibrated set, in the middle of published ranges.
 hw_mech_tissue hw_mech_tissue_default(void);
 
 /// Set `member`, 0..HW_MECH_MEMBERS-1, with the calf at its norm.

@@ -72,11 +72,16 @@ typedef struct hw_pose {
     hw_vec3 shift;
 } hw_pose;
 
+/// The pose that leaves every point where it is.
 hw_pose hw_pose_identity(void);
+/// Scaled, turned, then shifted.
 hw_vec3 hw_pose_point(const hw_pose *pose, hw_vec3 point);
 hw_vec3 hw_pose_direction(const hw_pose *pose, hw_vec3 direction); // rotates only
+/// The way back; the rotation must be orthonormal.
 hw_pose hw_pose_inverse(const hw_pose *pose);
+/// `first`, and `then` of what came out of it.
 hw_pose hw_pose_chain(const hw_pose *first, const hw_pose *then);
+/// Whether it makes a left foot a right one: the determinant of its turn is negative.
 bool hw_pose_mirrors(const hw_pose *pose);
 
 /// Solves A x = b in place by LU with partial pivoting.
@@ -96,6 +101,7 @@ typedef struct hw_random {
     uint64_t state;
 } hw_random;
 
+/// The same seed gives the same numbers on every machine.
 hw_random hw_random_begin(uint64_t seed);
 double hw_random_uniform(hw_random *random); // [0, 1)
 double hw_random_normal(hw_random *random);  // mean 0, sd 1

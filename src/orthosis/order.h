@@ -41,9 +41,12 @@ typedef struct hw_shell_row {
     const char *source;
 } hw_shell_row;
 
+/// Its row: moduli, density, ranges, with their sources.
 const hw_shell_row *hw_shell_row_of(hw_shell_material material);
 
+/// As a case file writes it.
 const char *hw_shell_material_word(hw_shell_material material);
+/// kg/m3.
 double hw_shell_material_density(hw_shell_material material);
 
 typedef enum hw_met_pad {
@@ -149,7 +152,9 @@ typedef struct hw_order_row {
 /// HW_TERMS rows.
 const hw_order_row *hw_order_rows(void);
 
+/// The term's value in the order: m, rad or a share, as hw_order_rows says.
 double hw_order_value(const hw_orthosis_order *order, hw_order_term term);
+/// Sets it; the range is judged later, with all the others.
 void hw_order_set(hw_orthosis_order *order, hw_order_term term, double value);
 
 /// Polypropylene 4 mm, cup 14 mm, standard arch fill 4 mm, nothing else; expansions by how the foot

@@ -41,6 +41,7 @@ typedef struct hw_press_limit {
     const char *source;
 } hw_press_limit;
 
+/// The limits of a region, with their source.
 hw_press_limit hw_press_limit_of(hw_press_region region);
 
 typedef enum hw_press_effort {

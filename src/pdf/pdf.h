@@ -62,6 +62,7 @@ void hw_pdf_path(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], 
 void hw_pdf_curve(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], int count,
                   bool is_filled);
 
+/// A rectangle, mm from the top left.
 void hw_pdf_box(hw_pdf *pdf, const hw_pdf_ink *ink, double x, double y, double width, double height,
                 bool is_filled);
 
@@ -77,6 +78,7 @@ void hw_pdf_tag(hw_pdf *pdf, const char *tag);
 
 /// A figure, with what it shows in words (they are kept until the end). Ended by hw_pdf_untag.
 void hw_pdf_tag_figure(hw_pdf *pdf, const char *words);
+/// Ends the innermost tag.
 void hw_pdf_untag(hw_pdf *pdf);
 
 /// The finished file in `into`; frees `pdf` whatever happens. The file's identifier comes from its

@@ -136,7 +136,9 @@ hw_foot_measures hw_visit_typed_measures(const hw_visit *visit, hw_side side);
 
 /// Whose stance on which plate, for hw_gait_find_stance; the foot's length may be unknown.
 hw_gait_walker hw_visit_walker(const hw_visit *visit, hw_side side, hw_maybe foot_length_m);
+/// How this foot's recording is to be read.
 hw_gait_ask hw_visit_gait_ask(const hw_visit *visit, hw_side side);
+/// How this foot's pressure table is to be read.
 hw_pressure_ask hw_visit_pressure_ask(const hw_visit *visit, hw_side side);
 
 /// The accepted thickness of this side as a reading; is_accepted is false where there is none.
@@ -157,10 +159,12 @@ const char *hw_visit_order_why(const hw_visit *visit, hw_side side, hw_order_ter
 
 /// The key of a number of an order in case file and JSON, unit included: "heel_cup_mm".
 enum { HW_ORDER_KEY = 40 };
+/// `heel_cup_mm` of the heel cup: word and unit.
 void hw_order_key(hw_order_term term, char key[static HW_ORDER_KEY]);
 
 /// A value of a row in mm or degrees; the order's own.
 double hw_order_in_unit(const hw_order_row *row, double value);
+/// The order's own, in the row's unit.
 double hw_order_typed(const hw_orthosis_order *order, hw_order_term term);
 
 /// One rating of one heel.

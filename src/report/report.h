@@ -144,6 +144,7 @@ typedef struct hw_pressure_result {
 /// What `heelwright gait` and `heelwright pressure` print.
 HW_MUST_USE hw_status hw_report_gait_json(hw_job *job, const hw_walk_result *result, hw_arena *into,
                                           hw_bytes *out);
+/// The same for plantar pressure.
 HW_MUST_USE hw_status hw_report_pressure_json(hw_job *job, const hw_pressure_result *result,
                                               hw_arena *into, hw_bytes *out);
 

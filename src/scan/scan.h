@@ -61,6 +61,7 @@ typedef enum hw_scan_axis {
 
 /// "unknown", "+x", "-x", "+y", "-y", "+z" or "-z"; and back, unknown for any other word.
 const char *hw_scan_axis_word(hw_scan_axis axis);
+/// Back from the word.
 hw_scan_axis hw_scan_axis_from_word(const char *word);
 
 /// How much of the foot there is.
@@ -89,6 +90,7 @@ typedef struct hw_scan_ask {
     hw_landmarks_by_hand by_hand; // landmarks a person has placed; on their skin
 } hw_scan_ask;
 
+/// Nothing said: everything is inferred, with the uncertainty runs.
 hw_scan_ask hw_scan_ask_default(void);
 
 /// What was taken away or turned. Counts are of the file's triangles and points.

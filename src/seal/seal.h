@@ -98,8 +98,11 @@ typedef struct hw_seal_sum {
     _Alignas(64) unsigned char state[384];
 } hw_seal_sum;
 
+/// A keyed digest of bytes that come piece by piece (BLAKE2b).
 void hw_seal_sum_begin(hw_seal_sum *sum, const hw_seal_key *key);
+/// The next piece.
 void hw_seal_sum_add(hw_seal_sum *sum, const void *bytes, size_t count);
+/// The digest; the sum is spent.
 void hw_seal_sum_end(hw_seal_sum *sum, unsigned char out[static HW_SEAL_HASH]);
 
 /// Seals: nonce, ciphertext, tag; 40 bytes longer than `plain`.
@@ -112,6 +115,7 @@ HW_MUST_USE hw_status hw_seal_close(hw_job *job, const hw_seal_key *key, hw_byte
 HW_MUST_USE hw_status hw_seal_open(hw_job *job, const hw_seal_key *key, hw_bytes identity,
                                    hw_bytes sealed, hw_arena *into, hw_bytes *out);
 
+/// A new pair of keys, random.
 hw_seal_pair hw_seal_pair_new(void);
 
 /// The key that two pairs share: the same from one's secret and the other's open half, and known to
@@ -138,6 +142,7 @@ typedef struct hw_seal_stream {
     bool is_ended;
 } hw_seal_stream;
 
+/// Begins a sealed stream; its header is kept with it.
 void hw_seal_stream_write(hw_seal_stream *stream, const hw_seal_key *key,
                           unsigned char header[static HW_SEAL_STREAM_HEADER]);
 
@@ -145,6 +150,7 @@ void hw_seal_stream_write(hw_seal_stream *stream, const hw_seal_key *key,
 void hw_seal_stream_put(hw_seal_stream *stream, hw_bytes identity, hw_bytes plain, bool is_last,
                         unsigned char *out);
 
+/// Opens a sealed stream by its header.
 HW_MUST_USE hw_status hw_seal_stream_read(hw_job *job, hw_seal_stream *stream,
                                           const hw_seal_key *key,
                                           const unsigned char header[static HW_SEAL_STREAM_HEADER]);

@@ -36,6 +36,7 @@ typedef struct hw_sql_value {
     hw_bytes bytes; // of a text or bytes; read values are followed by a zero that is not counted
 } hw_sql_value;
 
+/// Values to bind. Texts, never NULL, and bytes are not copied: they must outlive the call.
 hw_sql_value hw_sql_int(int64_t integer);
 hw_sql_value hw_sql_text(const char *text);
 hw_sql_value hw_sql_bytes(hw_bytes bytes);

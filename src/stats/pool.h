@@ -31,7 +31,9 @@ typedef struct hw_two_by_two {
 /// Logarithms, with their variances. Where a cell is empty 1/2 is added to all four
 /// (common practice) and the interval is wide.
 hw_trial_effect hw_effect_log_risk_ratio(const hw_two_by_two *table);
+/// As the risk ratio, of the odds.
 hw_trial_effect hw_effect_log_odds_ratio(const hw_two_by_two *table);
+/// Treated less control, no logarithm.
 hw_trial_effect hw_effect_risk_difference(const hw_two_by_two *table);
 
 /// The effect behind a published estimate and its 95 % interval. False where low < high fails.

@@ -20,6 +20,7 @@ typedef struct hw_cusum {
     int signal;              // +1, -1, 0
 } hw_cusum;
 
+/// Adds one value in time order; `slack` and `limit` in units of `sd`.
 void hw_cusum_add(hw_cusum *sum, double value, double target, double sd, double slack,
                   double limit);
 

@@ -23,6 +23,7 @@ typedef struct hw_surface {
 HW_MUST_USE hw_status hw_surface_fit(hw_job *job, const double *x, const double *y, int count,
                                      int dims, hw_arena *into, hw_surface *out);
 
+/// The value at a point of `dims` numbers; outside the points of the fit it is extrapolated.
 double hw_surface_at(const hw_surface *surface, const double *x);
 
 /// What is climbed, over the unit box.

@@ -25,6 +25,9 @@ typedef struct hw_agreement {
     double low, high; // limits of agreement: bias -+ 1.96 sd (Bland and Altman 1986)
 } hw_agreement;
 
+/// Bland and Altman: mean and spread of `first` less `second`.
+///
+///   fails   HW_BAD_INPUT fewer than two pairs
 HW_MUST_USE hw_status hw_agree(hw_job *job, const double *first, const double *second, int count,
                                hw_agreement *out);
 

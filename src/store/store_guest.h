@@ -133,6 +133,7 @@ HW_MUST_USE hw_status hw_guest_claim(hw_job *job, hw_guest *guest, const hw_stor
 /// As hw_store_job_renew and hw_store_job_get, of jobs sealed to this guest.
 HW_MUST_USE hw_status hw_guest_renew(hw_job *job, hw_guest *guest, const hw_store_claim *claim,
                                      double progress, const char *sentence, bool *is_cancelled);
+/// What became of a job, asked by its worker.
 HW_MUST_USE hw_status hw_guest_look(hw_job *job, hw_guest *guest, const char *id, hw_arena *into,
                                     hw_store_task *out);
 

@@ -119,6 +119,7 @@ HW_MUST_USE hw_status hw_drop_build(hw_job *job, const hw_mesh *mesh, double rad
 /// Height of the tip with the axis over (x, y), -INFINITY where the cutter passes the solid by.
 /// `contact`: the point it rests on, may be NULL.
 double hw_drop_ball(const hw_drop *drop, double x, double y, hw_vec3 *contact);
+/// The same for a flat end.
 double hw_drop_flat(const hw_drop *drop, double x, double y);
 
 #endif
