@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "base/base.h"
+#include "arena.h"
+#include "status.h"
 
 #include <stdint.h>
 #include <stdlib.h>

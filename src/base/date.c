@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "base.h"
+#include "date.h"
+#include "status.h"
 #include <stdio.h>
 #include <string.h>
 

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "base/base.h"
+#include "job.h"
+#include "text.h"
 
 #include <stdarg.h>
 #include <stdio.h>

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "base/base.h"
+#include "parallel.h"
 
 #include <pthread.h>
 #include <sched.h>

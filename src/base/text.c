@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "base/base.h"
+#include "text.h"
 
 #include <ctype.h>
 #include <math.h>

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "base/base.h"
+#include "words.h"
 
 const char *hw_side_word(hw_side side)
 {

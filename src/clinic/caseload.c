@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "clinic.h"
+#include "caseload.h"
+#include "trials.h"
 
 #include <math.h>
 #include <stdlib.h>

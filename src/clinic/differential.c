@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "clinic.h"
+#include "differential.h"
 #include "readings.h"
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "dose.h"
-#include "clinic.h"
 #include <math.h>
 #include <string.h>
 

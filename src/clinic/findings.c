@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "clinic.h"
+#include "findings.h"
 #include <string.h>
 
 #define NUMBER(id, scope, key, unit, low, high, what)                                              \

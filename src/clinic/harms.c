@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "clinic.h"
+#include "harms.h"
 
 #define ACT(name) (1u << HW_ACT_##name)
 #define SHOCKWAVE (ACT(SHOCKWAVE_RADIAL) | ACT(SHOCKWAVE_FOCUSED))

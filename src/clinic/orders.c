@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "orders.h"
-#include "clinic.h"
 #include <math.h>
 
 hw_past_act hw_order_as_done(const hw_order *order, hw_date date)

@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "plan.h"
-#include "clinic.h"
 #include "plan_internal.h"
 #include "readings.h"
 #include <string.h>

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "readings.h"
-#include "clinic.h"
+#include "differential.h"
+#include "dose.h"
+#include "orders.h"
+#include "readings.h"
 #include <string.h>
 
 static const hw_reading absent = {HW_GIVEN_ABSENT, 0.0, false};

@@ -3,7 +3,6 @@
 // (ratings), Landorf 2008 Foot (foot function index, from memory), Martin 2005 Foot Ankle Int 26:968,
 // Binkley 1999 Phys Ther 79:371, Stratford 1995 Physiother Can (from memory).
 #include "scores.h"
-#include "clinic.h"
 #include <math.h>
 #include <string.h>
 

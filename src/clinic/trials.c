@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The rows. What was read, what is from memory and what is unsure stands in each.
-#include "clinic.h"
+#include "trials.h"
 
 #include <math.h>
 

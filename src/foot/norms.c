@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "foot/foot.h"
+#include "norms.h"
 
 #include "norms_table.h"
 

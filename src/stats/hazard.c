@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Newton's steps on the partial likelihood; those at risk are summed from the last time to the first.
-#include "stats.h"
+#include "hazard.h"
 
 #define MATHLIB_STANDALONE 1
 #include <Rmath.h>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Everything stands on P = W - W X (X'W X)^-1 X'W at one variance between trials: P y are the weighted
 // residuals, and traces of P and P P come from X'W X, X'W^2 X and X'W^3 X alone.
-#include "stats.h"
+#include "moderate.h"
 
 #define MATHLIB_STANDALONE 1
 #include <Rmath.h>

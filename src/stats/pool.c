@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "stats.h"
+#include "pool.h"
+#include "fit.h"
+#include "moderate.h"
 
 #define MATHLIB_STANDALONE 1
 #include <Rmath.h>

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "stats/stats.h"
+#include "surface.h"
 
 #include <math.h>
 #include <nlopt.h>

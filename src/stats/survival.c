@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "stats.h"
+#include "survival.h"
 
 #define MATHLIB_STANDALONE 1
 #include <Rmath.h>
