@@ -136,7 +136,7 @@ def test_a_cast_is_milled_the_same_twice_and_a_wrong_table_is_refused():
         assert min(tools.values()) > 100
         facts = json.loads((folder / "one/milling.json").read_text())
         view = facts["programs"][0]["parts"][0]["views"][0]
-        assert view["cut_below_design_max_mm"] <= .02 and view["ridge_max_mm"] <= .2
+        assert view["cut_below_design_max_mm"] <= .02 and view["ridge_max_mm"] <= .2 and view["tabs_cut_max_mm"] == 0
         for spoil, says in ((("tools", 0, "plunge_mm_per_min"), "plunge_mm_per_min"), (("blocks", 4, "width_mm"), "width_mm")):
             wrong = json.loads(json.dumps(table))
             del wrong[spoil[0]][spoil[1]][spoil[2]]
