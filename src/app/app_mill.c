@@ -145,67 +145,92 @@ static hw_status check(hw_job *job, const hw_toolpath_part *parts, const hw_mill
 
 // -- one program
 
-static hw_status name_program(hw_job *job, const hw_report *report, const hw_mill *mill,
-                              hw_arena *into, hw_milled *of)
+// What one program is made of: one foot's device, or both.
+typedef struct making {
+    const hw_report *report;
+    const hw_mill *mill;
+    hw_toolpath_part parts[HW_TOOLPATH_PARTS_MAX];
+    hw_side sides[HW_TOOLPATH_PARTS_MAX];
+    int count;
+} making;
+
+static hw_status add_foot(hw_job *job, const hw_orthosis *device, hw_arena *into, making *of)
 {
-    const char *code = NULL;
-    HW_TRY(hw_app_code_in_name(job, report->visit->code, into, &code));
-    return hw_text_format(
-        job, into, &of->name, "%s-%s%s%s-%s%s.nc", code, hw_side_word(of->sides[0]),
-        of->part_count == 2 ? "-and-" : "", of->part_count == 2 ? hw_side_word(of->sides[1]) : "",
-        mill->kind == HW_MILL_CAST ? "cast" : "shell", of->is_released ? "" : "-NOT-RELEASED");
+    hw_toolpath_part *part = &of->parts[of->count];
+    part->label = label_of(device->side, of->mill->kind);
+    of->sides[of->count++] = device->side;
+    return make_shape(job, device, of->mill->kind, into, &part->shape);
 }
 
-static hw_status make_program(hw_job *job, const hw_report *report, const hw_mill *mill,
-                              const int *feet, int count, hw_arena *into, hw_milled *out)
+static making only(const making *both, int index)
+{
+    making one = *both;
+    one.parts[0] = both->parts[index], one.sides[0] = both->sides[index], one.count = 1;
+    return one;
+}
+
+static hw_toolpath_ask ask_of(const making *of, bool is_released, char date[HW_DATE_TEXT])
+{
+    const hw_mill *mill = of->mill;
+    const hw_visit *visit = of->report->visit;
+    return (hw_toolpath_ask){.machine = &mill->machine,
+                             .block = &mill->blocks[mill->block],
+                             .rough = &mill->tools[mill->rough],
+                             .finish = &mill->tools[mill->finish],
+                             .scallop_m = mill->scallop_m,
+                             .allowance_m = mill->allowance_m,
+                             .side_count = mill->kind == HW_MILL_SHELL ? 2 : 1,
+                             .code = visit->code,
+                             .is_released = is_released,
+                             .date = hw_date_text(visit->findings.visit_date, date)};
+}
+
+static hw_status name_program(hw_job *job, const making *from, hw_arena *into, hw_milled *of)
+{
+    const char *code = NULL;
+    HW_TRY(hw_app_code_in_name(job, from->report->visit->code, into, &code));
+    return hw_text_format(job, into, &of->name, "%s-%s%s%s-%s%s.nc", code,
+                          hw_side_word(of->sides[0]), of->part_count == 2 ? "-and-" : "",
+                          of->part_count == 2 ? hw_side_word(of->sides[1]) : "",
+                          from->mill->kind == HW_MILL_CAST ? "cast" : "shell",
+                          of->is_released ? "" : "-NOT-RELEASED");
+}
+
+static hw_status make_program(hw_job *job, const making *from, hw_arena *into, hw_milled *out)
 {
     char date[HW_DATE_TEXT];
-    hw_toolpath_part parts[HW_TOOLPATH_PARTS_MAX];
-    hw_milled made = {.part_count = count, .is_released = true};
-    for (int i = 0; i < count; i++) {
-        const hw_orthosis *device = report->feet[feet[i]].orthosis;
-        made.sides[i] = device->side;
-        made.is_released &= hw_report_device_released(report, device->side);
-        parts[i].label = label_of(device->side, mill->kind);
-        HW_TRY(make_shape(job, device, mill->kind, into, &parts[i].shape));
+    hw_milled made = {.part_count = from->count, .is_released = true};
+    for (int i = 0; i < from->count; i++) {
+        made.sides[i] = from->sides[i];
+        made.is_released &= hw_report_device_released(from->report, from->sides[i]);
     }
-    hw_toolpath_ask ask = {.machine = &mill->machine,
-                           .block = &mill->blocks[mill->block],
-                           .rough = &mill->tools[mill->rough],
-                           .finish = &mill->tools[mill->finish],
-                           .scallop_m = mill->scallop_m,
-                           .allowance_m = mill->allowance_m,
-                           .side_count = mill->kind == HW_MILL_SHELL ? 2 : 1,
-                           .code = report->visit->code,
-                           .is_released = made.is_released,
-                           .date = hw_date_text(report->visit->findings.visit_date, date)};
-    HW_TRY(name_program(job, report, mill, into, &made));
-    HW_TRY(hw_toolpath_make(job, parts, count, &ask, into, &made.made));
-    HW_TRY(check(job, parts, mill, into, &made));
+    hw_toolpath_ask ask = ask_of(from, made.is_released, date);
+    HW_TRY(name_program(job, from, into, &made));
+    HW_TRY(hw_toolpath_make(job, from->parts, from->count, &ask, into, &made.made));
+    HW_TRY(check(job, from->parts, from->mill, into, &made));
     *out = made;
     return HW_OK;
 }
 
-// A pair in one block where it has room, else a program each.
+// A pair in one block where it has room, else a program each. What else is wrong with table or devices is
+// told, and not tried again foot by foot.
 hw_status hw_app_mill(hw_job *job, const hw_mill *mill, hw_arena *into, hw_report *report)
 {
-    int feet[2], count = 0;
+    char date[HW_DATE_TEXT];
+    making all = {.report = report, .mill = mill};
     hw_milling *milling = NULL;
     for (int i = 0; i < 2; i++)
-        if (report->feet[i].orthosis) feet[count++] = i;
-    if (count == 0)
+        if (report->feet[i].orthosis) HW_TRY(add_foot(job, report->feet[i].orthosis, into, &all));
+    if (all.count == 0)
         return hw_fail(job, HW_BAD_INPUT, "no orthosis was made: there is nothing to mill");
     HW_ALLOC(job, into, milling, 1);
     milling->mill = mill;
-    hw_status status = make_program(job, report, mill, feet, count, into, &milling->programs[0]);
-    if (status == HW_OK) milling->count = 1;
-    if (status == HW_BAD_INPUT && count == 2) {
-        for (int i = 0; i < 2; i++)
-            HW_TRY(make_program(job, report, mill, &feet[i], 1, into, &milling->programs[i]));
-        milling->count = 2;
-        status = HW_OK;
+    hw_toolpath_ask ask = ask_of(&all, false, date);
+    milling->count = all.count == 2 && !hw_toolpath_pair_fits(all.parts, &ask) ? 2 : 1;
+    for (int i = 0; i < milling->count; i++) {
+        making one = milling->count == 2 ? only(&all, i) : all;
+        HW_TRY(make_program(job, &one, into, &milling->programs[i]));
     }
-    HW_TRY(status);
     report->milling = milling;
     return HW_OK;
 }

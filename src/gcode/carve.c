@@ -226,6 +226,23 @@ static hw_status judge(hw_job *job, const hw_gcode_map *map, const hw_gcode_ask 
                              "allowed",
                              side_and_part[1] + 1, hw_mm_from_m(map->ridge_m),
                              hw_mm_from_m(ask->ridge_max_m)));
+    if (map->tab_cut_m > ask->gouge_max_m)
+        HW_TRY(hw_faults_add(job, faults, side_and_part[0] ? "side 2" : "side 1",
+                             "a tab that holds part %d is cut %.2f mm deep near X %.1f Y %.1f; the "
+                             "part could come loose under the tool",
+                             side_and_part[1] + 1, hw_mm_from_m(map->tab_cut_m),
+                             hw_mm_from_m(map->tab_cut_at.x), hw_mm_from_m(map->tab_cut_at.y)));
+    return HW_OK;
+}
+
+// What is cut free from both sides must be held by something.
+static hw_status check_holds(hw_job *job, const hw_gcode_rules *rules, const hw_gcode_ask *ask,
+                             hw_faults *faults)
+{
+    for (int part = 0; part < ask->design_count; part++)
+        if (rules->side_count == 2 && ask->designs[part].hold_count == 0)
+            HW_TRY(hw_faults_add(job, faults, "tabs",
+                                 "part %d is cut from both sides and no tab holds it", part + 1));
     return HW_OK;
 }
 
@@ -238,6 +255,7 @@ hw_status hw_gcode_carve(hw_job *job, const hw_gcode_program *program, const hw_
     const double hidden = 4e-6;
     hw_gcode_cut cut = {.step_m = sqrt(4.0 * hidden * rules->tools[ask->finish_tool].radius_m)};
     hw_scratch tmp = hw_scratch_begin(job, into);
+    HW_TRY(check_holds(job, rules, ask, faults));
     for (int side = 0; side < rules->side_count; side++) {
         gcode_field field = {0};
         HW_TRY(make_field(job, rules, cut.step_m, tmp.arena, &field));

@@ -7,7 +7,6 @@
 static const double exact_from =
     3e-6; // m: a difference in height below that is not looked at closer
 static const double unreached_least = 1e-6; // m: less is no stock that a ball cannot reach
-static const double closing_share = 1.1;    // what the grid finds of it may be a tenth too little
 
 typedef struct comparer {
     const gcode_field *field;
@@ -145,21 +144,69 @@ static double distance_of(const comparer *on, double x, double y, double height,
     return hw_near_distance(on->near, (hw_vec3){x, y, height}, NULL);
 }
 
-// How much too low the grid may find what a ball leaves: at its true touching point, half a place away, the
-// ball stands off the design by step2 / 8R, more on a slope.
-static double closing_error(const comparer *on, int i, int j)
+// -- whether any ball can reach a point: exactly, where the grid does not say so
+
+enum { LOOKS_MAX = 20000 };
+static const double touching = 2e-6; // m that a ball may lie in what it touches
+
+// Room between a ball with its middle at c and what it must not enter, design and tabs; below nought it cuts.
+static double room_at(const comparer *on, hw_vec3 c)
 {
     const hw_gcode_map *map = on->map;
-    double slope2 = 0.0;
-    for (int axis = 0; axis < 2; axis++) {
-        int di = axis == 0, dj = axis == 1;
-        if (i < di || j < dj || i + di >= map->columns || j + dj >= map->rows) continue;
-        double low = on->design[(size_t)(j - dj) * (size_t)map->columns + (size_t)(i - di)];
-        double high = on->design[(size_t)(j + dj) * (size_t)map->columns + (size_t)(i + di)];
-        if (low == -INFINITY || high == -INFINITY) continue;
-        slope2 += (high - low) * (high - low) / (4.0 * map->step * map->step);
+    int i = (int)lround((c.x - map->low_x) / map->step);
+    int j = (int)lround((c.y - map->low_y) / map->step);
+    double away = hw_near_distance(on->near, c, NULL);
+    bool is_known = i >= 0 && j >= 0 && i < map->columns && j < map->rows;
+    // In the design, or under it where no tool comes from above.
+    if (is_known && on->design[(size_t)j * (size_t)map->columns + (size_t)i] > c.z) away = -away;
+    for (int k = 0; k < on->hold_count; k++) {
+        const hw_box *box = &on->holds[k];
+        double x = fmax(box->low.x - c.x, c.x - box->high.x);
+        double y = fmax(box->low.y - c.y, c.y - box->high.y);
+        double z = c.z - box->high.z; // under its top it is in the way all the way down
+        double outside =
+            sqrt(pow(fmax(x, 0.0), 2.0) + pow(fmax(y, 0.0), 2.0) + pow(fmax(z, 0.0), 2.0));
+        away = fmin(away, outside > 0.0 ? outside : fmax(x, fmax(y, z)));
     }
-    return unreached_least + map->step * map->step / (8.0 * on->radius) * (1.0 + slope2);
+    return away - on->radius;
+}
+
+// Directions from a point to middles of balls: angles from the upright and round it, of a cell's corner, and
+// its size.
+typedef struct cone {
+    double from[2], size[2];
+} cone;
+
+// Whether one of the balls that pass through `point`, with their middles in these directions, has room. Room
+// changes by no more than the middle moves: a cell that lacks more than that is done with, others are halved.
+static bool has_room(const comparer *on, hw_vec3 point, cone of, int *looks)
+{
+    double down = of.from[0] + 0.5 * of.size[0], round = of.from[1] + 0.5 * of.size[1];
+    hw_vec3 way = {sin(down) * cos(round), sin(down) * sin(round), cos(down)};
+    double room = room_at(on, hw_vec3_add(point, hw_vec3_scale(way, on->radius)));
+    double widest = sin(of.from[0] + of.size[0]) * of.size[1];
+    if (room >= -touching || ++*looks > LOOKS_MAX) return true;
+    if (room + 0.5 * on->radius * (of.size[0] + widest) < 0.0) return false;
+    int halved = of.size[0] > widest ? 0 : 1;
+    of.size[halved] *= 0.5;
+    cone other = of;
+    other.from[halved] += of.size[halved];
+    return has_room(on, point, of, looks) || has_room(on, point, other, looks);
+}
+
+// Whether a ball comes so deep between stock at `top` and the design, of which it stands `off` away, that only
+// the ridge asked for is left above it.
+static bool is_reachable(const comparer *on, hw_vec3 top, double off)
+{
+    const cone all = {{0.0, 0.0}, {0.5 * HW_PI, 2.0 * HW_PI}};
+    hw_vec3 foot = top;
+    int looks = 0;
+    hw_near_distance(on->near, top, &foot);
+    hw_vec3 normal = hw_vec3_unit(hw_vec3_sub(top, foot));
+    // A ball that touches the design right there comes first: nearly always it has room.
+    if (room_at(on, hw_vec3_add(foot, hw_vec3_scale(normal, on->radius))) >= -touching) return true;
+    hw_vec3 point = hw_vec3_add(foot, hw_vec3_scale(normal, off - on->ask->ridge_max_m));
+    return has_room(on, point, all, &looks);
 }
 
 static unsigned char judge_place(comparer *on, int i, int j, double off, row_sum *sum)
@@ -175,9 +222,12 @@ static unsigned char judge_place(comparer *on, int i, int j, double off, row_sum
     }
     size_t at = (size_t)j * (size_t)map->columns + (size_t)i;
     double best = distance_of(on, x, y, fmax(on->design[at], lowest_left(on, i, j)), at);
-    bool is_explained =
-        best > unreached_least &&
-        off <= on->ask->ridge_max_m + closing_share * best + closing_error(on, i, j);
+    bool is_explained = best > unreached_least && off <= on->ask->ridge_max_m + best;
+    if (!is_explained) {
+        size_t in_field = (size_t)(j + on->first_row) * (size_t)on->field->columns;
+        double height = on->field->height[in_field + (size_t)(i + on->first_column)];
+        is_explained = !is_reachable(on, (hw_vec3){x, y, height}, off);
+    }
     if (is_explained && is_held(on, x, y)) {
         sum->held++;
         return HW_GCODE_HELD;
@@ -286,6 +336,34 @@ static hw_status fill_map(hw_job *job, comparer *on, const hw_mesh *shape, hw_ar
     return hw_job_ask(job);
 }
 
+// How deep the cut goes into the tabs. They hold the part to the block until it is cut out by hand: all of
+// their breadth and length must stand up to their top, or the part comes loose under the tool. A cut beside a
+// tab may go into its upright flank as it may into a design: so far from its flanks nobody looks.
+static void look_at_tabs(const comparer *on)
+{
+    const gcode_field *field = on->field;
+    for (int k = 0; k < on->hold_count; k++) {
+        const hw_box *box = &on->holds[k];
+        double flank = on->ask->gouge_max_m;
+        double low_x = box->low.x + flank - field->low_x,
+               high_x = box->high.x - flank - field->low_x;
+        double low_y = box->low.y + flank - field->low_y,
+               high_y = box->high.y - flank - field->low_y;
+        int first_i = (int)fmax(0.0, ceil(low_x / field->step));
+        int last_i = (int)fmin(field->columns - 1.0, floor(high_x / field->step));
+        int first_j = (int)fmax(0.0, ceil(low_y / field->step));
+        int last_j = (int)fmin(field->rows - 1.0, floor(high_y / field->step));
+        for (int j = first_j; j <= last_j; j++)
+            for (int i = first_i; i <= last_i; i++) {
+                double height = field->height[(size_t)j * (size_t)field->columns + (size_t)i];
+                if (box->high.z - height <= on->map->tab_cut_m) continue;
+                on->map->tab_cut_m = box->high.z - height;
+                on->map->tab_cut_at = (hw_vec3){field->low_x + i * field->step,
+                                                field->low_y + j * field->step, height};
+            }
+    }
+}
+
 hw_status gcode_compare(hw_job *job, const gcode_field *field, const hw_gcode_rules *rules,
                         const hw_gcode_ask *ask, const int side_and_part[2], hw_arena *into,
                         hw_gcode_map *out)
@@ -318,6 +396,7 @@ hw_status gcode_compare(hw_job *job, const gcode_field *field, const hw_gcode_ru
     if (map.columns < 1 || map.rows < 1)
         return hw_fail(job, HW_BAD_INPUT, "the design does not lie in the block");
     HW_TRY(fill_map(job, &on, &shape, into));
+    look_at_tabs(&on);
     hw_scratch_end(tmp);
     *out = map;
     return HW_OK;

@@ -70,7 +70,7 @@ HW_MUST_USE hw_status hw_gcode_read(hw_job *job, hw_bytes text, const hw_gcode_r
 /// A closed solid that is to come out of the block.
 typedef struct hw_gcode_design {
     const hw_mesh *shape;             // program frame of the first side
-    hw_box holds[HW_GCODE_HOLDS_MAX]; // tabs: what lies there may stay
+    hw_box holds[HW_GCODE_HOLDS_MAX]; // tabs: what lies there may stay, and must
     int hold_count;
 } hw_gcode_design;
 
@@ -100,6 +100,8 @@ typedef struct hw_gcode_map {
     unsigned char *state;    // hw_gcode_state
     double gouge_m, ridge_m; // greatest; the gouge with what may hide between places
     double unreached_m;      // highest stock the ball cannot reach
+    double tab_cut_m;        // deepest cut into a tab from this side
+    hw_vec3 tab_cut_at;      // where, in this side's frame
     double seen_m2, unreached_m2, held_m2; // areas in plan
 } hw_gcode_map;
 
@@ -111,8 +113,9 @@ typedef struct hw_gcode_cut {
 /// Cuts the block in memory and compares it with the designs.
 ///
 ///   program  of hw_gcode_read without faults
-///   fails    HW_BAD_INPUT rapids through stock, cuts too deep, gouges, stock left;  HW_NO_MEMORY;
-///            HW_CANCELLED.  `out` is filled also where the designs are not met
+///   fails    HW_BAD_INPUT rapids through stock, cuts too deep, gouges, stock left, tabs cut, a part cut
+///            free without tabs;  HW_NO_MEMORY;  HW_CANCELLED.  `out` is filled also where the designs
+///            are not met
 ///   cost     figures in bench/milling.md
 ///   source   heights over a grid; ball and flat end mill swept along straight moves in closed form
 HW_MUST_USE hw_status hw_gcode_carve(hw_job *job, const hw_gcode_program *program,

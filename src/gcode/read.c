@@ -154,15 +154,11 @@ static hw_status keep_move(reader *on, const double to[3], double feed)
 }
 
 // Time without stops, and from rest to rest at the machine's acceleration.
-static void count_time(reader *on, const double to[3], double speed)
+static void count_time(reader *on, const double to[3], double speed, bool is_rapid)
 {
     double dx = to[0] - on->at[0], dy = to[1] - on->at[1], dz = to[2] - on->at[2];
     double length = sqrt(dx * dx + dy * dy + dz * dz), a = on->rules->acceleration_m_per_s2;
-    bool is_cut = on->feed > 0.0 && speed <= on->feed;
-    if (is_cut)
-        on->out->cut_m += length;
-    else
-        on->out->travel_m += length;
+    *(is_rapid ? &on->out->travel_m : &on->out->cut_m) += length;
     on->out->time_low_s += length / speed;
     double ramp = speed * speed / a; // length to speed up and slow down
     on->out->time_high_s += length >= ramp ? length / speed + speed / a : 2.0 * sqrt(length / a);
@@ -290,7 +286,7 @@ static hw_status read_move(reader *on, const gcode_line *line, bool is_rapid)
     HW_TRY(check_keep_outs(on, to));
     if (on->knows[0] && on->knows[1] && on->knows[2]) {
         double speed = is_rapid ? on->rules->rapid_m_per_s : on->feed;
-        if (speed > 0.0) count_time(on, to, speed);
+        if (speed > 0.0) count_time(on, to, speed, is_rapid);
         HW_TRY(keep_move(on, to, is_rapid ? 0.0 : on->feed));
     }
     for (int k = 0; k < 3; k++) {

@@ -60,6 +60,7 @@ static void view(hw_json_out *out, const hw_gcode_map *map, int side_of_block)
     hw_json_number(out, "ridge_max_mm", hw_mm_from_m(map->ridge_m), 4);
     hw_json_number(out, "unreached_max_mm", hw_mm_from_m(map->unreached_m), 3);
     hw_json_number(out, "unreached_mm2", hw_mm2_from_m2(map->unreached_m2), 1);
+    hw_json_number(out, "tabs_cut_max_mm", hw_mm_from_m(map->tab_cut_m), 4);
     hw_json_number(out, "at_tabs_mm2", hw_mm2_from_m2(map->held_m2), 1);
     hw_json_number(out, "seen_mm2", hw_mm2_from_m2(map->seen_m2), 0);
     hw_json_close(out);

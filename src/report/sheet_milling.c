@@ -142,11 +142,12 @@ static hw_status maps(sheet *on, const hw_milled *of, double y)
             double below = sheet_print(
                 on, &sheet_small, (const double[3]){x, y + 0.5, wide},
                 "%s FOOT, side %d up. Cut below the design by %.3f mm at most; ridges to %.3f mm; "
-                "stock no ball reaches to %.2f mm over %.0f mm2; at tabs %.0f mm2.",
+                "stock no ball reaches to %.2f mm over %.0f mm2; at tabs %.0f mm2; tabs cut by "
+                "%.3f mm at most.",
                 of->sides[part] == HW_SIDE_LEFT ? "LEFT" : "RIGHT", side + 1,
                 hw_mm_from_m(map->gouge_m), hw_mm_from_m(map->ridge_m),
                 hw_mm_from_m(map->unreached_m), hw_mm2_from_m2(map->unreached_m2),
-                hw_mm2_from_m2(map->held_m2));
+                hw_mm2_from_m2(map->held_m2), hw_mm_from_m(map->tab_cut_m));
             hw_pdf_tag(on->pdf, "Figure");
             hw_status status = draw_map(on, map, x, below + 0.5, wide, &high);
             hw_pdf_untag(on->pdf);

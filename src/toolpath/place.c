@@ -63,6 +63,12 @@ static void heights_needed(const hw_toolpath_ask *ask, const need *of, double *b
     }
 }
 
+// Of a block whose middle line is y = 0, for a part that lies from low_y to high_y.
+static double width_needed(double low_y, double high_y, double channel)
+{
+    return 2.0 * (fmax(high_y, -low_y) + channel + edge);
+}
+
 static hw_status place_part(hw_job *job, const hw_toolpath_part *part, const need *of,
                             const hw_toolpath_ask *ask, double part_low_y, hw_toolpath_place *out)
 {
@@ -71,8 +77,7 @@ static hw_status place_part(hw_job *job, const hw_toolpath_part *part, const nee
     double long_needs[2] = {of->box.high.x - of->box.low.x + 2.0 * channel,
                             block->length_m - 2.0 * block->clamp_inset_m};
     double part_high_y = part_low_y + of->box.high.y - of->box.low.y;
-    double wide_needs[2] = {2.0 * (fmax(part_high_y, -part_low_y) + channel + edge),
-                            block->width_m};
+    double wide_needs[2] = {width_needed(part_low_y, part_high_y, channel), block->width_m};
     heights_needed(ask, of, &below, &above);
     double high_needs[2] = {below + above, block->height_m};
     if (long_needs[0] > long_needs[1])
@@ -190,6 +195,28 @@ static hw_status make_sides(hw_job *job, const hw_mesh *shape, const need *of,
     return turn_mesh(job, tabs, block->height_m, into, &sides[1]->tabs);
 }
 
+// The first of a pair lies towards +Y, on both sides of a rib.
+static double pair_low_y(int index, double wide, double channel)
+{
+    return index == 0 ? 0.5 * rib + channel : -0.5 * rib - channel - wide;
+}
+
+static double wide_of(const hw_toolpath_part *part)
+{
+    hw_box box = hw_mesh_box(part->shape);
+    return box.high.y - box.low.y;
+}
+
+bool hw_toolpath_pair_fits(const hw_toolpath_part parts[2], const hw_toolpath_ask *ask)
+{
+    double channel = rough_channel(ask);
+    for (int i = 0; i < 2; i++) {
+        double wide = wide_of(&parts[i]), low_y = pair_low_y(i, wide, channel);
+        if (width_needed(low_y, low_y + wide, channel) > ask->block->width_m) return false;
+    }
+    return true;
+}
+
 hw_status lay_out_parts(hw_job *job, const hw_toolpath_part *parts, int part_count,
                         const hw_toolpath_ask *ask, hw_arena *into, mill_layout *out)
 {
@@ -200,7 +227,7 @@ hw_status lay_out_parts(hw_job *job, const hw_toolpath_part *parts, int part_cou
         need of = {0};
         HW_TRY(look_at_part(job, parts[i].shape, tmp.arena, &of));
         double wide = of.box.high.y - of.box.low.y, low_y = -0.5 * wide;
-        if (part_count == 2) low_y = i == 0 ? 0.5 * rib + channel : -0.5 * rib - channel - wide;
+        if (part_count == 2) low_y = pair_low_y(i, wide, channel);
         HW_TRY(place_part(job, &parts[i], &of, ask, low_y, &made.places[i]));
         if (ask->side_count == 2) add_tabs(&of, channel, &made.places[i]);
         HW_TRY(make_sides(job, parts[i].shape, &of, ask, i, into, &made));

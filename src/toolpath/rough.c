@@ -17,7 +17,7 @@ typedef struct rougher {
     const mill_side *side;
     const hw_drop *shape;  // against the tool grown by the allowance
     const hw_drop *around; // against the channel's width
-    const hw_drop *tabs;
+    const hw_drop *tabs;   // likewise: a straight line from step to step may not cut into a tab
     double allowance, tool_radius, grid, low_x, low_y, depth;
     double within[4]; // places of the tip: low x, high x, low y, high y
     int nx, ny, row_step;
@@ -54,9 +54,9 @@ static double lowest_tip(const rougher *on, double x, double y)
     const double *in = on->within;
     if (x < in[0] || x > in[1] || y < in[2] || y > in[3]) return INFINITY;
     if (on->around && hw_drop_flat(on->around, x, y) == -INFINITY) return INFINITY;
-    double over_part = hw_drop_flat(on->shape, x, y) + on->allowance;
-    double over_tabs = on->tabs ? hw_drop_flat(on->tabs, x, y) : -INFINITY;
-    return fmax(on->side->floor, fmax(over_part, over_tabs));
+    double over = hw_drop_flat(on->shape, x, y);
+    if (on->tabs) over = fmax(over, hw_drop_flat(on->tabs, x, y));
+    return fmax(on->side->floor, over + on->allowance);
 }
 
 static void look_at_row(void *with, int j)
@@ -240,7 +240,8 @@ static hw_status prepare(hw_job *job, const mill_side *side, const hw_toolpath_a
                     .depth = ask->rough->depth_m,
                     .row_step = rows_a_pass(ask)};
     HW_TRY(hw_drop_build(job, side->shape, radius + ask->allowance_m, into, &on->shape));
-    if (side->tabs) HW_TRY(hw_drop_build(job, side->tabs, radius, into, &on->tabs));
+    if (side->tabs)
+        HW_TRY(hw_drop_build(job, side->tabs, radius + ask->allowance_m, into, &on->tabs));
     if (side->is_open) {
         on->within[0] = side->stock.low.x + side->clamp + radius;
         on->within[1] = side->stock.high.x - side->clamp - radius;

@@ -88,6 +88,10 @@ typedef struct hw_toolpath {
     int line_count, run_count, pass_count; // lines written; finishing runs; rows they lie on
 } hw_toolpath;
 
+/// Whether two parts lie side by side in the block's width, each with its channel. It says nothing of what
+/// one of them alone may be refused for.
+bool hw_toolpath_pair_fits(const hw_toolpath_part parts[2], const hw_toolpath_ask *ask);
+
 /// The program for one or two parts in one block.
 ///
 ///   fails   HW_BAD_INPUT a tool, machine or block that cannot be used, or a part that does not fit,

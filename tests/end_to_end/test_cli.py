@@ -136,7 +136,7 @@ def test_a_cast_is_milled_the_same_twice_and_a_wrong_table_is_refused():
         assert min(tools.values()) > 100
         facts = json.loads((folder / "one/milling.json").read_text())
         view = facts["programs"][0]["parts"][0]["views"][0]
-        assert view["cut_below_design_max_mm"] <= .02 and view["ridge_max_mm"] <= .2
+        assert view["cut_below_design_max_mm"] <= .02 and view["ridge_max_mm"] <= .2 and view["tabs_cut_max_mm"] == 0
         for spoil, says in ((("tools", 0, "plunge_mm_per_min"), "plunge_mm_per_min"), (("blocks", 4, "width_mm"), "width_mm")):
             wrong = json.loads(json.dumps(table))
             del wrong[spoil[0]][spoil[1]][spoil[2]]
@@ -237,6 +237,63 @@ def test_device_files_need_no_repair():
                 assert len(found) == 1, f"{line} is not in what was told: {told}"
                 for number in found:
                     assert all(int(n) == 0 for n in number if n), told
+
+
+def corners_of(stl):
+    """Where in a binary STL each corner stands, and the corner."""
+    for facet in range(struct.unpack_from("<I", stl, 80)[0]):
+        for corner in range(3):
+            at = 84 + 50 * facet + 12 + 12 * corner
+            yield at, struct.unpack_from("<3f", stl, at)
+
+
+def is_sound_to_gts(stl):
+    """GTS, a general library for triangulated surfaces (Debian's libgts-bin): closed, turned alike, nowhere through itself."""
+    with tempfile.TemporaryFile() as file:  # it goes back in its input: no pipe
+        file.write(stl)
+        file.seek(0)
+        surface = subprocess.run(["stl2gts"], stdin=file, capture_output=True, check=True).stdout
+    return subprocess.run(["gtscheck"], input=surface, capture_output=True).returncode == 0
+
+
+def test_device_files_do_not_cross_themselves_by_a_library_of_others():
+    if not shutil.which("gtscheck"):
+        raise LeftOut("gtscheck is not installed")
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder).returncode == 0
+        for path in sorted(pathlib.Path(folder).glob("HB-*.stl")):
+            stl = path.read_bytes()
+            assert is_sound_to_gts(stl), path.name
+            # one point of the underside pushed through the top: closed still, but it crosses itself
+            lowest = min((point for _, point in corners_of(stl)), key=lambda point: point[2])
+            crossed = bytearray(stl)
+            for at, point in corners_of(stl):
+                if point == lowest:
+                    struct.pack_into("<f", crossed, at + 8, point[2] + 25)
+            assert not is_sound_to_gts(bytes(crossed)), "the library sees no crossing at all"
+
+
+def test_a_slicer_slices_the_device():
+    """Slic3r, a general slicer (Debian's): it takes both files for the same closed body, and lays down as much as it holds."""
+    if not shutil.which("slic3r"):
+        raise LeftOut("slic3r is not installed")
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        assert run("demo", "--out", folder).returncode == 0
+        feet = json.loads((folder / "visit.json").read_text())["feet"]
+        for path in sorted(folder.glob("HB-*.stl")) + sorted(folder.glob("HB-*.3mf")):
+            told = subprocess.run(["slic3r", "--info", path], capture_output=True, text=True).stdout
+            told = dict(line.split("=") for line in told.replace(" ", "").splitlines() if "=" in line)
+            side = "left" if "left" in path.name else "right"
+            assert told["manifold"] == "yes" and told["number_of_parts"] == "1", told
+            volume = feet[side]["orthosis"]["volume_cm3"]
+            assert abs(float(told["volume"]) / 1000 - volume) < .05, (told, volume)
+        path = next(folder.glob("HB-*left*.3mf"))  # filled all through, in layers of 0.8 mm
+        done = subprocess.run(["slic3r", "--no-gui", "--nozzle-diameter", "1", "--layer-height", "0.8", "--first-layer-height",
+                               "0.8", "--fill-density", "100%", "--fill-pattern", "rectilinear", "--skirts", "0", "--perimeters",
+                               "1", "--output", folder / "left.gcode", path], capture_output=True, text=True)
+        laid = re.search(r"\(([0-9.]+)cm3\)", done.stdout)
+        assert laid and abs(float(laid[1]) / feet["left"]["orthosis"]["volume_cm3"] - 1) < .08, done.stdout + done.stderr
 
 
 def test_typed_measures_give_a_load():

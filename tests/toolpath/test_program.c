@@ -111,6 +111,29 @@ static void test_program__a_pair_names_each_foot_and_mirrors_it(void **state)
     hw_test_close(&room);
 }
 
+// What says that a pair has room in the block says what laying it out says, to a hundredth of a millimetre.
+static void test_program__a_pair_fits_where_it_can_be_laid_out(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    test_bench bench;
+    bench_fill(&bench, 0.1, 0.12, 0.03);
+    hw_mesh shell = solid_sheet(room.into, (const double[2]){0.012, 0.008}, 0.003, 8, lean);
+    const hw_toolpath_part parts[2] = {{&shell, "LEFT FOOT"}, {&shell, "RIGHT FOOT"}};
+    double narrow = 0.03, wide = 0.12;
+    while (wide - narrow > 1e-5) {
+        bench.block.width_m = 0.5 * (narrow + wide);
+        *(hw_toolpath_pair_fits(parts, &bench.ask) ? &wide : &narrow) = bench.block.width_m;
+    }
+    hw_toolpath made = {0};
+    bench.block.width_m = narrow;
+    CHECK_FAILS(&room.job, hw_toolpath_make(&room.job, parts, 2, &bench.ask, room.into, &made),
+                HW_BAD_INPUT, "mm of width");
+    bench.block.width_m = wide;
+    CHECK_OK(&room.job, hw_toolpath_make(&room.job, parts, 2, &bench.ask, room.into, &made));
+    hw_test_close(&room);
+}
+
 static void test_program__the_same_ask_gives_the_same_bytes(void **state)
 {
     (void)state;
@@ -228,6 +251,7 @@ int run_program_tests(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_program__shells_come_out_of_the_block_as_they_were_designed),
         cmocka_unit_test(test_program__a_pair_names_each_foot_and_mirrors_it),
+        cmocka_unit_test(test_program__a_pair_fits_where_it_can_be_laid_out),
         cmocka_unit_test(test_program__the_same_ask_gives_the_same_bytes),
         cmocka_unit_test(test_program__what_the_ball_cannot_reach_is_reported_not_cut),
         cmocka_unit_test(test_program__a_cast_stands_on_its_base_and_is_cut_from_one_side),

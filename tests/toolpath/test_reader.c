@@ -268,9 +268,72 @@ static void test_reader__refuses_two_hundred_spoilt_programs(void **state)
     hw_test_close(&room);
 }
 
+// The program with a way across a tab, at half its height, before the last stop of the spindle: outside the
+// part, so that only the tab's own check can see it.
+static hw_bytes with_tab_cut(hw_test_room *room, const good *from, int tab)
+{
+    const hw_box *box = &from->made.places[0].tabs[tab]; // the second side lies turned over about X
+    double across = tab % 2 ? -1.0 : 1.0, outer = tab % 2 ? -box->high.y : -box->low.y;
+    double y = hw_mm_from_m(outer - across * 0.005), low = hw_mm_from_m(box->low.x) - 4.0;
+    double high = hw_mm_from_m(box->high.x) + 4.0, safe = hw_mm_from_m(from->made.safe_z_m);
+    double z = hw_mm_from_m(from->bench.block.height_m - 0.5 * (box->low.z + box->high.z));
+    hw_writer out = hw_writer_begin(room->into);
+    hw_bytes text = {0};
+    int last = from->count;
+    while (last > 0 && strcmp(from->lines[last - 1], "M5") != 0) last--;
+    for (int i = 0; i < from->count; i++) {
+        if (i == last - 1)
+            hw_writer_print(&out,
+                            "G0 Z%.3f\nG0 X%.3f Y%.3f\nG1 Z%.3f F1200\nG1 X%.3f F1200\nG0 Z%.3f\n",
+                            safe, low, y, z, high, safe);
+        hw_writer_print(&out, "%s\n", from->lines[i]);
+    }
+    CHECK_OK(&room->job, hw_writer_end(&room->job, &out, &text));
+    return text;
+}
+
+static void test_reader__a_program_that_cuts_a_tab_is_refused(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    good from = {0};
+    char why[240];
+    make_good(&room, &from);
+    for (int tab = 0; tab < from.made.places[0].tab_count; tab++) {
+        assert_false(passes(&room, &from, with_tab_cut(&room, &from, tab), why));
+        assert_non_null(strstr(why, "a tab that holds part 1 is cut 1.5"));
+    }
+    from.ask.designs[0].hold_count = 0;
+    assert_false(passes(&room, &from, from.made.program, why));
+    assert_non_null(strstr(why, "no tab holds it"));
+    hw_test_close(&room);
+}
+
+// A rapid is travel though the machine be slow: lengths do not hang on speeds.
+static void test_reader__a_slow_rapid_is_no_cut(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    good from = {0};
+    hw_gcode_program fast = {0}, slow = {0};
+    hw_faults faults = {.into = room.into};
+    make_good(&room, &from);
+    CHECK_OK(&room.job,
+             hw_gcode_read(&room.job, from.made.program, &from.rules, room.into, &fast, &faults));
+    from.rules.rapid_m_per_s = 0.005;
+    CHECK_OK(&room.job,
+             hw_gcode_read(&room.job, from.made.program, &from.rules, room.into, &slow, &faults));
+    assert_true(fast.travel_m > 0.1 && fast.time_low_s < slow.time_low_s);
+    CHECK_NEAR(slow.travel_m, fast.travel_m, 1e-12, "m");
+    CHECK_NEAR(slow.cut_m, fast.cut_m, 1e-12, "m");
+    hw_test_close(&room);
+}
+
 int run_reader_tests(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_reader__a_slow_rapid_is_no_cut),
+        cmocka_unit_test(test_reader__a_program_that_cuts_a_tab_is_refused),
         cmocka_unit_test(test_reader__refuses_two_hundred_spoilt_programs),
     };
     return cmocka_run_group_tests_name("reader", tests, NULL, NULL);
