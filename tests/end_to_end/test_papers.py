@@ -126,13 +126,20 @@ def figure_words(pdf):
     return re.findall(r'"/Alt": "u?:?(.*?)"', done), len(re.findall(r'"/S": "/Figure"', done))
 
 
-def test_every_figure_says_in_words_what_it_shows():
-    need("qpdf")
+def test_every_figure_says_in_words_what_it_shows_and_every_page_how_many_there_are():
+    """Pages: the makers of single pages once counted them twice, "page 1 of 4" of two."""
+    need("qpdf", "pdfinfo", "pdftotext")
     with tempfile.TemporaryDirectory() as folder:
         out = demo(folder)
-        for name in ("patient.pdf", "order.pdf", "plan.pdf"):
-            words, figures = figure_words(out / name)
-            assert figures > 0 and len(words) == figures and all(len(w) > 20 for w in words), (name, words)
+        papers = sorted(out.glob("*.pdf"))
+        assert {"patient.pdf", "order.pdf", "plan.pdf", "fit.pdf"} <= {path.name for path in papers}
+        for path in papers:
+            words, figures = figure_words(path)
+            has_some = path.name not in ("letter.pdf", "consent.pdf")
+            assert len(words) == figures and (figures > 0) == has_some, (path.name, words)
+            assert all(len(w) > 20 for w in words), (path.name, words)
+            for page in range(1, pages_of(path) + 1):
+                assert re.search(rf"page {page} of {pages_of(path)}\b", text_of(path, page)), (path.name, page)
         words, _ = figure_words(out / "patient.pdf")
         assert any("toes back" in w for w in words) and any("knee bent" in w for w in words)
 
