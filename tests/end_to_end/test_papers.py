@@ -491,6 +491,12 @@ def test_batch_writes_a_line_a_file_and_says_what_failed():
         again = run("batch", tree, "--out", out)
         assert again.returncode == 0 and "0 files read" in again.stdout
         assert rows_of(out) == rows
+        # files that come later and before the others by name: read once, and the others not again
+        for name in ("a late one.stl", "b late one.stl", "c late one.stl"):
+            (tree / name).write_bytes(b"solid nothing")
+        assert "3 files read" in run("batch", tree, "--out", out).stdout
+        assert "0 files read" in run("batch", tree, "--out", out).stdout
+        assert len(rows_of(out)) == len(rows) + 3
         other = pathlib.Path(folder, "letter.txt")
         other.write_text("not a table")
         assert run("batch", tree, "--out", other).returncode == 1
