@@ -200,9 +200,7 @@ static void write_heel(tables *to, const export *of, const subject *who, int ind
     }
     for (int i = 0; i < books->given_count; i++) {
         const hw_app_given *act = &books->given[i];
-        bool is_this = strcmp(act->person, heel->person) == 0 && act->date.known &&
-                       (act->side == heel->side || act->side == HW_SIDE_UNKNOWN);
-        if (!is_this) continue;
+        if (!act->date.known || !hw_app_is_on(act, heel)) continue;
         csv_int(&to->treatments, number);
         csv_int(&to->treatments, lround(hw_date_days(heel->first_rated, act->date) / 7.0));
         csv_text(&to->treatments, act_word(of, act->act));

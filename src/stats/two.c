@@ -74,6 +74,13 @@ static hw_status signed_ranks(hw_job *job, const double *first, const double *se
     return HW_OK;
 }
 
+hw_interval hw_mean_of(double mean, double sd, int count)
+{
+    if (count < 2) return (hw_interval){mean, -INFINITY, INFINITY};
+    const double reach = qt(0.975, count - 1, 1, 0) * sd / sqrt(count);
+    return (hw_interval){mean, mean - reach, mean + reach};
+}
+
 hw_status hw_compare_pairs(hw_job *job, const double *first, const double *second, int count,
                            hw_paired *out)
 {
@@ -81,9 +88,9 @@ hw_status hw_compare_pairs(hw_job *job, const double *first, const double *secon
     HW_TRY(differences(job, first, second, count, &paired.mean, &paired.sd));
     if (!(paired.sd > 0.0))
         return hw_fail(job, HW_BAD_INPUT, "all pairs differ by the same amount: nothing to test");
-    double se = paired.sd / sqrt(count), t = qt(0.975, paired.df, 1, 0);
-    paired.low = paired.mean - t * se;
-    paired.high = paired.mean + t * se;
+    double se = paired.sd / sqrt(count);
+    const hw_interval mean = hw_mean_of(paired.mean, paired.sd, count);
+    paired.low = mean.low, paired.high = mean.high;
     paired.t = paired.mean / se;
     paired.p = 2.0 * pt(-fabs(paired.t), paired.df, 1, 0);
     HW_TRY(signed_ranks(job, first, second, count, &paired));

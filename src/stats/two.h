@@ -20,6 +20,9 @@ typedef struct hw_paired {
 HW_MUST_USE hw_status hw_compare_pairs(hw_job *job, const double *first, const double *second,
                                        int count, hw_paired *out);
 
+/// Interval of a mean by Student's t. The ends are infinite below two values.
+hw_interval hw_mean_of(double mean, double sd, int count);
+
 typedef struct hw_agreement {
     double bias, sd;
     double low, high; // limits of agreement: bias -+ 1.96 sd (Bland and Altman 1986)

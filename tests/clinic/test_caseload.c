@@ -75,7 +75,9 @@ static void test_caseload__harms_baselines_and_the_chart_by_hand(void **state)
         CHECK_NEAR(of.control[i].sum, sum, 1e-12, "");
         assert_false(of.control[i].signal);
     }
-    assert_string_equal(of.first_two_acts[0], "insole");
+    assert_string_equal(of.first_two.acts[0], "insole");
+    assert_true(of.first_two.test.is_known);
+    assert_non_null(strstr(of.first_two.not_adjusted, "needs 20"));
     hw_test_close(&room);
 }
 
@@ -99,6 +101,39 @@ static void test_caseload__the_chart_signals_a_change_for_the_worse(void **state
     hw_test_close(&room);
 }
 
+// Two treatments whose heels were never watched at one time: the log-rank test cannot be made, and the
+// caseload is counted all the same.
+static void test_caseload__groups_never_watched_together_have_no_test(void **state)
+{
+    (void)state;
+    static const hw_pain_score soon[] = {{0, 8}, {2, 1}};
+    static const hw_pain_score late[] = {{0, 8}, {1, 7}};
+    static const hw_heel_course apart[] = {{.scores = soon, .count = 2, .act = "insole"},
+                                           {.scores = soon, .count = 2, .act = "insole"},
+                                           {.scores = late, .count = 2, .act = "tape"},
+                                           {.scores = late, .count = 2, .act = "tape"}};
+    hw_test_room room = hw_test_open();
+    hw_caseload of = {0};
+    const hw_caseload_books alone = {.heels = apart, .heel_count = 4};
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &alone, room.into, &of));
+    assert_string_equal(of.first_two.acts[1], "tape");
+    assert_false(of.first_two.test.is_known);
+    // Four differences from the forecast: the interval is t's, 3.1824 in place of 1.96 (R qt(.975, 3)).
+    const double reach = of.all.against_high - of.all.against_forecast.value;
+    double sum = 0.0, squares = 0.0;
+    const hw_growth_prior prior = hw_pain_scale_of(HW_PAIN_FIRST_STEP).prior;
+    for (int i = 0; i < 4; i++) {
+        hw_growth growth = hw_growth_begin(&prior);
+        hw_growth_add(&growth, 0.0, apart[i].scores[0].score);
+        const double off =
+            apart[i].scores[1].score - hw_growth_at(&growth, apart[i].scores[1].week, 2.0).mean;
+        sum += off, squares += off * off;
+    }
+    const double sd = sqrt((squares - sum * sum / 4.0) / 3.0);
+    CHECK_NEAR(reach, 3.182446 * sd / 2.0, 1e-5 * sd, "points");
+    hw_test_close(&room);
+}
+
 static void test_caseload__an_empty_clinic(void **state)
 {
     (void)state;
@@ -116,6 +151,7 @@ int test_clinic_caseload(void)
         cmocka_unit_test(test_caseload__counts_by_hand),
         cmocka_unit_test(test_caseload__harms_baselines_and_the_chart_by_hand),
         cmocka_unit_test(test_caseload__the_chart_signals_a_change_for_the_worse),
+        cmocka_unit_test(test_caseload__groups_never_watched_together_have_no_test),
         cmocka_unit_test(test_caseload__an_empty_clinic),
     };
     return cmocka_run_group_tests_name("clinic caseload", tests, NULL, NULL);

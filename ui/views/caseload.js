@@ -115,7 +115,7 @@ function Harms({ of, events }) {
 function Recalls({ rows }) {
     return html`<section class="card"><h2>To be called</h2>
         ${rows.length === 0 ? html`<p class="empty">Nobody.</p>` : html`
-        <${Table} caption="The most urgent first" head=${['Person', 'Code', 'Foot', 'Last seen', 'Why']} rows=${rows.map((one) => [one.name || 'no name', one.code, one.foot, `${dateText(one.last_seen)}, ${plural(one.days, 'day')} ago`, sentenceCase(one.why)])} />`}</section>`;
+        <${Table} caption="The most urgent first" head=${['Person', 'Code', 'Foot', 'Last seen', 'Why']} rows=${rows.map((one) => [one.name || 'no name', one.code, one.foot ?? 'the person', `${dateText(one.last_seen)}, ${plural(one.days, 'day')} ago`, sentenceCase(one.why)])} />`}</section>`;
 }
 
 /** @param {{rows: any[]}} props */
