@@ -119,3 +119,54 @@ void test_books__who_was_never_rated_is_called_too(void **state)
     assert_non_null(strstr(of.recalls[2].why, "never rated"));
     close_desk(&at);
 }
+
+// Twelve people who differ in what was given alone, on the left or the right in turns: the export's order is
+// that of what it shows, so neither the clinic's list nor the side can be read off it.
+void test_books__the_export_without_people_has_an_order_of_its_own(void **state)
+{
+    (void)state;
+    enum { PEOPLE = 12 };
+    static const char *const acts[2] = {"taping", "insole"};
+    static const hw_pain_score scores[2] = {{0, 7}, {6, 4}};
+    char names[PEOPLE][8];
+    hw_app_heel heels[2 * PEOPLE];
+    hw_heel_course courses[2 * PEOPLE];
+    hw_app_given given[PEOPLE];
+    hw_date day = {0};
+    hw_file_set files = {0};
+    hw_test_room room = hw_test_open();
+    assert_true(hw_date_parse("2025-12-01", &day));
+    for (int i = 0; i < PEOPLE; i++) {
+        snprintf(names[i], sizeof names[i], "p%02d", i);
+        const hw_side treated = i / 2 % 2 ? HW_SIDE_RIGHT : HW_SIDE_LEFT;
+        for (int k = 0; k < 2; k++) {
+            const hw_side side = k ? HW_SIDE_RIGHT : HW_SIDE_LEFT;
+            heels[2 * i + k] = (hw_app_heel){
+                .person = names[i], .code = names[i], .side = side, .sex = "", .first_rated = day};
+            courses[2 * i + k] = (hw_heel_course){
+                .scores = scores, .count = 2, .act = side == treated ? acts[i % 2] : NULL};
+        }
+        given[i] = (hw_app_given){
+            .person = names[i], .code = names[i], .act = acts[i % 2], .side = treated, .date = day};
+    }
+    const hw_app_books books = {.heels = heels,
+                                .courses = courses,
+                                .heel_count = 2 * PEOPLE,
+                                .given = given,
+                                .given_count = PEOPLE};
+    CHECK_OK(&room.job, hw_app_books_deidentified(&room.job, &books, 5, room.into, &files));
+    assert_string_equal(files.files[0].name, "deid_heels.csv");
+    const char *line = strchr((const char *)files.files[0].bytes.at, '\n') + 1;
+    int with_act = -1; // which of a person's two heels stands with its treatment
+    for (int i = 0; i < 2 * PEOPLE; i++, line = strchr(line, '\n') + 1) {
+        const size_t length = strcspn(line, "\r");
+        const char *insole = strstr(line, "insole"), *taping = strstr(line, "taping");
+        const bool is_insole = insole && insole < line + length;
+        const bool is_taping = taping && taping < line + length;
+        if (i < 2 && (is_insole || is_taping)) with_act = i;
+        if (i > 0) assert_int_equal(is_insole || is_taping, i % 2 == with_act);
+        assert_false(is_taping && i < PEOPLE); // all insoles first
+        assert_false(is_insole && i >= PEOPLE);
+    }
+    hw_test_close(&room);
+}
