@@ -134,6 +134,56 @@ static void test_caseload__groups_never_watched_together_have_no_test(void **sta
     hw_test_close(&room);
 }
 
+// Enough heels free of pain: the rate is held level for what they began with. The same columns given to the
+// regression by hand (which tests/end_to_end/test_statistics.py holds against R) say the same.
+static void test_caseload__two_treatments_are_held_level_for_their_baselines(void **state)
+{
+    (void)state;
+    enum { N = 60 };
+    hw_test_room room = hw_test_open();
+    hw_random random = hw_random_begin(11);
+    hw_pain_score scores[N][2];
+    hw_heel_course many[N];
+    hw_follow times[N];
+    double columns[N][4];
+    hw_caseload of = {0};
+    hw_hazards want = {0};
+    int events = 0;
+    for (int i = 0; i < N; i++) {
+        const bool is_first = i % 5 < 3;
+        const double first = 3.0 + floor(7.0 * hw_random_uniform(&random));
+        const double weeks = 4.0 + floor(90.0 * hw_random_uniform(&random));
+        const double age = 30.0 + floor(40.0 * hw_random_uniform(&random));
+        const double end = 6.0 + floor(40.0 * hw_random_uniform(&random));
+        const bool gone = hw_random_uniform(&random) < 0.6;
+        scores[i][0] = (hw_pain_score){0, first}, scores[i][1] = (hw_pain_score){end, gone ? 1 : 3};
+        many[i] = (hw_heel_course){.scores = scores[i],
+                                   .count = 2,
+                                   .act = is_first ? "tape" : "insole",
+                                   .onset_weeks = hw_known(weeks),
+                                   .age_years = hw_known(age)};
+        times[i] = (hw_follow){end, gone, 0};
+        columns[i][0] = is_first, columns[i][1] = first, columns[i][2] = weeks, columns[i][3] = age;
+        events += gone;
+    }
+    assert_true(events >= 20);
+    const hw_caseload_books books_of = {.heels = many, .heel_count = N};
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &books_of, room.into, &of));
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, times, (const double *)columns, 4, N, &want));
+    assert_string_equal(of.first_two.acts[0], "tape");
+    assert_null(of.first_two.not_adjusted);
+    assert_int_equal(of.first_two.adjusted.events, events);
+    for (int i = 0; i < HW_ADJUSTED; i++) {
+        CHECK_NEAR(of.first_two.adjusted.log_ratio[i], want.log_ratio[i], 1e-12, "");
+        CHECK_NEAR(of.first_two.adjusted.se[i], want.se[i], 1e-12, "");
+    }
+    // All of one age: nothing can be held level for it, and that is said.
+    for (int i = 0; i < N; i++) many[i].age_years = hw_known(50.0);
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &books_of, room.into, &of));
+    assert_non_null(strstr(of.first_two.not_adjusted, "same in all"));
+    hw_test_close(&room);
+}
+
 static void test_caseload__an_empty_clinic(void **state)
 {
     (void)state;
@@ -152,6 +202,7 @@ int test_clinic_caseload(void)
         cmocka_unit_test(test_caseload__harms_baselines_and_the_chart_by_hand),
         cmocka_unit_test(test_caseload__the_chart_signals_a_change_for_the_worse),
         cmocka_unit_test(test_caseload__groups_never_watched_together_have_no_test),
+        cmocka_unit_test(test_caseload__two_treatments_are_held_level_for_their_baselines),
         cmocka_unit_test(test_caseload__an_empty_clinic),
     };
     return cmocka_run_group_tests_name("clinic caseload", tests, NULL, NULL);

@@ -126,8 +126,8 @@ def figure_words(pdf):
     return re.findall(r'"/Alt": "u?:?(.*?)"', done), len(re.findall(r'"/S": "/Figure"', done))
 
 
-def test_every_figure_says_in_words_what_it_shows_and_every_page_how_many_there_are():
-    """Pages: the makers of single pages once counted them twice, "page 1 of 4" of two."""
+def test_every_figure_says_in_words_what_it_shows():
+    """And every page how many there are: fit and milling once counted theirs twice, "page 1 of 4" of two."""
     need("qpdf", "pdfinfo", "pdftotext")
     with tempfile.TemporaryDirectory() as folder:
         out = demo(folder)
