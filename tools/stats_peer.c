@@ -86,7 +86,8 @@ static hw_status follow(hw_job *job, const set *of, hw_arena *into)
     }
     if (is_hazards) {
         hw_hazards got = {0};
-        HW_TRY(hw_fit_hazards(job, people, columns, of->columns, of->count, &got));
+        const hw_hazards_of asked = {people, columns, of->columns, of->count, (hw_ties)of->option};
+        HW_TRY(hw_fit_hazards(job, &asked, &got));
         put("likelihood", got.log_likelihood);
         for (int c = 0; c < got.count; c++) put("ratio", got.log_ratio[c]), put("se", got.se[c]);
         return HW_OK;

@@ -265,7 +265,12 @@ static hw_status adjust(hw_job *job, const hw_follow *times, const double *colum
             "pain; holding these level needs %d",
             events, HW_ADJUSTED * EVENTS_EACH);
     hw_scratch tmp = hw_scratch_begin(job, into);
-    hw_status status = hw_fit_hazards(job, times, columns, HW_ADJUSTED, count, &out->adjusted);
+    hw_status status = HW_OK;
+    hw_hazards_of of = {times, columns, HW_ADJUSTED, count, HW_TIES_EFRON};
+    for (int i = 0; i < HW_TIES && status == HW_OK; i++) {
+        of.ties = (hw_ties)i;
+        status = hw_fit_hazards(job, &of, &out->adjusted[i]);
+    }
     hw_scratch_end(tmp);
     if (status != HW_BAD_INPUT && status != HW_NO_ANSWER) return status;
     return hw_text_copy(job, into, job->why, &out->not_adjusted);

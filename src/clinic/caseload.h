@@ -83,7 +83,8 @@ typedef struct hw_two_groups {
     hw_logrank test;     // as they are, adjusted for nothing
     // Rate of becoming free of pain: the first act against the second, per point of the first score, per
     // week it had hurt, per year of age (Cox). Of the heels of which all three are known.
-    hw_hazards adjusted;
+    // Heels are rated at visits, so that many share a week: by each way of counting those.
+    hw_hazards adjusted[HW_TIES];
     const char *not_adjusted; // why there is none; NULL where there is
 } hw_two_groups;
 

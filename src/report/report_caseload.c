@@ -126,16 +126,27 @@ static void adjusted(hw_json_out *out, const hw_two_groups *of)
         hw_json_text(out, "not_adjusted", of->not_adjusted);
         return;
     }
-    hw_json_int(out, "adjusted_heels", of->adjusted.people);
-    hw_json_int(out, "adjusted_events", of->adjusted.events);
+    const hw_hazards *cox = &of->adjusted[HW_TIES_EFRON];
+    hw_json_int(out, "adjusted_heels", cox->people);
+    hw_json_int(out, "adjusted_events", cox->events);
     hw_json_open(out, "adjusted", '[');
     for (int i = 0; i < HW_ADJUSTED; i++) {
         hw_json_open(out, NULL, '{');
         hw_json_text(out, "of", names[i]);
-        hw_json_number(out, "ratio", exp(of->adjusted.log_ratio[i]), 4);
-        hw_json_number(out, "low", of->adjusted.low[i], 4);
-        hw_json_number(out, "high", of->adjusted.high[i], 4);
-        hw_json_number(out, "p", of->adjusted.p[i], 4);
+        hw_json_number(out, "ratio", exp(cox->log_ratio[i]), 4);
+        hw_json_number(out, "low", cox->low[i], 4);
+        hw_json_number(out, "high", cox->high[i], 4);
+        hw_json_number(out, "p", cox->p[i], 4);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+    hw_json_open(out, "first_against_second_by_ties", '[');
+    for (int i = 0; i < HW_TIES; i++) {
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "ties", hw_ties_word((hw_ties)i));
+        hw_json_number(out, "ratio", exp(of->adjusted[i].log_ratio[HW_ADJUSTED_ACT]), 4);
+        hw_json_number(out, "low", of->adjusted[i].low[HW_ADJUSTED_ACT], 4);
+        hw_json_number(out, "high", of->adjusted[i].high[HW_ADJUSTED_ACT], 4);
         hw_json_close(out);
     }
     hw_json_close(out);

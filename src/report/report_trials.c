@@ -143,19 +143,19 @@ static hw_status leave_one_out(hw_job *job, hw_json_out *out, const pool_of_tria
 // Ten trials and more: Egger's test, and the pool with the funnel made even beside it.
 static hw_status asymmetry_row(hw_job *job, hw_json_out *out, const pool_of_trials *pool)
 {
-    double t, p;
+    hw_funnel funnel = {0};
     hw_filled filled = {0};
     char text[256];
     if (pool->count < 10) {
         hw_json_text(out, "asymmetry", "not enough trials: below 10 a funnel says nothing");
         return HW_OK;
     }
-    HW_TRY(hw_pool_asymmetry(job, pool->effects, pool->count, &t, &p));
+    HW_TRY(hw_pool_asymmetry(job, pool->effects, pool->count, &funnel));
     HW_TRY(hw_pool_filled(job, pool->effects, pool->count, HW_POOL_REML, &filled));
     snprintf(text, sizeof text,
              "funnel: t %.2f, p %.3f. Made even with %d trials mirrored in, the pool would be %.2f "
              "(%.2f to %.2f): a sensitivity, not an answer",
-             t, p, filled.added, pool->is_log ? exp(filled.mean) : filled.mean,
+             funnel.t, funnel.p, filled.added, pool->is_log ? exp(filled.mean) : filled.mean,
              pool->is_log ? exp(filled.low) : filled.low,
              pool->is_log ? exp(filled.high) : filled.high);
     hw_json_text(out, "asymmetry", text);

@@ -86,7 +86,7 @@ static double two_groups(sheet *on, double y, const hw_two_groups *of)
     if (of->not_adjusted)
         return sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
                            "Not adjusted for what they began from: %s.", of->not_adjusted);
-    const hw_hazards *cox = &of->adjusted;
+    const hw_hazards *cox = &of->adjusted[HW_TIES_EFRON];
     return sheet_print(
         on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
         "With first score, weeks of pain and age held level (Cox, ties by Efron; %d heels, %d free "

@@ -167,15 +167,16 @@ static void test_caseload__two_treatments_are_held_level_for_their_baselines(voi
         events += gone;
     }
     assert_true(events >= 20);
+    const hw_hazards_of by_hand = {times, (const double *)columns, 4, N, HW_TIES_EFRON};
     const hw_caseload_books books_of = {.heels = many, .heel_count = N};
     CHECK_OK(&room.job, hw_count_caseload(&room.job, &books_of, room.into, &of));
-    CHECK_OK(&room.job, hw_fit_hazards(&room.job, times, (const double *)columns, 4, N, &want));
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &by_hand, &want));
     assert_string_equal(of.first_two.acts[0], "tape");
     assert_null(of.first_two.not_adjusted);
-    assert_int_equal(of.first_two.adjusted.events, events);
+    assert_int_equal(of.first_two.adjusted[HW_TIES_EFRON].events, events);
     for (int i = 0; i < HW_ADJUSTED; i++) {
-        CHECK_NEAR(of.first_two.adjusted.log_ratio[i], want.log_ratio[i], 1e-12, "");
-        CHECK_NEAR(of.first_two.adjusted.se[i], want.se[i], 1e-12, "");
+        CHECK_NEAR(of.first_two.adjusted[HW_TIES_EFRON].log_ratio[i], want.log_ratio[i], 1e-12, "");
+        CHECK_NEAR(of.first_two.adjusted[HW_TIES_EFRON].se[i], want.se[i], 1e-12, "");
     }
     // All of one age: nothing can be held level for it, and that is said.
     for (int i = 0; i < N; i++) many[i].age_years = hw_known(50.0);

@@ -60,23 +60,32 @@ static void test_hazards__freireich(void **state)
     double placebo_taken[42];
     hw_hazards got = {0};
     const int count = freireich(people);
+    hw_hazards_of of = {people, placebo_taken, 1, count, HW_TIES_EFRON};
     for (int i = 0; i < count; i++) placebo_taken[i] = people[i].group;
-    CHECK_OK(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got));
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &of, &got));
     CHECK_NEAR(got.log_ratio[0], 1.57212514882907, 1e-8, "");
     CHECK_NEAR(got.se[0], 0.412396717709455, 1e-8, "");
     CHECK_NEAR(got.p[0], 0.000137753761986765, 1e-11, "");
     CHECK_NEAR(got.low[0], 2.1465, 5e-5, "");
     CHECK_NEAR(got.high[0], 10.8093, 5e-5, "");
     assert_int_equal(got.events, 30);
+    // Breslow's from r_reference.json; exact 1.628244 (0.433131), HR 5.0949 (facts/standards.md 10.2).
+    of.ties = HW_TIES_BRESLOW;
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &of, &got));
+    CHECK_NEAR(got.log_ratio[0], 1.50919141258588, 1e-8, "");
+    CHECK_NEAR(got.se[0], 0.409564406366741, 1e-8, "");
+    of.ties = HW_TIES_EXACT;
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &of, &got));
+    CHECK_NEAR(got.log_ratio[0], 1.628244, 5e-7, "");
+    CHECK_NEAR(got.se[0], 0.433131, 5e-7, "");
+    CHECK_NEAR(exp(got.log_ratio[0]), 5.0949, 5e-5, "");
+    of.ties = HW_TIES_EFRON;
     for (int i = 0; i < count; i++) people[i].happened = people[i].group == 1;
-    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
-                HW_NO_ANSWER, "no bound");
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, &of, &got), HW_NO_ANSWER, "no bound");
     for (int i = 0; i < count; i++) placebo_taken[i] = 1.0;
-    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
-                HW_BAD_INPUT, "same in all");
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, &of, &got), HW_BAD_INPUT, "same in all");
     for (int i = 0; i < count; i++) people[i].happened = false, placebo_taken[i] = i;
-    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
-                HW_BAD_INPUT, "nobody");
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, &of, &got), HW_BAD_INPUT, "nobody");
     hw_test_close(&room);
 }
 
