@@ -276,6 +276,21 @@ static hw_status adjust(hw_job *job, const hw_follow *times, const double *colum
     return hw_text_copy(job, into, job->why, &out->not_adjusted);
 }
 
+// By how much the changes of all followed heels spread.
+static hw_maybe needed_each(const hw_heel_course *heels, int count, double matters)
+{
+    double sum = 0.0, squares = 0.0;
+    int n = 0;
+    for (int i = 0; i < count; i++) {
+        if (heels[i].count < 2) continue;
+        const double change = heels[i].scores[heels[i].count - 1].score - heels[i].scores[0].score;
+        sum += change, squares += change * change, n++;
+    }
+    const double variance = n > 2 ? (squares - sum * sum / n) / (n - 1) : 0.0;
+    if (!(variance > 1e-9)) return (hw_maybe){0};
+    return hw_known(ceil(hw_t_size(matters / sqrt(variance), 0.8)));
+}
+
 static hw_status compare_largest(hw_job *job, const hw_caseload_books *of, hw_arena *into,
                                  hw_caseload *out)
 {
@@ -308,6 +323,7 @@ static hw_status compare_largest(hw_job *job, const hw_caseload_books *of, hw_ar
     HW_TRY(adjust(job, known, (const double *)columns, known_count, into, two));
     hw_scratch_end(tmp);
     two->acts[0] = best[0]->act, two->acts[1] = best[1]->act;
+    two->needed_each = needed_each(of->heels, of->heel_count, out->matters);
     return HW_OK;
 }
 

@@ -85,6 +85,8 @@ typedef struct hw_two_groups {
     // week it had hurt, per year of age (Cox). Of the heels of which all three are known.
     // Heels are rated at visits, so that many share a week: by each way of counting those.
     hw_hazards adjusted[HW_TIES];
+    // Heels each would need for a t test to see a difference of what matters in 4 of 5 such comparisons.
+    hw_maybe needed_each;
     const char *not_adjusted; // why there is none; NULL where there is
 } hw_two_groups;
 

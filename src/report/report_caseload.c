@@ -167,6 +167,7 @@ static void largest_two(hw_json_out *out, const hw_two_groups *of)
         hw_json_text(out, "no_test",
                      "no heel became free of pain while heels of both were still watched");
     }
+    hw_json_maybe(out, "heels_needed_each", of->needed_each, 1.0, 0);
     adjusted(out, of);
     hw_json_close(out);
 }

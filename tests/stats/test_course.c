@@ -102,7 +102,7 @@ static void test_mixed__small_unbalanced_set(void **state)
     (void)state;
     hw_test_room room = hw_test_open();
     hw_mixed got = {0};
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, false, &got));
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, 0, &got));
     CHECK_NEAR(got.criterion, 207.7147173, 1e-6, "");
     CHECK_NEAR(got.intercept, 68.942811, 1e-4, "");
     CHECK_NEAR(got.intercept_se, 4.325538, 1e-4, "");
@@ -110,7 +110,16 @@ static void test_mixed__small_unbalanced_set(void **state)
     CHECK_NEAR(got.slope_se, 0.181223, 1e-5, "");
     CHECK_NEAR(got.var_intercept, 108.99348, 0.02, "");
     CHECK_NEAR(got.var_residual, 68.58312, 0.01, "");
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, true, &got));
+    // By full maximum likelihood, lme4 (facts/standards.md 10.3): log likelihood -105.3313305.
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, HW_MIXED_ML, &got));
+    CHECK_NEAR(got.criterion, 2.0 * 105.3313305, 1e-6, "");
+    CHECK_NEAR(got.intercept, 68.953111, 1e-4, "");
+    CHECK_NEAR(got.intercept_se, 4.065028, 1e-4, "");
+    CHECK_NEAR(got.slope, -1.268310, 1e-5, "");
+    CHECK_NEAR(got.slope_se, 0.176587, 1e-5, "");
+    CHECK_NEAR(got.var_intercept, 93.513895, 0.02, "");
+    CHECK_NEAR(got.var_residual, 65.217662, 0.01, "");
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, HW_MIXED_SLOPES, &got));
     assert_true(got.criterion <= 191.1299548 + 1e-6); // no worse than theirs
     CHECK_NEAR(got.intercept, 69.934282, 1e-3, "");
     CHECK_NEAR(got.slope, -1.598584, 1e-4, "");
@@ -140,7 +149,7 @@ static void test_mixed__sleepstudy(void **state)
     assert_int_equal(count, 180);
     hw_test_room room = hw_test_open();
     hw_mixed got = {0};
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, true, &got));
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, HW_MIXED_SLOPES, &got));
     CHECK_NEAR(got.criterion, 1743.6283, 1e-4, "");
     CHECK_NEAR(got.intercept, 251.405105, 1e-4, "");
     CHECK_NEAR(got.intercept_se, 6.824597, 7e-3, "");
@@ -150,7 +159,7 @@ static void test_mixed__sleepstudy(void **state)
     CHECK_NEAR(got.var_slope, 35.0717, 0.035, "");
     CHECK_NEAR(got.covariance / sqrt(got.var_intercept * got.var_slope), 0.0656, 1e-3, "");
     CHECK_NEAR(got.var_residual, 654.940, 0.65, "");
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, false, &got));
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, 0, &got));
     CHECK_NEAR(got.criterion, 1786.4651, 1e-4, "");
     CHECK_NEAR(got.var_intercept, 1378.179, 1.4, "");
     hw_test_close(&room);
