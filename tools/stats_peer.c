@@ -86,7 +86,8 @@ static hw_status follow(hw_job *job, const set *of, hw_arena *into)
     }
     if (is_hazards) {
         hw_hazards got = {0};
-        HW_TRY(hw_fit_hazards(job, people, columns, of->columns, of->count, &got));
+        const hw_hazards_of asked = {people, columns, of->columns, of->count, (hw_ties)of->option};
+        HW_TRY(hw_fit_hazards(job, &asked, &got));
         put("likelihood", got.log_likelihood);
         for (int c = 0; c < got.count; c++) put("ratio", got.log_ratio[c]), put("se", got.se[c]);
         return HW_OK;
@@ -113,7 +114,7 @@ static hw_status mixed(hw_job *job, const set *of)
     hw_mixed got = {0};
     for (int i = 0; i < of->count; i++)
         rows[i] = (hw_repeat){(int)of->rows[i][0], of->rows[i][1], of->rows[i][2]};
-    HW_TRY(hw_fit_mixed(job, rows, of->count, of->option != 0, &got));
+    HW_TRY(hw_fit_mixed(job, rows, of->count, (unsigned)of->option, &got));
     put("intercept", got.intercept), put("intercept_se", got.intercept_se);
     put("slope", got.slope), put("slope_se", got.slope_se);
     put("var_residual", got.var_residual), put("criterion", got.criterion);

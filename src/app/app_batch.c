@@ -113,9 +113,14 @@ static hw_status first_field(hw_job *job, hw_bytes text, size_t at, hw_arena *in
 }
 
 typedef struct progress {
-    hw_file_names done; // sorted as they were written
+    hw_file_names done; // sorted: a file that came later stands behind those of an earlier run
     size_t bytes;       // of whole lines
 } progress;
+
+static int by_text(const void *a, const void *b)
+{
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
 
 static hw_status read_progress(hw_job *job, const char *path, hw_arena *into, progress *out)
 {
@@ -136,13 +141,9 @@ static hw_status read_progress(hw_job *job, const char *path, hw_arena *into, pr
     out->bytes = at, at = head, count = 0;
     for (size_t end; (end = record_end(text, at)) != 0; at = end)
         HW_TRY(first_field(job, text, at, into, &names[count++]));
+    qsort(names, (size_t)count, sizeof *names, by_text);
     out->done = (hw_file_names){names, count};
     return HW_OK;
-}
-
-static int by_text(const void *a, const void *b)
-{
-    return strcmp(*(const char *const *)a, *(const char *const *)b);
 }
 
 static bool is_done(const progress *of, const char *name)

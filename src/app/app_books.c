@@ -24,11 +24,11 @@ static void write_recalls(hw_json_out *json, const hw_app_books *of)
     for (int i = 0; i < of->recall_count; i++) {
         const hw_app_recall *one = &of->recalls[i];
         hw_json_open(json, NULL, '{');
-        hw_json_text(json, "person", one->heel->person);
-        hw_json_text(json, "code", one->heel->code);
-        hw_json_text(json, "name", one->heel->name);
-        hw_json_text(json, "foot", hw_side_word(one->heel->side));
-        hw_json_text(json, "last_seen", hw_date_text(one->heel->last_seen, date));
+        hw_json_text(json, "person", one->person);
+        hw_json_text(json, "code", one->code);
+        hw_json_text(json, "name", one->name);
+        if (one->side != HW_SIDE_UNKNOWN) hw_json_text(json, "foot", hw_side_word(one->side));
+        hw_json_text(json, "last_seen", hw_date_text(one->last_seen, date));
         hw_json_int(json, "days", one->days);
         hw_json_int(json, "urgency", one->urgency);
         hw_json_text(json, "why", one->why);
@@ -244,10 +244,10 @@ static hw_status recalls_table(hw_job *job, const hw_app_books *of, hw_arena *in
 {
     csv to = csv_begin("recalls.csv", into);
     for (int i = 0; i < of->recall_count; i++) {
-        csv_text(&to, of->recalls[i].heel->code);
-        csv_text(&to, of->recalls[i].heel->name);
-        csv_text(&to, side_word(of->recalls[i].heel->side));
-        csv_date(&to, of->recalls[i].heel->last_seen);
+        csv_text(&to, of->recalls[i].code);
+        csv_text(&to, of->recalls[i].name);
+        csv_text(&to, side_word(of->recalls[i].side));
+        csv_date(&to, of->recalls[i].last_seen);
         csv_text(&to, of->recalls[i].why);
         csv_row(&to);
     }

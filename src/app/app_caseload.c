@@ -8,7 +8,6 @@
 #include <string.h>
 
 enum {
-    MOST = 200000,        // ratings, acts
     SILENT_DAYS = 8 * 7,  // after a visit without a later rating: call; common practice
     UNSEEN_DAYS = 12 * 7, // still in pain and not seen so long: call; common practice
     LATE_DAYS = 16 * 7,   // a later rating should be there by then; common practice
@@ -24,15 +23,19 @@ typedef struct rating {
     int order; // as it was read: of two ratings of one day the later counts
 } rating;
 
-// A person's own facts, from their record and their visits.
+// A person's own facts, from their record and their visits, which are read in the order of their dates.
 typedef struct member {
     const char *id, *code, *name, *sex;
     hw_maybe birth_year, bmi;
-    hw_date first_visit, last_visit, last_seen;
+    hw_date first_visit, last_seen;
     int visits;
-    bool has_red_flag;       // at the newest visit
-    hw_maybe onset_weeks[2]; // left, right
-    bool hurts[2];
+    bool has_red_flag; // at the newest visit
+    bool has_event;    // an adverse event of an act that no rated heel counts
+    // Left, right:
+    hw_maybe
+        onset_day[2]; // when it began to hurt, by the first visit that says so; days since 1970
+    bool hurts[2];    // at the newest visit that speaks of it
+    bool is_rated[2];
 } member;
 
 typedef struct reader {
@@ -41,9 +44,9 @@ typedef struct reader {
     hw_arena *into;
     member *members; // by id
     int member_count;
-    rating *ratings;
+    rating *ratings; // room for two of each visit, one of each score
     int rating_count;
-    hw_app_given *given;
+    hw_app_given *given; // room for each treatment
     int given_count;
     hw_app_books *out;
 } reader;
@@ -151,7 +154,7 @@ static void add_rating(reader *of, const char *person, hw_side side, hw_date dat
     hw_maybe score = body_number(from, "first_step_pain_0_10");
     bool is_known = score.known && score.value >= 0.0 && score.value <= 10.0 && date.known;
     int at = of->rating_count;
-    if (!is_known || at == MOST) return;
+    if (!is_known) return;
     of->ratings[at] = (rating){person, side, date, score.value, at};
     of->rating_count++;
 }
@@ -167,10 +170,11 @@ static void read_foot(reader *of, member *who, const hw_json *visit, int side, h
 {
     const hw_json *foot = hw_json_get(hw_json_get(visit, "feet"), side ? "right" : "left");
     const hw_json *pain = hw_json_get(foot, "heel_pain");
+    if (pain) who->hurts[side] = pain->kind == HW_JSON_OBJECT;
     if (!pain || pain->kind != HW_JSON_OBJECT) return;
-    who->hurts[side] = true;
-    if (!who->onset_weeks[side].known)
-        who->onset_weeks[side] = body_number(pain, "weeks_since_onset");
+    hw_maybe weeks = body_number(pain, "weeks_since_onset");
+    if (weeks.known && !who->onset_day[side].known)
+        who->onset_day[side] = hw_known(date.days - 7.0 * weeks.value);
     add_rating(of, who->id, side ? HW_SIDE_RIGHT : HW_SIDE_LEFT, date, pain);
     check_foot(of->out, foot);
 }
@@ -185,14 +189,14 @@ static void read_visit(reader *of, const hw_store_row *row, const hw_json *visit
     if (!who->birth_year.known) who->birth_year = body_number(person, "birth_year");
     if (!who->sex) who->sex = body_text(person, "sex");
     if (!who->bmi.known) who->bmi = bmi_of(visit);
-    if (!who->first_visit.known || is_before(date, who->first_visit)) who->first_visit = date;
+    if (!who->first_visit.known) who->first_visit = date;
     count_quality(of->out, "visits: every red flag answered", has_all_red_flags(visit, &has_flag));
     count_quality(of->out, "visits: birth year", body_number(person, "birth_year").known);
     count_quality(of->out, "visits: body mass", body_number(visit, "mass_kg").known);
     count_quality(of->out, "visits: height", body_number(visit, "height_cm").known);
     count_quality(of->out, "visits: allergies answered", is_answered(visit, "allergies"));
     count_quality(of->out, "visits: medicines answered", is_answered(visit, "medicines"));
-    if (!is_before(date, who->last_visit)) who->last_visit = date, who->has_red_flag = has_flag;
+    who->has_red_flag = has_flag;
     who->visits++;
     of->out->visits++;
     see(who, date);
@@ -218,7 +222,7 @@ static void read_treatment(reader *of, const hw_store_row *row, const hw_json *b
     member *who = find_member(of, row->head.person);
     const char *act = body_text(body, "act"), *event = body_text(body, "adverse_event");
     hw_date date = body_date(body, "date");
-    if (!act || !who || of->given_count == MOST) return;
+    if (!act || !who) return;
     const hw_act_row *known = hw_act_by_word(act);
     count_quality(of->out, "acts given: date", date.known);
     if (known && known->per_heel)
@@ -229,20 +233,38 @@ static void read_treatment(reader *of, const hw_store_row *row, const hw_json *b
                                                   .code = who->code,
                                                   .act = act,
                                                   .side = body_side(body),
+                                                  .is_of_person = known && !known->per_heel,
                                                   .date = date,
                                                   .event = event && *event ? event : NULL};
 }
 
-static hw_status read_kind(reader *of, const char *kind,
+// A record's body as it was read.
+typedef struct filed {
+    const hw_store_row *row;
+    const hw_json *body;
+    hw_date date; // of a visit
+    int order;
+} filed;
+
+static int by_visit_day(const void *a, const void *b)
+{
+    const filed *x = a, *y = b;
+    return x->date.days != y->date.days ? x->date.days - y->date.days : x->order - y->order;
+}
+
+// Records of a kind; visits in the order of their dates, so that first and newest are what they say.
+static hw_status read_kind(reader *of, const hw_store_rows *rows,
                            void (*read)(reader *, const hw_store_row *, const hw_json *))
 {
-    hw_store_rows rows = {0};
-    HW_TRY(list(of, kind, &rows));
-    for (int i = 0; i < rows.count; i++) {
-        const hw_json *body = NULL;
-        HW_TRY(hw_json_read(of->job, rows.rows[i].body, of->into, &body));
-        read(of, &rows.rows[i], body);
+    filed *all = NULL;
+    HW_ALLOC(of->job, of->into, all, rows->count > 0 ? rows->count : 1);
+    for (int i = 0; i < rows->count; i++) {
+        all[i] = (filed){.row = &rows->rows[i], .order = i};
+        HW_TRY(hw_json_read(of->job, rows->rows[i].body, of->into, &all[i].body));
+        all[i].date = body_date(all[i].body, "visit_date");
     }
+    if (read == read_visit) qsort(all, (size_t)rows->count, sizeof *all, by_visit_day);
+    for (int i = 0; i < rows->count; i++) read(of, all[i].row, all[i].body);
     return HW_OK;
 }
 
@@ -273,27 +295,31 @@ static int by_heel_and_day(const void *a, const void *b)
     return order ? order : x->order - y->order;
 }
 
+// What has no date stands last.
 static int by_date(const void *a, const void *b)
 {
     const hw_app_given *x = a, *y = b;
-    int order = x->date.days - y->date.days;
+    int order = (int)y->date.known - (int)x->date.known;
+    if (!order) order = x->date.days - y->date.days;
     if (!order) order = strcmp(x->code, y->code);
     if (!order) order = strcmp(x->act, y->act);
     return order ? order : (int)x->side - (int)y->side;
 }
 
-static bool is_on(const hw_app_given *act, const hw_app_heel *heel)
+bool hw_app_is_on(const hw_app_given *act, const hw_app_heel *heel)
 {
-    return (act->side == HW_SIDE_UNKNOWN || act->side == heel->side) &&
-           strcmp(act->person, heel->person) == 0;
+    const bool is_of_both = act->side == HW_SIDE_UNKNOWN && act->is_of_person;
+    return (is_of_both || act->side == heel->side) && strcmp(act->person, heel->person) == 0;
 }
 
-static void count_acts(const hw_app_books *of, hw_app_heel *heel, hw_heel_course *course)
+// The first treatment is the first that has a date: one without may have been any.
+static void count_acts(hw_app_books *of, hw_app_heel *heel, hw_heel_course *course)
 {
     for (int i = 0; i < of->given_count; i++) {
-        const hw_app_given *act = &of->given[i];
-        if (!is_on(act, heel)) continue;
-        if (!course->act) course->act = act->act;
+        hw_app_given *act = &of->given[i];
+        if (!hw_app_is_on(act, heel)) continue;
+        if (!course->act && act->date.known) course->act = act->act;
+        act->is_counted = true;
         heel->given++;
         heel->events += act->event != NULL;
     }
@@ -303,12 +329,15 @@ static void count_acts(const hw_app_books *of, hw_app_heel *heel, hw_heel_course
 static void fill_heel(reader *of, const rating *first, int count, hw_pain_score *scores)
 {
     hw_app_books *out = of->out;
-    const member *who = find_member(of, first->person);
+    member *who = find_member(of, first->person);
     hw_app_heel *heel = &out->heels[out->heel_count];
     hw_heel_course *course = &out->courses[out->heel_count++];
     int side = first->side == HW_SIDE_RIGHT;
-    *course = (hw_heel_course){
-        .scores = scores, .first_day = first->date.days, .onset_weeks = who->onset_weeks[side]};
+    const hw_maybe began = who->onset_day[side];
+    *course = (hw_heel_course){.scores = scores, .first_day = first->date.days};
+    if (began.known && began.value <= first->date.days)
+        course->onset_weeks = hw_known((first->date.days - began.value) / 7.0);
+    who->is_rated[side] = true;
     for (int i = 0; i < count; i++) {
         double week = hw_date_days(first->date, first[i].date) / 7.0;
         bool is_same_day = i > 0 && first[i].date.days == first[i - 1].date.days;
@@ -327,8 +356,7 @@ static void fill_heel(reader *of, const rating *first, int count, hw_pain_score 
                           .last_rated = first[count - 1].date,
                           .last_seen = who->last_seen,
                           .first_visit = who->first_visit,
-                          .visits = who->visits,
-                          .has_red_flag = who->has_red_flag};
+                          .visits = who->visits};
     count_acts(out, heel, course);
 }
 
@@ -366,54 +394,92 @@ static hw_status gather_acts(reader *of)
 
 // -- recalls
 
-// Urgency and sentence; NULL: nobody needs to be called about this heel.
-static const char *why_to_call(const hw_app_books *of, const hw_app_heel *heel,
-                               const hw_heel_course *course, int *urgency)
+static void add_recall(hw_app_books *out, const member *who, hw_side side, int urgency,
+                       const char *why)
 {
-    int unseen = hw_date_days(heel->last_seen, of->today);
-    double last = course->scores[course->count - 1].score;
-    if (unseen < 0 || unseen > STALE_DAYS) return NULL;
-    *urgency = 0;
-    if (heel->has_red_flag && unseen >= 7)
-        return "a red flag stood at the newest visit, and nothing is written since";
-    *urgency = 1;
-    if (heel->events > 0 && last > of->caseload.gone && unseen >= SILENT_DAYS)
-        return "an adverse event is written down, the heel still hurts, not seen for eight weeks";
-    *urgency = 2;
-    if (course->count == 1 && unseen >= SILENT_DAYS)
-        return "never rated again after the first visit, eight weeks ago or more";
-    *urgency = 3;
-    if (last > of->caseload.gone && unseen >= UNSEEN_DAYS)
-        return "still in pain when last rated, not seen for twelve weeks";
-    return NULL;
+    out->recalls[out->recall_count++] =
+        (hw_app_recall){.person = who->id,
+                        .code = who->code,
+                        .name = who->name,
+                        .side = side,
+                        .last_seen = who->last_seen,
+                        .why = why,
+                        .urgency = urgency,
+                        .days = hw_date_days(who->last_seen, out->today)};
+}
+
+// Somebody to be called for themselves or for a heel that was never rated; true where a call about
+// them as a person is already listed, which their heels need not repeat.
+static bool recall_person(hw_app_books *out, const member *who, int unseen)
+{
+    if (who->has_red_flag && unseen >= 7) {
+        add_recall(out, who, HW_SIDE_UNKNOWN, 0,
+                   "a red flag stood at the newest visit, and nothing is written since");
+        return true;
+    }
+    if (unseen < SILENT_DAYS) return false;
+    if (who->has_event)
+        add_recall(out, who, HW_SIDE_UNKNOWN, 1,
+                   "an adverse event is written down of no rated heel, not seen for eight weeks");
+    for (int side = 0; side < 2; side++)
+        if (who->hurts[side] && !who->is_rated[side])
+            add_recall(out, who, side ? HW_SIDE_RIGHT : HW_SIDE_LEFT, 2,
+                       "the heel hurt and its pain was never rated, not seen for eight weeks");
+    return false;
+}
+
+static void recall_heel(hw_app_books *out, const member *who, int index, int unseen)
+{
+    const hw_app_heel *heel = &out->heels[index];
+    const hw_heel_course *course = &out->courses[index];
+    const bool hurts = course->scores[course->count - 1].score > out->caseload.gone;
+    if (heel->events > 0 && hurts && unseen >= SILENT_DAYS)
+        add_recall(
+            out, who, heel->side, 1,
+            "an adverse event is written down, the heel still hurts, not seen for eight weeks");
+    else if (course->count == 1 && unseen >= SILENT_DAYS)
+        add_recall(out, who, heel->side, 2, "rated once and never again, not seen for eight weeks");
+    else if (hurts && unseen >= UNSEEN_DAYS)
+        add_recall(out, who, heel->side, 3,
+                   "still in pain when last rated, not seen for twelve weeks");
 }
 
 static int by_urgency(const void *a, const void *b)
 {
     const hw_app_recall *x = a, *y = b;
-    if (x->urgency != y->urgency) return x->urgency - y->urgency;
-    if (x->days != y->days) return y->days - x->days;
-    return strcmp(x->heel->code, y->heel->code);
+    int order = x->urgency - y->urgency;
+    if (!order) order = y->days - x->days;
+    if (!order) order = strcmp(x->code, y->code);
+    return order ? order : (int)x->side - (int)y->side;
 }
 
+// Heels stand by person, as the people do: one walk over both.
 static hw_status gather_recalls(reader *of)
 {
     hw_app_books *out = of->out;
-    HW_ALLOC(of->job, of->into, out->recalls, out->heel_count > 0 ? out->heel_count : 1);
-    for (int i = 0; i < out->heel_count; i++) {
-        int urgency = 0;
-        const hw_app_heel *heel = &out->heels[i];
-        if (!heel->last_seen.known) continue;
-        const char *why = why_to_call(out, heel, &out->courses[i], &urgency);
-        if (why)
-            out->recalls[out->recall_count++] =
-                (hw_app_recall){heel, why, urgency, hw_date_days(heel->last_seen, out->today)};
-        if (hw_date_days(heel->first_rated, out->today) >= LATE_DAYS)
-            count_quality(out, "heels: rated again, of those begun 16 weeks ago or more",
-                          out->courses[i].count > 1);
+    int next = 0;
+    HW_ALLOC(of->job, of->into, out->recalls, 4 * of->member_count + 1);
+    for (int i = 0; i < out->given_count; i++)
+        if (out->given[i].event && !out->given[i].is_counted)
+            find_member(of, out->given[i].person)->has_event = true;
+    for (int i = 0; i < of->member_count; i++) {
+        const member *who = &of->members[i];
+        const int first = next;
+        while (next < out->heel_count && strcmp(out->heels[next].person, who->id) == 0) next++;
+        const int unseen = who->last_seen.known ? hw_date_days(who->last_seen, out->today) : -1;
+        if (unseen < 0 || unseen > STALE_DAYS || recall_person(out, who, unseen)) continue;
+        for (int h = first; h < next; h++) recall_heel(out, who, h, unseen);
     }
     qsort(out->recalls, (size_t)out->recall_count, sizeof *out->recalls, by_urgency);
     return HW_OK;
+}
+
+static void count_late_ratings(hw_app_books *out)
+{
+    for (int i = 0; i < out->heel_count; i++)
+        if (hw_date_days(out->heels[i].first_rated, out->today) >= LATE_DAYS)
+            count_quality(out, "heels: rated again, of those begun 16 weeks ago or more",
+                          out->courses[i].count > 1);
 }
 
 hw_status hw_app_books_read(hw_job *job, hw_store *store, hw_date today, hw_arena *into,
@@ -421,20 +487,25 @@ hw_status hw_app_books_read(hw_job *job, hw_store *store, hw_date today, hw_aren
 {
     hw_app_books books = {.today = today};
     reader of = {.job = job, .store = store, .into = into, .out = &books};
+    hw_store_rows visits = {0}, scores = {0}, treatments = {0};
     HW_ASSERT(today.known);
-    HW_ALLOC(job, into, of.ratings, MOST);
-    HW_ALLOC(job, into, of.given, MOST);
     HW_TRY(read_clinic(&of));
     HW_TRY(read_people(&of));
-    HW_TRY(read_kind(&of, "visit", read_visit));
-    HW_TRY(read_kind(&of, "score", read_score));
-    HW_TRY(read_kind(&of, "treatment", read_treatment));
+    HW_TRY(list(&of, "visit", &visits));
+    HW_TRY(list(&of, "score", &scores));
+    HW_TRY(list(&of, "treatment", &treatments));
+    HW_ALLOC(job, into, of.ratings, 2 * visits.count + scores.count + 1);
+    HW_ALLOC(job, into, of.given, treatments.count + 1);
+    HW_TRY(read_kind(&of, &visits, read_visit));
+    HW_TRY(read_kind(&of, &scores, read_score));
+    HW_TRY(read_kind(&of, &treatments, read_treatment));
     HW_TRY(gather_acts(&of));
     HW_TRY(gather_heels(&of));
     const hw_caseload_books counted = {books.courses, books.heel_count, books.given_acts,
                                        books.given_count};
     HW_TRY(hw_count_caseload(job, &counted, into, &books.caseload));
     HW_TRY(gather_recalls(&of));
+    count_late_ratings(&books);
     *out = books;
     return HW_OK;
 }

@@ -18,20 +18,27 @@ typedef struct hw_app_heel {
     hw_date first_visit;
     int visits;
     int given, events; // acts on this heel, adverse events among them
-    bool has_red_flag; // at the newest visit
 } hw_app_heel;
 
 /// One act that was given.
 typedef struct hw_app_given {
     const char *person, *code, *act;
-    hw_side side; // unknown: the person as a whole, or not said
+    hw_side side;      // unknown: the person as a whole, or not said
+    bool is_of_person; // of a kind that is not given to one heel
     hw_date date;
     const char *event; // the adverse event as written; NULL: none written
+    bool is_counted;   // on a rated heel
 } hw_app_given;
+
+/// Whether an act counts on a heel: of its side, or given to the person as a whole. One meant for a heel
+/// that does not say which counts on neither.
+bool hw_app_is_on(const hw_app_given *act, const hw_app_heel *heel);
 
 /// Somebody to be called.
 typedef struct hw_app_recall {
-    const hw_app_heel *heel;
+    const char *person, *code, *name;
+    hw_side side; // unknown: the person as a whole
+    hw_date last_seen;
     const char *why; // a sentence
     int urgency;     // 0 first
     int days;        // since they were last seen
@@ -47,7 +54,7 @@ typedef struct hw_app_books {
     hw_app_heel *heels;      // by person and side
     hw_heel_course *courses; // of the same heels
     int heel_count;
-    hw_app_given *given; // by date
+    hw_app_given *given; // by date, those without one last
     hw_given_act *given_acts;
     int given_count;
     hw_report_count quality[HW_APP_QUALITY_ROWS];
@@ -58,14 +65,15 @@ typedef struct hw_app_books {
 } hw_app_books;
 
 /// Reads a store's people, visits, scores and treatments. A heel is counted under the first treatment it
-/// was given: a fact, where the main one would be a judgement. Erased people are not there.
+/// was given on a known day: a fact, where the main one would be a judgement. Erased people are not there.
 ///
 ///   today   of the recalls
 ///   fails   as hw_store_list and hw_count_caseload
 HW_MUST_USE hw_status hw_app_books_read(hw_job *job, hw_store *store, hw_date today, hw_arena *into,
                                         hw_app_books *out);
 
-/// What the page shows of them. The recall list names people; nothing else does.
+/// What the page shows of them. The recall list names people, also those who were never rated; nothing
+/// else does.
 HW_MUST_USE hw_status hw_app_books_json(hw_job *job, const hw_app_books *of, hw_arena *into,
                                         hw_bytes *out);
 

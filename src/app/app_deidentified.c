@@ -11,16 +11,15 @@
 
 enum { LEVELS = 4, ACTS_MAX = 64 };
 
-struct export;
-
 // A person of the export with what may be known of them elsewhere, at each level of coarseness.
 typedef struct subject {
-    const struct export *in;
     int first_heel, heels; // in the books, which are sorted by person
     int year, age;         // 0, -1: not known
     char sex;              // 'f', 'm', '?'
     int level;             // at which k share it; LEVELS: at none, left out
     int number;
+    const char *shown[2]; // what is exported of each heel, as text; in its order
+    int shown_heels[2];   // of which heel
 } subject;
 
 typedef struct export
@@ -45,8 +44,7 @@ static void gather(export *of)
         for (end = i + 1; end < books->heel_count; end++)
             if (strcmp(books->heels[end].person, heel->person) != 0) break;
         hw_maybe age = books->courses[i].age_years;
-        of->subjects[of->count++] = (subject){.in = of,
-                                              .first_heel = i,
+        of->subjects[of->count++] = (subject){.first_heel = i,
                                               .heels = end - i,
                                               .year = hw_date_year(heel->first_rated),
                                               .age = age.known ? (int)floor(age.value) : -1,
@@ -150,22 +148,6 @@ static const char *onset_band(hw_maybe weeks)
     return band(weeks, limits, words);
 }
 
-// The order in which people stand in the export: by what is exported of them, never by the clinic's.
-static int by_content(const void *a, const void *b)
-{
-    const subject *x = a, *y = b;
-    const hw_heel_course *one = &x->in->books->courses[x->first_heel];
-    const hw_heel_course *two = &y->in->books->courses[y->first_heel];
-    if (x->level != y->level) return x->level - y->level;
-    int order = strcmp(band_of(x, x->level), band_of(y, y->level));
-    if (!order) order = one->count - two->count;
-    for (int i = 0; !order && i < one->count; i++) {
-        order = (int)(lround(one->scores[i].week) - lround(two->scores[i].week));
-        if (!order) order = (int)(lround(one->scores[i].score) - lround(two->scores[i].score));
-    }
-    return order;
-}
-
 static void heel_row(csv *to, const export *of, const subject *who, int index, int number)
 {
     const hw_app_heel *heel = &of->books->heels[index];
@@ -200,14 +182,54 @@ static void write_heel(tables *to, const export *of, const subject *who, int ind
     }
     for (int i = 0; i < books->given_count; i++) {
         const hw_app_given *act = &books->given[i];
-        bool is_this = strcmp(act->person, heel->person) == 0 && act->date.known &&
-                       (act->side == heel->side || act->side == HW_SIDE_UNKNOWN);
-        if (!is_this) continue;
+        if (!act->date.known || !hw_app_is_on(act, heel)) continue;
         csv_int(&to->treatments, number);
         csv_int(&to->treatments, lround(hw_date_days(heel->first_rated, act->date) / 7.0));
         csv_text(&to->treatments, act_word(of, act->act));
         csv_row(&to->treatments);
     }
+}
+
+// Everything that is exported of a heel but its number.
+static hw_status show_heel(hw_job *job, const export *of, const subject *who, int index,
+                           hw_arena *into, const char **out)
+{
+    tables to = {csv_begin("deid_heels.csv", into), csv_begin("deid_scores.csv", into),
+                 csv_begin("deid_treatments.csv", into)};
+    hw_bytes parts[3] = {0};
+    write_heel(&to, of, who, index, 0);
+    HW_TRY(csv_end(job, &to.heels, &parts[0]));
+    HW_TRY(csv_end(job, &to.scores, &parts[1]));
+    HW_TRY(csv_end(job, &to.treatments, &parts[2]));
+    return hw_text_format(job, into, out, "%.*s%.*s%.*s", (int)parts[0].count,
+                          (const char *)parts[0].at, (int)parts[1].count, (const char *)parts[1].at,
+                          (int)parts[2].count, (const char *)parts[2].at);
+}
+
+// A person's heels in the order of what is shown of them: left and right would tell the side.
+static hw_status show_person(hw_job *job, const export *of, subject *who, hw_arena *into)
+{
+    HW_ASSERT(who->heels <= 2);
+    for (int h = 0; h < who->heels; h++) {
+        who->shown_heels[h] = who->first_heel + h;
+        HW_TRY(show_heel(job, of, who, who->first_heel + h, into, &who->shown[h]));
+    }
+    if (who->heels < 2 || strcmp(who->shown[0], who->shown[1]) <= 0) return HW_OK;
+    const char *text = who->shown[0];
+    who->shown[0] = who->shown[1], who->shown[1] = text;
+    who->shown_heels[0]++, who->shown_heels[1]--;
+    return HW_OK;
+}
+
+// The order in which people stand in the export: by all that is exported of them, never by the clinic's.
+// Where it is all the same they are the same rows.
+static int by_content(const void *a, const void *b)
+{
+    const subject *x = a, *y = b;
+    int order = x->level - y->level;
+    if (!order) order = x->heels - y->heels;
+    for (int h = 0; !order && h < x->heels; h++) order = strcmp(x->shown[h], y->shown[h]);
+    return order;
 }
 
 static hw_status write_method(hw_job *job, const export *of, hw_arena *into, hw_bytes *out)
@@ -257,12 +279,13 @@ hw_status hw_app_books_deidentified(hw_job *job, const hw_app_books *books, int 
     gather(&of);
     HW_TRY(count_acts(job, &of, into));
     assign_levels(&of);
+    for (int i = 0; i < of.count; i++) HW_TRY(show_person(job, &of, &of.subjects[i], into));
     qsort(of.subjects, (size_t)of.count, sizeof *of.subjects, by_content);
     for (int i = 0; i < of.count && of.subjects[i].level < LEVELS; i++) {
         subject *who = &of.subjects[i];
         who->number = i + 1;
         for (int h = 0; h < who->heels; h++)
-            write_heel(&to, &of, who, who->first_heel + h, ++number);
+            write_heel(&to, &of, who, who->shown_heels[h], ++number);
     }
     HW_TRY(csv_end(job, &to.heels, &bytes[0]));
     HW_TRY(csv_end(job, &to.scores, &bytes[1]));

@@ -10,7 +10,7 @@ static const csv_column columns[] = {
     {"heels.csv", "sex", "word", "", "female, male, other; empty: not said"},
     {"heels.csv", "age_years", "number", "years", "at the first visit, from the birth year alone: up to one year less"},
     {"heels.csv", "bmi", "number", "kg/m2", "of the first visit with mass and height"},
-    {"heels.csv", "onset_weeks", "number", "weeks", "since the pain began, at the first visit that says it"},
+    {"heels.csv", "onset_weeks", "number", "weeks", "since the pain began, at the first rating of this heel"},
     {"heels.csv", "first_visit", "date", "", "first visit of the person"},
     {"heels.csv", "first_rated", "date", "", "first rating of this heel; week 0 of its scores"},
     {"heels.csv", "last_rated", "date", "", "newest rating of this heel"},
@@ -21,7 +21,7 @@ static const csv_column columns[] = {
     {"heels.csv", "better", "yes or no", "", "fallen by the change that matters to patients (1.9 points, Landorf 2010); empty: no later rating"},
     {"heels.csv", "gone", "yes or no", "", "newest score 2 or less; empty: no later rating"},
     {"heels.csv", "weeks_until_gone", "number", "weeks", "first score of 2 or less; empty: not yet"},
-    {"heels.csv", "first_treatment", "word", "", "first act given to this heel; the group it is counted under"},
+    {"heels.csv", "first_treatment", "word", "", "first act given to this heel on a known day; the group it is counted under"},
     {"heels.csv", "acts_given", "count", "", "acts written down for this heel"},
     {"heels.csv", "adverse_events", "count", "", "of these with an adverse event written down"},
 
@@ -78,7 +78,7 @@ static const csv_column columns[] = {
 
     {"recalls.csv", "code", "text", "", "the person's code in this clinic"},
     {"recalls.csv", "name", "text", "", "the person's name: keep this table inside the clinic"},
-    {"recalls.csv", "side", "word", "", "left or right"},
+    {"recalls.csv", "side", "word", "", "left or right; empty: the person as a whole"},
     {"recalls.csv", "last_seen", "date", "", "newest visit, rating or act"},
     {"recalls.csv", "why", "text", "", "why to call"},
 
@@ -88,7 +88,7 @@ static const csv_column columns[] = {
     {"deid_heels.csv", "age_band", "word", "years", "at the first visit; empty: left out or not known"},
     {"deid_heels.csv", "sex", "word", "", "female or male; empty: left out, other, or not said"},
     {"deid_heels.csv", "bmi_band", "word", "kg/m2", "under 25, 25 to 29, 30 to 34, 35 and more; empty: not known"},
-    {"deid_heels.csv", "onset_band", "word", "weeks", "at the first visit: under 6, 6 to 12, 13 to 26, 27 to 52, over 52; empty: not known"},
+    {"deid_heels.csv", "onset_band", "word", "weeks", "at the first rating: under 6, 6 to 12, 13 to 26, 27 to 52, over 52; empty: not known"},
     {"deid_heels.csv", "first_treatment", "word", "", "given to fewer than k people: other"},
     {"deid_heels.csv", "adverse_event", "yes or no", "", "any written down for this heel"},
 

@@ -19,9 +19,30 @@ static void print_trial(const hw_trial *trial)
                trial->high.value);
     else
         printf("%+.1f %s, no interval printed", trial->difference.value, trial->unit);
-    if (hw_trial_p(trial, &p, &contradicts)) printf(", p %.3f", p);
+    if (hw_trial_p(trial, &p, &contradicts)) printf(p < 0.001 ? ", p < 0.001" : ", p %.3f", p);
     printf("%s [%s%s%s]\n", contradicts ? ", CONTRADICTS the printed p" : "", trial->status,
            trial->note ? ": " : "", trial->note ? trial->note : "");
+}
+
+static void print_pool(const hw_trials_pool *pool)
+{
+    const hw_pool_try *reml = &pool->methods[HW_POOL_REML];
+    printf("\n%s: %d trials, %s of the treated doing better\n", pool->name, pool->count,
+           pool->is_ratio ? "log odds ratio" : "standardised difference");
+    if (pool->count > 0 && reml->why) printf("  no answer by REML: %s\n", reml->why);
+    if (pool->count > 0 && !reml->why)
+        printf("  REML %.2f (%.2f to %.2f), after Hartung and Knapp (%.2f to %.2f), tau2 %.3f\n",
+               reml->of.mean, reml->of.low, reml->of.high, reml->of.hk_low, reml->of.hk_high,
+               reml->of.tau2);
+    if (pool->has_tables)
+        printf("  as tables: Mantel-Haenszel %.2f, Peto %.2f\n", pool->mantel_haenszel.effect,
+               pool->peto.effect);
+    if (pool->no_horizon) printf("  over the weeks: %s\n", pool->no_horizon);
+    if (!pool->no_horizon && pool->count > 0)
+        printf("  over the weeks: %+.3f each week, p %.3f (between trials, not within one)\n",
+               pool->horizon.value[1], pool->horizon.p[1]);
+    for (int i = 0; i < pool->left_out_count; i++)
+        printf("  LEFT OUT %s: %s\n", pool->left_out[i].trial->id, pool->left_out[i].why);
 }
 
 enum { TRIALS_BYTES_MAX = 1 << 20 };
@@ -38,16 +59,19 @@ static hw_status read_own(cli_room *room, const char *path, hw_trial **own, int 
 
 hw_status cli_trials(cli_room *room, const cli_words *words)
 {
-    int count, own_count;
+    int count = 0, own_count = 0, pool_count = 0;
     hw_trial *own = NULL;
-    const hw_trial *rows = hw_trials(&count);
+    const hw_trial *rows = NULL;
+    hw_trials_pool *pools = NULL;
     HW_TRY(read_own(room, words->second, &own, &own_count));
     if (words->is_json) {
         hw_bytes text = {0};
         HW_TRY(hw_report_trials_json(&room->job, own, own_count, room->into, &text));
         return cli_print(room, text);
     }
+    HW_TRY(hw_trials_with(&room->job, own, own_count, room->into, &rows, &count));
+    HW_TRY(hw_pools_of(&room->job, rows, count, room->into, &pools, &pool_count));
     for (int i = 0; i < count; i++) print_trial(&rows[i]);
-    for (int i = 0; i < own_count; i++) print_trial(&own[i]);
+    for (int i = 0; i < pool_count; i++) print_pool(&pools[i]);
     return HW_OK;
 }

@@ -10,6 +10,10 @@ static const double gone_at = 2.0; // points: the discharge target of the trade,
 // Of the control chart: signals at a likelihood ratio of about 50; a choice of this program.
 static const double control_limit = 4.0, control_odds_ratio = 2.0;
 
+// Heels that became free of pain for each thing held level: fewer let the estimates run away (5 to 9
+// suffice: from memory: Vittinghoff 2007 Am J Epidemiol 165:710).
+enum { EVENTS_EACH = 5 };
+
 static hw_status check(hw_job *job, const hw_heel_course *heels, int count)
 {
     for (int i = 0; i < count; i++)
@@ -98,9 +102,10 @@ static void against_forecast(const hw_heel_course *heels, int count, hw_heel_gro
     }
     if (n < 2) return;
     double mean = sum / n, sd = sqrt(fmax(0.0, (squares - n * mean * mean) / (n - 1)));
+    const hw_interval interval = hw_mean_of(mean, sd, n);
     group->against_forecast = hw_known(mean);
-    group->against_low = mean - 1.959964 * sd / sqrt(n);
-    group->against_high = mean + 1.959964 * sd / sqrt(n);
+    group->against_low = interval.low;
+    group->against_high = interval.high;
 }
 
 static hw_status count_group(hw_job *job, const hw_heel_course *heels, int count, const char *act,
@@ -234,22 +239,72 @@ static hw_status chart_control(hw_job *job, const hw_caseload_books *of, hw_aren
 }
 
 // The two groups with the most heels followed; the earlier name where they are even.
-static hw_status compare_largest(hw_job *job, const hw_caseload_books *of, hw_arena *tmp,
+static bool find_largest(const hw_caseload *of, const hw_heel_group *out[2])
+{
+    out[0] = out[1] = NULL;
+    for (int i = 0; i < of->act_count; i++) {
+        const hw_heel_group *group = &of->acts[i];
+        if (!out[0] || group->followed > out[0]->followed)
+            out[1] = out[0], out[0] = group;
+        else if (!out[1] || group->followed > out[1]->followed)
+            out[1] = group;
+    }
+    return out[1] && out[1]->followed > 1 &&
+           out[0]->until_gone.events + out[1]->until_gone.events > 0;
+}
+
+// The rate held level for what the heels began with; why not, where there are too few or it has no end.
+static hw_status adjust(hw_job *job, const hw_follow *times, const double *columns, int count,
+                        hw_arena *into, hw_two_groups *out)
+{
+    int events = 0;
+    for (int i = 0; i < count; i++) events += times[i].happened;
+    if (events < HW_ADJUSTED * EVENTS_EACH)
+        return hw_text_format(
+            job, into, &out->not_adjusted,
+            "%d heels of which first score, weeks of pain and age are known became free of "
+            "pain; holding these level needs %d",
+            events, HW_ADJUSTED * EVENTS_EACH);
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_status status = HW_OK;
+    hw_hazards_of of = {times, columns, HW_ADJUSTED, count, HW_TIES_EFRON};
+    for (int i = 0; i < HW_TIES && status == HW_OK; i++) {
+        of.ties = (hw_ties)i;
+        status = hw_fit_hazards(job, &of, &out->adjusted[i]);
+    }
+    hw_scratch_end(tmp);
+    if (status != HW_BAD_INPUT && status != HW_NO_ANSWER) return status;
+    return hw_text_copy(job, into, job->why, &out->not_adjusted);
+}
+
+// By how much the changes of all followed heels spread.
+static hw_maybe needed_each(const hw_heel_course *heels, int count, double matters)
+{
+    double sum = 0.0, squares = 0.0;
+    int n = 0;
+    for (int i = 0; i < count; i++) {
+        if (heels[i].count < 2) continue;
+        const double change = heels[i].scores[heels[i].count - 1].score - heels[i].scores[0].score;
+        sum += change, squares += change * change, n++;
+    }
+    const double variance = n > 2 ? (squares - sum * sum / n) / (n - 1) : 0.0;
+    if (!(variance > 1e-9)) return (hw_maybe){0};
+    return hw_known(ceil(hw_t_size(matters / sqrt(variance), 0.8)));
+}
+
+static hw_status compare_largest(hw_job *job, const hw_caseload_books *of, hw_arena *into,
                                  hw_caseload *out)
 {
-    const hw_heel_group *best[2] = {0};
-    hw_follow *times = NULL;
-    int count = 0;
-    for (int i = 0; i < out->act_count; i++) {
-        const hw_heel_group *group = &out->acts[i];
-        if (!best[0] || group->followed > best[0]->followed)
-            best[1] = best[0], best[0] = group;
-        else if (!best[1] || group->followed > best[1]->followed)
-            best[1] = group;
-    }
-    if (!best[1] || best[1]->followed < 2) return HW_OK;
-    if (best[0]->until_gone.events + best[1]->until_gone.events == 0) return HW_OK;
-    HW_ALLOC(job, tmp, times, of->heel_count);
+    const hw_heel_group *best[2];
+    hw_follow *times = NULL, *known = NULL;
+    double(*columns)[HW_ADJUSTED] = NULL;
+    int count = 0, known_count = 0;
+    if (!find_largest(out, best)) return HW_OK;
+    hw_two_groups *two = &out->first_two;
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    HW_ALLOC(job, tmp.arena, times, of->heel_count);
+    HW_ALLOC(job, tmp.arena, known, of->heel_count);
+    HW_ALLOC(job, tmp.arena, columns, of->heel_count);
     for (int i = 0; i < of->heel_count; i++) {
         const hw_heel_course *heel = &of->heels[i];
         if (heel->count < 2 || !heel->act) continue;
@@ -257,10 +312,19 @@ static hw_status compare_largest(hw_job *job, const hw_caseload_books *of, hw_ar
         if (!is_first && strcmp(heel->act, best[1]->act) != 0) continue;
         times[count] = time_to_gone(heel);
         times[count++].group = is_first ? 0 : 1;
+        if (!heel->onset_weeks.known || !heel->age_years.known) continue;
+        double *row = columns[known_count];
+        known[known_count++] = times[count - 1];
+        row[HW_ADJUSTED_ACT] = is_first;
+        row[HW_ADJUSTED_FIRST_SCORE] = heel->scores[0].score;
+        row[HW_ADJUSTED_ONSET] = heel->onset_weeks.value;
+        row[HW_ADJUSTED_AGE] = heel->age_years.value;
     }
-    HW_TRY(hw_compare_survival(job, times, count, &out->first_two));
-    out->first_two_acts[0] = best[0]->act;
-    out->first_two_acts[1] = best[1]->act;
+    HW_TRY(hw_compare_survival(job, times, count, &two->test));
+    HW_TRY(adjust(job, known, (const double *)columns, known_count, into, two));
+    hw_scratch_end(tmp);
+    two->acts[0] = best[0]->act, two->acts[1] = best[1]->act;
+    two->needed_each = needed_each(of->heels, of->heel_count, out->matters);
     return HW_OK;
 }
 
@@ -286,9 +350,7 @@ hw_status hw_count_caseload(hw_job *job, const hw_caseload_books *of, hw_arena *
     count_harms(of, &caseload);
     beside_trials(&caseload);
     HW_TRY(chart_control(job, of, into, &caseload));
-    hw_scratch tmp = hw_scratch_begin(job, into);
-    HW_TRY(compare_largest(job, of, tmp.arena, &caseload));
-    hw_scratch_end(tmp);
+    HW_TRY(compare_largest(job, of, into, &caseload));
     *out = caseload;
     return HW_OK;
 }

@@ -11,8 +11,8 @@ typedef struct hw_heel_course {
     int count;                   // 0: never scored
     const char *act;             // the treatment it is counted under; NULL: none given
     int first_day;        // of its first score, days since 1970-01-01; orders the control chart
-    hw_maybe onset_weeks; // how long it had hurt at the first visit
-    hw_maybe age_years;   // then
+    hw_maybe onset_weeks; // how long it had hurt at its first score
+    hw_maybe age_years;   // at the first visit
 } hw_heel_course;
 
 /// One act that was really given.
@@ -45,8 +45,8 @@ typedef struct hw_heel_group {
     hw_maybe first_score, onset_weeks, age_years; // medians
     int onset_known, age_known;                   // heels behind the medians
     // Against the course published for such heels: last score less the forecast from the first one.
-    hw_maybe against_forecast; // mean, points; negative is better
-    double against_low, against_high;
+    hw_maybe against_forecast;        // mean, points; negative is better
+    double against_low, against_high; // by Student's t
 } hw_heel_group;
 
 /// A treatment's share of better heels beside what arms of published trials counted as success.
@@ -73,6 +73,23 @@ typedef struct hw_control_step {
     bool signal; // it has reached the limit; the sum starts anew behind it
 } hw_control_step;
 
+/// What a rate is held level for when two treatments are compared, in the order of `adjusted`.
+enum { HW_ADJUSTED_ACT, HW_ADJUSTED_FIRST_SCORE, HW_ADJUSTED_ONSET, HW_ADJUSTED_AGE, HW_ADJUSTED };
+
+/// Time until the pain is gone in the two treatments with the most heels followed. They were not given by
+/// chance: what is not held level here, and what nobody wrote down, differs between them as well.
+typedef struct hw_two_groups {
+    const char *acts[2]; // the larger first; NULL: too few heels
+    hw_logrank test;     // as they are, adjusted for nothing
+    // Rate of becoming free of pain: the first act against the second, per point of the first score, per
+    // week it had hurt, per year of age (Cox). Of the heels of which all three are known.
+    // Heels are rated at visits, so that many share a week: by each way of counting those.
+    hw_hazards adjusted[HW_TIES];
+    // Heels each would need for a t test to see a difference of what matters in 4 of 5 such comparisons.
+    hw_maybe needed_each;
+    const char *not_adjusted; // why there is none; NULL where there is
+} hw_two_groups;
+
 typedef struct hw_caseload {
     hw_heel_group all;
     hw_heel_group acts[HW_CASELOAD_ACTS]; // by name
@@ -85,8 +102,7 @@ typedef struct hw_caseload {
     const hw_control_step *control; // one per followed heel
     int control_count;
     double control_target, control_limit; // share not better that is expected; where it signals
-    hw_logrank first_two; // time until gone of the two largest groups; NULL names: too few
-    const char *first_two_acts[2];
+    hw_two_groups first_two;
 } hw_caseload;
 
 /// What the counting is of.

@@ -26,6 +26,7 @@
 #include "names.h"        // IWYU pragma: export
 #include "orders.h"       // IWYU pragma: export
 #include "plan.h"         // IWYU pragma: export
+#include "pools.h"        // IWYU pragma: export
 #include "risk.h"         // IWYU pragma: export
 #include "rules.h"        // IWYU pragma: export
 #include "scores.h"       // IWYU pragma: export

@@ -90,6 +90,15 @@ hw_verdict hw_fits_fascia(const hw_situation *one)
     return judge_cause(&hw_cause_rows()[HW_CAUSE_FASCIA], one).fits;
 }
 
+const hw_feature *hw_fascia_missing(const hw_situation *one)
+{
+    const hw_cause_row *row = &hw_cause_rows()[HW_CAUSE_FASCIA];
+    for (int i = 0; i < HW_CAUSE_FEATURES && row->features[i].weight; i++)
+        if (judge_feature(&row->features[i].test, one) == HW_VERDICT_UNKNOWN)
+            return &row->features[i];
+    return NULL;
+}
+
 // Tests that were made; of several of one tissue the first of the table counts.
 static void read_results(const hw_situation *one, hw_differential *out)
 {
@@ -197,7 +206,7 @@ static hw_outcome outcome_of(const hw_differential *out)
     return HW_OUTCOME_CANNOT_BE_SAID;
 }
 
-// The others that fit, most urgent first come the table's order: it is short.
+// The others that fit, in the order of the table.
 static hw_status list_others(hw_job *job, const hw_differential *of, hw_arena *into,
                              const char **out)
 {

@@ -140,4 +140,7 @@ HW_MUST_USE hw_status hw_differ(hw_job *job, const hw_situation *one, hw_arena *
 /// Whether the fascia's pattern fits: for the rule row that asks. Never fails.
 hw_verdict hw_fits_fascia(const hw_situation *one);
 
+/// What of the fascia's pattern is to be asked next: its first feature that is not known. NULL: all are.
+const hw_feature *hw_fascia_missing(const hw_situation *one);
+
 #endif

@@ -146,7 +146,7 @@ static hw_status compare_session(worker *at, const hw_past_act *given)
     return HW_OK;
 }
 
-// Sessions of this act and heel since the order.
+// Sessions of this act and heel since the order. One row may stand for several of them.
 static hw_status compare_log(worker *at)
 {
     const hw_order *order = at->order;
@@ -156,9 +156,12 @@ static hw_status compare_log(worker *at)
         const hw_past_act *past = &findings->past[i];
         if (past->act != order->act || past->side != order->side || !past->date.known) continue;
         if (hw_date_days(from, past->date) < 0) continue;
-        at->out->given++;
-        if (past->pulses.known && order->energy_mJ_per_mm2.known)
-            at->given_mJ_per_mm2 += past->pulses.value * order->energy_mJ_per_mm2.value;
+        const double sessions = past->sessions.known ? past->sessions.value : 1.0;
+        const hw_maybe energy =
+            past->energy_mJ_per_mm2.known ? past->energy_mJ_per_mm2 : order->energy_mJ_per_mm2;
+        at->out->given += (int)sessions;
+        if (past->pulses.known && energy.known)
+            at->given_mJ_per_mm2 += sessions * past->pulses.value * energy.value;
         HW_TRY(compare_session(at, past));
     }
     if (order->sessions.known && at->out->given > order->sessions.value)

@@ -74,7 +74,6 @@ static hw_status read_pair(reader *at, char *line)
 static hw_status read_line(reader *at, char *line)
 {
     line = trimmed(line);
-    at->line++;
     if (!line[0] || line[0] == '#') return HW_OK;
     return line[0] == '-' ? read_item(at, trimmed(line + 1)) : read_pair(at, line);
 }
@@ -83,6 +82,7 @@ static hw_status read_lines(reader *at, hw_bytes text)
 {
     char line[LONGEST_LINE];
     size_t used = 0;
+    at->line = 1;
     for (size_t i = 0; i <= text.count; i++) {
         const char c = i < text.count ? ((const char *)text.at)[i] : '\n';
         if (c == 0) return fault(at, "a zero byte: not a text", NULL);
@@ -94,6 +94,7 @@ static hw_status read_lines(reader *at, hw_bytes text)
         }
         line[used] = 0, used = 0;
         HW_TRY(read_line(at, line));
+        at->line++;
     }
     return HW_OK;
 }

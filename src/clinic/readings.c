@@ -427,15 +427,13 @@ static hw_status finding_question(hw_job *job, const hw_test *test, const hw_sit
     return hw_text_format(job, into, &out->text, "%s foot: %s?", side, row->what);
 }
 
-// Of the two findings that decide the fascia's pattern, the one that is missing.
+// The first of what decides the fascia's pattern that is not answered yet.
 static hw_status pattern_question(hw_job *job, const hw_situation *one, hw_arena *into,
                                   hw_question *out)
 {
-    const hw_finding tender = hw_finding_at(one->findings, one->side, HW_FINDING_TENDER_AT);
-    const hw_finding_id id =
-        tender.given == HW_GIVEN_VALUE ? HW_FINDING_PAIN_PATTERN : HW_FINDING_TENDER_AT;
-    const hw_test test = {HW_SUBJECT_FINDING, id, HW_IS, 0};
-    return finding_question(job, &test, one, into, out);
+    const hw_feature *missing = hw_fascia_missing(one);
+    HW_ASSERT(missing); // else the pattern could be said
+    return finding_question(job, &missing->test, one, into, out);
 }
 
 hw_status hw_reading_question(hw_job *job, const hw_test *test, const hw_situation *one,

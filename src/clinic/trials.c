@@ -3,6 +3,7 @@
 #include "trials.h"
 
 #include <math.h>
+#include <string.h>
 
 // clang-format off
 static const hw_trial rows[] = {
@@ -239,4 +240,17 @@ bool hw_trial_p(const hw_trial *trial, double *p, bool *contradicts)
     double off = fabs(*p - trial->printed_p.value);
     *contradicts = trial->printed_p.known && off > 0.5 * trial->printed_p.value && off > 0.003;
     return true;
+}
+
+hw_status hw_trials_with(hw_job *job, const hw_trial *own, int own_count, hw_arena *into,
+                         const hw_trial **out, int *count)
+{
+    int table = 0;
+    hw_trial *all = NULL;
+    const hw_trial *known = hw_trials(&table);
+    HW_ALLOC(job, into, all, table + own_count);
+    memcpy(all, known, (size_t)table * sizeof *all);
+    if (own_count > 0) memcpy(all + table, own, (size_t)own_count * sizeof *all);
+    *out = all, *count = table + own_count;
+    return HW_OK;
 }

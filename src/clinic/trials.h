@@ -28,6 +28,10 @@ typedef struct hw_trial {
 /// All trials of the table, checked or not.
 const hw_trial *hw_trials(int *count);
 
+/// The table's rows, then the clinic's own.
+HW_MUST_USE hw_status hw_trials_with(hw_job *job, const hw_trial *own, int own_count,
+                                     hw_arena *into, const hw_trial **out, int *count);
+
 /// Standardised difference, positive: the treatment did better. From means and deviations, or from
 /// the difference, its interval and the numbers of people. False where neither is there.
 bool hw_trial_standardised(const hw_trial *trial, hw_trial_effect *out);

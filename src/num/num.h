@@ -86,7 +86,7 @@ bool hw_pose_mirrors(const hw_pose *pose);
 
 /// Solves A x = b in place by LU with partial pivoting.
 ///
-///   n     1..16
+///   n     1 and more; the cost grows with its cube
 ///   a     n x n row-major, destroyed
 ///   b     n, becomes x
 ///   fails false where a pivot vanishes (|pivot| < 1e-300 or not finite)

@@ -280,8 +280,8 @@ static int describe_figures(const hw_pdf *pdf, qpdf_data qpdf, qpdf_oh at, int n
     bool is_figure =
         qpdf_oh_is_name(qpdf, kind) && !strcmp(qpdf_oh_get_name(qpdf, kind), "/Figure");
     if (is_figure && next < pdf->figure_count)
-        qpdf_oh_replace_key(qpdf, at, "/Alt",
-                            qpdf_oh_new_unicode_string(qpdf, pdf->figures[next++]));
+        qpdf_oh_replace_key(qpdf, at, "/Alt", qpdf_oh_new_unicode_string(qpdf, pdf->figures[next]));
+    next += is_figure;
     if (qpdf_oh_has_key(qpdf, at, "/K"))
         next = describe_figures(pdf, qpdf, qpdf_oh_get_key(qpdf, at, "/K"), next);
     return next;
@@ -302,8 +302,8 @@ static hw_status finish(hw_job *job, const hw_pdf *pdf, hw_arena *into, hw_bytes
         qpdf_oh_replace_key(qpdf, root, "/Lang", qpdf_oh_new_string(qpdf, pdf->language));
         if (describe_figures(pdf, qpdf, qpdf_oh_get_key(qpdf, root, "/StructTreeRoot"), 0) !=
             pdf->figure_count)
-            status =
-                hw_fail(job, HW_NO_ANSWER, "a figure of the PDF has no place in its structure");
+            status = hw_fail(job, HW_NO_ANSWER,
+                             "a figure of the PDF has no words, or no place in its structure");
     }
     if (status == HW_OK) {
         qpdf_init_write_memory(qpdf);

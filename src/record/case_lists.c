@@ -7,10 +7,9 @@
 
 enum { LONGEST_LIST = 400 };
 
-// Reads every item of a list with `read`, which gets the item's own struct.
-static hw_status each_item(case_reader *reader, const hw_json *list,
-                           hw_status (*read)(case_reader *, const hw_json *, void *), void *items,
-                           size_t item_size)
+hw_status case_each_item(case_reader *reader, const hw_json *list,
+                         hw_status (*read)(case_reader *, const hw_json *, void *), void *items,
+                         size_t item_size)
 {
     const char *outer = reader->path;
     for (int i = 0; i < list->count; i++) {
@@ -21,16 +20,16 @@ static hw_status each_item(case_reader *reader, const hw_json *list,
     return HW_OK;
 }
 
-static hw_status check_list(case_reader *reader, const hw_json *value, bool *is_list)
+hw_status case_check_list(case_reader *reader, const hw_json *value, int most, bool *is_list)
 {
-    *is_list = value->kind == HW_JSON_LIST && value->count <= LONGEST_LIST;
+    *is_list = value->kind == HW_JSON_LIST && value->count <= most;
     if (value->kind != HW_JSON_LIST)
         return hw_faults_add(reader->job, reader->faults, reader->path,
                              "is %s; it must be a list ([] says there are none) or \"not asked\"",
                              hw_json_kind_word(value->kind));
     if (!*is_list)
         return hw_faults_add(reader->job, reader->faults, reader->path, "has more than %d entries",
-                             LONGEST_LIST);
+                             most);
     return HW_OK;
 }
 
@@ -38,7 +37,7 @@ static hw_status read_groups(case_reader *reader, const hw_json *value, void *ta
 {
     hw_named *named = target;
     bool is_list = false;
-    HW_TRY(check_list(reader, value, &is_list));
+    HW_TRY(case_check_list(reader, value, LONGEST_LIST, &is_list));
     named->by_hand = is_list;
     for (int i = 0; is_list && i < value->count; i++) {
         const hw_json *item = &value->items[i];
@@ -78,11 +77,11 @@ static hw_status read_names(case_reader *reader, const hw_json *value, hw_names 
         return HW_OK;
     }
     bool is_list = false;
-    HW_TRY(check_list(reader, value, &is_list));
+    HW_TRY(case_check_list(reader, value, LONGEST_LIST, &is_list));
     if (!is_list) return HW_OK;
     hw_named *rows = NULL;
     HW_ALLOC(reader->job, reader->into, rows, value->count + 1);
-    HW_TRY(each_item(reader, value, read_named, rows, sizeof *rows));
+    HW_TRY(case_each_item(reader, value, read_named, rows, sizeof *rows));
     *out = (hw_names){HW_GIVEN_VALUE, rows, value->count};
     return HW_OK;
 }
@@ -111,20 +110,33 @@ typedef struct past_target {
     bool has_act;
 } past_target;
 
-static hw_status read_act(case_reader *reader, const hw_json *value, void *target)
+hw_status case_read_act(case_reader *reader, const hw_json *value, hw_act *out, bool *is_named)
 {
-    past_target *past = target;
     const char *word = NULL;
     HW_TRY(case_read_text(reader, value, &word));
     if (!word) return HW_OK;
-    past->has_act = true; // named, if wrongly: one fault is enough
+    *is_named = true;
     const hw_act_row *row = hw_act_by_word(word);
-    if (row)
-        past->act.act = row->act;
-    else
+    if (!row)
         return hw_faults_add(reader->job, reader->faults, reader->path,
                              "\"%.60s\" is not a known treatment; docs/case.md lists them", word);
+    *out = row->act;
     return HW_OK;
+}
+
+hw_status case_read_side(case_reader *reader, const hw_json *value, hw_side *out)
+{
+    static const char *const sides[] = {"left", "right"};
+    int side = -1;
+    HW_TRY(case_read_word(reader, value, sides, COUNT(sides), &side));
+    if (side >= 0) *out = side ? HW_SIDE_RIGHT : HW_SIDE_LEFT;
+    return HW_OK;
+}
+
+static hw_status read_act(case_reader *reader, const hw_json *value, void *target)
+{
+    past_target *past = target;
+    return case_read_act(reader, value, &past->act.act, &past->has_act);
 }
 
 static hw_status read_act_date(case_reader *reader, const hw_json *value, void *target)
@@ -139,11 +151,7 @@ static hw_status read_act_until(case_reader *reader, const hw_json *value, void 
 
 static hw_status read_act_foot(case_reader *reader, const hw_json *value, void *target)
 {
-    static const char *const sides[] = {"left", "right"};
-    int side = -1;
-    HW_TRY(case_read_word(reader, value, sides, COUNT(sides), &side));
-    if (side >= 0) ((past_target *)target)->act.side = side ? HW_SIDE_RIGHT : HW_SIDE_LEFT;
-    return HW_OK;
+    return case_read_side(reader, value, &((past_target *)target)->act.side);
 }
 
 static hw_status read_substance(case_reader *reader, const hw_json *value, void *target)
@@ -202,11 +210,11 @@ hw_status case_read_past(case_reader *reader, const hw_json *value, void *target
         found->past_given = HW_GIVEN_NOT_ASKED;
         return HW_OK;
     }
-    HW_TRY(check_list(reader, value, &is_list));
+    HW_TRY(case_check_list(reader, value, LONGEST_LIST, &is_list));
     if (!is_list) return HW_OK;
     hw_past_act *acts = NULL;
     HW_ALLOC(reader->job, reader->into, acts, value->count + 1);
-    HW_TRY(each_item(reader, value, read_past_act, acts, sizeof *acts));
+    HW_TRY(case_each_item(reader, value, read_past_act, acts, sizeof *acts));
     found->past_given = HW_GIVEN_VALUE;
     found->past = acts;
     found->past_count = value->count;
@@ -254,11 +262,11 @@ hw_status case_read_overrules(case_reader *reader, const hw_json *value, void *t
 {
     hw_findings *found = &((hw_visit *)target)->findings;
     bool is_list = false;
-    HW_TRY(check_list(reader, value, &is_list));
+    HW_TRY(case_check_list(reader, value, LONGEST_LIST, &is_list));
     if (!is_list) return HW_OK;
     hw_overrule *rows = NULL;
     HW_ALLOC(reader->job, reader->into, rows, value->count + 1);
-    HW_TRY(each_item(reader, value, read_overrule, rows, sizeof *rows));
+    HW_TRY(case_each_item(reader, value, read_overrule, rows, sizeof *rows));
     found->overrules = rows;
     found->overrule_count = value->count;
     return HW_OK;
@@ -266,22 +274,19 @@ hw_status case_read_overrules(case_reader *reader, const hw_json *value, void *t
 
 static hw_status read_choice(case_reader *reader, const hw_json *value, void *target)
 {
-    (void)target;
-    const char *word = NULL;
-    HW_TRY(case_read_text(reader, value, &word));
-    if (word && !hw_act_by_word(word))
-        return hw_faults_add(reader->job, reader->faults, reader->path,
-                             "\"%.60s\" is not a known treatment; docs/case.md lists them", word);
-    return HW_OK;
+    hw_act act = 0;
+    bool is_named = false;
+    (void)target; // the list's reader keeps what is known
+    return case_read_act(reader, value, &act, &is_named);
 }
 
 hw_status case_read_chosen(case_reader *reader, const hw_json *value, void *target)
 {
     hw_findings *found = &((hw_visit *)target)->findings;
     bool is_list = false;
-    HW_TRY(check_list(reader, value, &is_list));
+    HW_TRY(case_check_list(reader, value, LONGEST_LIST, &is_list));
     if (!is_list) return HW_OK;
-    HW_TRY(each_item(reader, value, read_choice, found, 0));
+    HW_TRY(case_each_item(reader, value, read_choice, found, 0));
     for (int i = 0; i < value->count; i++) {
         const hw_json *item = &value->items[i];
         const hw_act_row *row = item->kind == HW_JSON_TEXT ? hw_act_by_word(item->text) : NULL;

@@ -5,7 +5,7 @@
 
 #define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))
 
-enum { MOST_ORDERS = 20 };
+enum { MOST_ORDERS = 20, MOST_MOVED = 60 };
 
 typedef struct order_target {
     hw_order order;
@@ -15,25 +15,12 @@ typedef struct order_target {
 static hw_status read_act(case_reader *reader, const hw_json *value, void *target)
 {
     order_target *to = target;
-    const char *word = NULL;
-    HW_TRY(case_read_text(reader, value, &word));
-    if (!word) return HW_OK;
-    to->has_act = true;
-    const hw_act_row *row = hw_act_by_word(word);
-    if (!row)
-        return hw_faults_add(reader->job, reader->faults, reader->path,
-                             "\"%.60s\" is not a known treatment; docs/case.md lists them", word);
-    to->order.act = row->act;
-    return HW_OK;
+    return case_read_act(reader, value, &to->order.act, &to->has_act);
 }
 
 static hw_status read_foot(case_reader *reader, const hw_json *value, void *target)
 {
-    static const char *const sides[] = {"left", "right"};
-    int side = -1;
-    HW_TRY(case_read_word(reader, value, sides, COUNT(sides), &side));
-    if (side >= 0) ((order_target *)target)->order.side = side ? HW_SIDE_RIGHT : HW_SIDE_LEFT;
-    return HW_OK;
+    return case_read_side(reader, value, &((order_target *)target)->order.side);
 }
 
 static hw_status read_ordered_on(case_reader *reader, const hw_json *value, void *target)
@@ -66,7 +53,7 @@ static hw_status read_with_adrenaline(case_reader *reader, const hw_json *value,
 #key, offsetof(order_target, order.key), low, high, unit                                   \
     }
 
-static hw_status read_order(case_reader *reader, const hw_json *value, hw_order *out)
+static hw_status read_order(case_reader *reader, const hw_json *value, void *out)
 {
     static const case_field fields[] = {
         {"act", read_act},
@@ -103,24 +90,19 @@ static hw_status read_order(case_reader *reader, const hw_json *value, hw_order 
         target.order.side == HW_SIDE_UNKNOWN)
         HW_TRY(hw_faults_add(reader->job, reader->faults, reader->path,
                              "has no \"foot\": left or right"));
-    *out = target.order;
+    *(hw_order *)out = target.order;
     return HW_OK;
 }
 
 hw_status case_read_orders(case_reader *reader, const hw_json *value, void *target)
 {
     hw_findings *found = &((hw_visit *)target)->findings;
-    const char *outer = reader->path;
     hw_order *orders = NULL;
-    if (value->kind != HW_JSON_LIST || value->count > MOST_ORDERS)
-        return hw_faults_add(reader->job, reader->faults, reader->path,
-                             "must be a list of at most %d orders", MOST_ORDERS);
+    bool is_list = false;
+    HW_TRY(case_check_list(reader, value, MOST_ORDERS, &is_list));
+    if (!is_list) return HW_OK;
     HW_ALLOC(reader->job, reader->into, orders, value->count + 1);
-    for (int i = 0; i < value->count; i++) {
-        HW_TRY(hw_text_format(reader->job, reader->into, &reader->path, "%s[%d]", outer, i));
-        HW_TRY(read_order(reader, &value->items[i], &orders[i]));
-    }
-    reader->path = outer;
+    HW_TRY(case_each_item(reader, value, read_order, orders, sizeof *orders));
     found->orders = orders, found->order_count = value->count;
     return HW_OK;
 }
@@ -133,19 +115,13 @@ typedef struct moved_target {
 
 static hw_status read_moved_act(case_reader *reader, const hw_json *value, void *target)
 {
-    order_target named = {0};
     moved_target *to = target;
-    HW_TRY(read_act(reader, value, &named));
-    to->moved.act = named.order.act, to->has_act = named.has_act;
-    return HW_OK;
+    return case_read_act(reader, value, &to->moved.act, &to->has_act);
 }
 
 static hw_status read_moved_foot(case_reader *reader, const hw_json *value, void *target)
 {
-    order_target named = {0};
-    HW_TRY(read_foot(reader, value, &named));
-    ((moved_target *)target)->moved.side = named.order.side;
-    return HW_OK;
+    return case_read_side(reader, value, &((moved_target *)target)->moved.side);
 }
 
 static hw_status read_moved_date(case_reader *reader, const hw_json *value, void *target)
@@ -153,7 +129,7 @@ static hw_status read_moved_date(case_reader *reader, const hw_json *value, void
     return case_read_date(reader, value, &((moved_target *)target)->moved.date);
 }
 
-static hw_status read_moved(case_reader *reader, const hw_json *value, hw_moved *out)
+static hw_status read_moved(case_reader *reader, const hw_json *value, void *out)
 {
     static const case_field fields[] = {
         {"act", read_moved_act}, {"foot", read_moved_foot}, {"date", read_moved_date}};
@@ -166,25 +142,19 @@ static hw_status read_moved(case_reader *reader, const hw_json *value, hw_moved 
         HW_TRY(
             hw_faults_add(reader->job, reader->faults, reader->path, "needs \"act\" and \"date\""));
     target.moved.session = target.session.known ? (int)target.session.value : 1;
-    *out = target.moved;
+    *(hw_moved *)out = target.moved;
     return HW_OK;
 }
 
 hw_status case_read_moved(case_reader *reader, const hw_json *value, void *target)
 {
-    enum { MOST_MOVED = 60 };
     hw_findings *found = &((hw_visit *)target)->findings;
-    const char *outer = reader->path;
     hw_moved *moved = NULL;
-    if (value->kind != HW_JSON_LIST || value->count > MOST_MOVED)
-        return hw_faults_add(reader->job, reader->faults, reader->path,
-                             "must be a list of at most %d acts moved by hand", MOST_MOVED);
+    bool is_list = false;
+    HW_TRY(case_check_list(reader, value, MOST_MOVED, &is_list));
+    if (!is_list) return HW_OK;
     HW_ALLOC(reader->job, reader->into, moved, value->count + 1);
-    for (int i = 0; i < value->count; i++) {
-        HW_TRY(hw_text_format(reader->job, reader->into, &reader->path, "%s[%d]", outer, i));
-        HW_TRY(read_moved(reader, &value->items[i], &moved[i]));
-    }
-    reader->path = outer;
+    HW_TRY(case_each_item(reader, value, read_moved, moved, sizeof *moved));
     found->moved = moved, found->moved_count = value->count;
     return HW_OK;
 }

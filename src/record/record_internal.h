@@ -58,6 +58,18 @@ hw_status case_read_finding(case_reader *reader, const hw_json *value, const hw_
 hw_status case_read_word(case_reader *reader, const hw_json *value, const char *const *words,
                          int count, int *out);
 
+/// The name of a treatment. `is_named` also where it is not known: one fault is enough.
+hw_status case_read_act(case_reader *reader, const hw_json *value, hw_act *out, bool *is_named);
+hw_status case_read_side(case_reader *reader, const hw_json *value, hw_side *out);
+
+/// Whether a value is a list of at most `most` entries; else a fault.
+hw_status case_check_list(case_reader *reader, const hw_json *value, int most, bool *is_list);
+
+/// Reads every item of a list with `read`, which gets the item's own struct.
+hw_status case_each_item(case_reader *reader, const hw_json *list,
+                         hw_status (*read)(case_reader *, const hw_json *, void *), void *items,
+                         size_t item_size);
+
 /// "not asked", for keys that may hold it in place of their own kind.
 bool case_is_not_asked(const hw_json *value);
 

@@ -133,6 +133,8 @@ hw_status hw_trials_read(hw_job *job, const hw_json *const *bodies, int count, h
     HW_ALLOC(job, into, trials, count + 1);
     for (int i = 0; i < count; i++) {
         case_reader reader = {.job = job, .into = into, .faults = faults, .path = "", .key = ""};
+        if (count > 1) // of several, a fault says in which it is
+            HW_TRY(hw_text_format(job, into, &reader.path, "trials[%d]", i));
         HW_TRY(read_trial(&reader, bodies[i], &trials[i]));
         HW_TRY(hw_text_format(job, into, &trials[i].id, "own-%d", i + 1));
     }

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "json_parts.h"
 
+#include <math.h>
+
 static void share(hw_json_out *out, const char *key, const hw_heel_share *of)
 {
     hw_json_open(out, key, '{');
@@ -116,14 +118,57 @@ static void control(hw_json_out *out, const hw_caseload *of)
     hw_json_close(out);
 }
 
-static void largest_two(hw_json_out *out, const hw_caseload *of)
+static void adjusted(hw_json_out *out, const hw_two_groups *of)
 {
-    if (!of->first_two_acts[0]) return;
+    static const char *const names[HW_ADJUSTED] = {"first against second", "a point of first score",
+                                                   "a week of pain", "a year of age"};
+    if (of->not_adjusted) {
+        hw_json_text(out, "not_adjusted", of->not_adjusted);
+        return;
+    }
+    const hw_hazards *cox = &of->adjusted[HW_TIES_EFRON];
+    hw_json_int(out, "adjusted_heels", cox->people);
+    hw_json_int(out, "adjusted_events", cox->events);
+    hw_json_open(out, "adjusted", '[');
+    for (int i = 0; i < HW_ADJUSTED; i++) {
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "of", names[i]);
+        hw_json_number(out, "ratio", exp(cox->log_ratio[i]), 4);
+        hw_json_number(out, "low", cox->low[i], 4);
+        hw_json_number(out, "high", cox->high[i], 4);
+        hw_json_number(out, "p", cox->p[i], 4);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+    hw_json_open(out, "first_against_second_by_ties", '[');
+    for (int i = 0; i < HW_TIES; i++) {
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "ties", hw_ties_word((hw_ties)i));
+        hw_json_number(out, "ratio", exp(of->adjusted[i].log_ratio[HW_ADJUSTED_ACT]), 4);
+        hw_json_number(out, "low", of->adjusted[i].low[HW_ADJUSTED_ACT], 4);
+        hw_json_number(out, "high", of->adjusted[i].high[HW_ADJUSTED_ACT], 4);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
+}
+
+static void largest_two(hw_json_out *out, const hw_two_groups *of)
+{
+    if (!of->acts[0]) return;
     hw_json_open(out, "largest_two", '{');
-    hw_json_text(out, "first", of->first_two_acts[0]);
-    hw_json_text(out, "second", of->first_two_acts[1]);
-    hw_json_number(out, "chi2", of->first_two.chi2, 4);
-    hw_json_number(out, "p", of->first_two.p, 4);
+    hw_json_text(out, "first", of->acts[0]);
+    hw_json_text(out, "second", of->acts[1]);
+    if (of->test.is_known) {
+        hw_json_number(out, "chi2", of->test.chi2, 4);
+        hw_json_number(out, "p", of->test.p, 4);
+        hw_json_number(out, "early_chi2", of->test.early_chi2, 4);
+        hw_json_number(out, "early_p", of->test.early_p, 4);
+    } else {
+        hw_json_text(out, "no_test",
+                     "no heel became free of pain while heels of both were still watched");
+    }
+    hw_json_maybe(out, "heels_needed_each", of->needed_each, 1.0, 0);
+    adjusted(out, of);
     hw_json_close(out);
 }
 
@@ -142,7 +187,7 @@ hw_status hw_report_caseload_json(hw_job *job, const hw_caseload *of, hw_arena *
     beside(&json, of);
     harms(&json, of);
     control(&json, of);
-    largest_two(&json, of);
+    largest_two(&json, &of->first_two);
     hw_json_text(
         &json, "caution",
         "Heels are not randomised to treatments: groups differ in more than the treatment, "

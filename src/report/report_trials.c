@@ -1,13 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The trials as rows with their effects recomputed, and what may be pooled, by every method: the choice
-// of method can change the verdict, so all stand side by side.
+// The trials as rows with their effects recomputed, and what may be pooled, all methods side by side.
 #include "json_parts.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-enum { POOLED_MAX = 240 };
 
 static void effect_of(hw_json_out *out, const char *key, const hw_trial_effect *effect, bool is_log)
 {
@@ -73,16 +70,29 @@ static void trial_row(hw_json_out *out, const hw_trial *trial)
     hw_json_close(out);
 }
 
-static void method_row(hw_json_out *out, hw_pool_method method, const hw_pooled *of, bool is_log)
+// On the pool's own scale: ratios are pooled as logarithms.
+static double shown(const hw_trials_pool *pool, double value)
 {
+    return pool->is_ratio ? exp(value) : value;
+}
+
+static void interval(hw_json_out *out, const hw_trials_pool *pool, double mean, double low,
+                     double high)
+{
+    hw_json_number(out, "estimate", shown(pool, mean), 4);
+    hw_json_number(out, "low", shown(pool, low), 4);
+    hw_json_number(out, "high", shown(pool, high), 4);
+}
+
+static void method_row(hw_json_out *out, const hw_trials_pool *pool, hw_pool_method method)
+{
+    const hw_pooled *of = &pool->methods[method].of;
     hw_json_open(out, NULL, '{');
     hw_json_text(out, "method", hw_pool_word(method));
-    hw_json_number(out, "estimate", is_log ? exp(of->mean) : of->mean, 4);
-    hw_json_number(out, "low", is_log ? exp(of->low) : of->low, 4);
-    hw_json_number(out, "high", is_log ? exp(of->high) : of->high, 4);
+    interval(out, pool, of->mean, of->low, of->high);
     hw_json_number(out, "p", of->p, 5);
-    hw_json_number(out, "hartung_knapp_low", is_log ? exp(of->hk_low) : of->hk_low, 4);
-    hw_json_number(out, "hartung_knapp_high", is_log ? exp(of->hk_high) : of->hk_high, 4);
+    hw_json_number(out, "hartung_knapp_low", shown(pool, of->hk_low), 4);
+    hw_json_number(out, "hartung_knapp_high", shown(pool, of->hk_high), 4);
     hw_json_number(out, "hartung_knapp_p", of->hk_p, 5);
     hw_json_bool(out, "hartung_knapp_is_narrower", of->hk_is_narrower);
     hw_json_number(out, "q", of->q, 4);
@@ -90,127 +100,128 @@ static void method_row(hw_json_out *out, hw_pool_method method, const hw_pooled 
     hw_json_number(out, "tau2", of->tau2, 5);
     hw_json_number(out, "i2_percent", of->i2_percent, 1);
     if (of->predict_is_known) {
-        hw_json_number(out, "prediction_low", is_log ? exp(of->predict_low) : of->predict_low, 4);
-        hw_json_number(out, "prediction_high", is_log ? exp(of->predict_high) : of->predict_high,
-                       4);
+        hw_json_number(out, "prediction_low", shown(pool, of->predict_low), 4);
+        hw_json_number(out, "prediction_high", shown(pool, of->predict_high), 4);
     }
     hw_json_close(out);
 }
 
-typedef struct pool_of_trials {
-    const hw_trial *trials[POOLED_MAX];
-    hw_trial_effect effects[POOLED_MAX];
-    int count;
-    bool is_log;
-} pool_of_trials;
-
-static pool_of_trials gather(const hw_trial *rows, int count, const char *name)
+// Methods that have an answer, and by name those that have none.
+static void methods(hw_json_out *out, const hw_trials_pool *pool)
 {
-    pool_of_trials pool = {0};
-    for (int i = 0; i < count && pool.count < POOLED_MAX; i++) {
-        if (!rows[i].pool || strcmp(rows[i].pool, name) != 0) continue;
-        pool.is_log = rows[i].events_a >= 0;
-        bool known = pool.is_log ? hw_trial_log_odds(&rows[i], &pool.effects[pool.count])
-                                 : hw_trial_standardised(&rows[i], &pool.effects[pool.count]);
-        if (known) pool.trials[pool.count++] = &rows[i];
-    }
-    return pool;
-}
-
-// The pool without each of its trials in turn: whether one of them carries it alone.
-static hw_status leave_one_out(hw_job *job, hw_json_out *out, const pool_of_trials *pool,
-                               hw_arena *into)
-{
-    hw_json_open(out, "without", '[');
-    for (int i = 0; i < pool->count && pool->count > 2; i++) {
-        hw_trial_effect rest[POOLED_MAX];
-        hw_pooled of = {0};
-        int count = 0;
-        for (int k = 0; k < pool->count; k++)
-            if (k != i) rest[count++] = pool->effects[k];
-        HW_TRY(hw_pool(job, rest, count, HW_POOL_REML, into, &of));
+    hw_json_open(out, "methods", '[');
+    for (int m = 0; m < HW_POOL_METHODS && pool->count > 0; m++)
+        if (!pool->methods[m].why) method_row(out, pool, (hw_pool_method)m);
+    hw_json_close(out);
+    hw_json_open(out, "without_answer", '[');
+    for (int m = 0; m < HW_POOL_METHODS && pool->count > 0; m++) {
+        if (!pool->methods[m].why) continue;
         hw_json_open(out, NULL, '{');
-        hw_json_text(out, "trial", pool->trials[i]->id);
-        hw_json_number(out, "estimate", pool->is_log ? exp(of.mean) : of.mean, 4);
-        hw_json_number(out, "low", pool->is_log ? exp(of.low) : of.low, 4);
-        hw_json_number(out, "high", pool->is_log ? exp(of.high) : of.high, 4);
+        hw_json_text(out, "method", hw_pool_word((hw_pool_method)m));
+        hw_json_text(out, "why", pool->methods[m].why);
         hw_json_close(out);
     }
     hw_json_close(out);
-    return HW_OK;
 }
 
-// Ten trials and more: Egger's test, and the pool with the funnel made even beside it.
-static hw_status asymmetry_row(hw_job *job, hw_json_out *out, const pool_of_trials *pool)
+static void without(hw_json_out *out, const hw_trials_pool *pool)
 {
-    double t, p;
-    hw_filled filled = {0};
-    char text[256];
-    if (pool->count < 10) {
-        hw_json_text(out, "asymmetry", "not enough trials: below 10 a funnel says nothing");
-        return HW_OK;
+    hw_json_open(out, "without", '[');
+    for (int i = 0; i < pool->count && pool->without; i++) {
+        const hw_pool_try *rest = &pool->without[i];
+        if (rest->why) continue;
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "trial", pool->trials[i]->id);
+        interval(out, pool, rest->of.mean, rest->of.low, rest->of.high);
+        hw_json_close(out);
     }
-    HW_TRY(hw_pool_asymmetry(job, pool->effects, pool->count, &t, &p));
-    HW_TRY(hw_pool_filled(job, pool->effects, pool->count, HW_POOL_REML, &filled));
-    snprintf(text, sizeof text,
-             "funnel: t %.2f, p %.3f. Made even with %d trials mirrored in, the pool would be %.2f "
-             "(%.2f to %.2f): a sensitivity, not an answer",
-             t, p, filled.added, pool->is_log ? exp(filled.mean) : filled.mean,
-             pool->is_log ? exp(filled.low) : filled.low,
-             pool->is_log ? exp(filled.high) : filled.high);
-    hw_json_text(out, "asymmetry", text);
-    return HW_OK;
+    hw_json_close(out);
 }
 
-static hw_status pool_row(hw_job *job, hw_json_out *out, const char *name,
-                          const pool_of_trials *pool, hw_arena *into)
+static void tables_row(hw_json_out *out, const hw_trials_pool *pool, const char *word,
+                       const hw_trial_effect *of)
+{
+    const double spread = 1.959964 * sqrt(of->variance);
+    hw_json_open(out, NULL, '{');
+    hw_json_text(out, "method", word);
+    interval(out, pool, of->effect, of->effect - spread, of->effect + spread);
+    hw_json_number(out, "p", hw_effect_p(of), 5);
+    hw_json_close(out);
+}
+
+static void asymmetry(hw_json_out *out, const hw_trials_pool *pool)
+{
+    char mixed[60] = "not settled", text[400];
+    const hw_funnel *of = &pool->funnel;
+    const hw_filled *filled = &pool->filled;
+    if (pool->no_funnel) {
+        hw_json_text(out, "asymmetry", pool->no_funnel);
+        return;
+    }
+    if (of->has_mixed) snprintf(mixed, sizeof mixed, "z %.2f, p %.3f", of->mixed_z, of->mixed_p);
+    snprintf(
+        text, sizeof text,
+        "funnel: Egger t %.2f, p %.3f; with a spread between trials %s; Begg's ranks tau %.2f, "
+        "p %.3f. Made even with %d trials mirrored in, the pool would be %.2f (%.2f to %.2f): a "
+        "sensitivity, not an answer",
+        of->t, of->p, mixed, of->tau, of->tau_p, filled->added, shown(pool, filled->mean),
+        shown(pool, filled->low), shown(pool, filled->high));
+    hw_json_text(out, "asymmetry", text);
+}
+
+// How the effect changes with the weeks of follow-up, by trials that differ in more than that.
+static void horizon(hw_json_out *out, const hw_trials_pool *pool)
+{
+    char text[400];
+    const hw_moderated *of = &pool->horizon;
+    if (pool->no_horizon) {
+        hw_json_text(out, "horizon", pool->no_horizon);
+        return;
+    }
+    const double per = 4.0 * of->value[1], reach = 4.0 * 1.959964 * of->se[1];
+    snprintf(
+        text, sizeof text,
+        "each 4 weeks of later follow-up %s the effect by %.3f (95 %% %.3f to %.3f, p %.3f; after "
+        "Knapp and Hartung p %.3f; tau2 left %.3f): seen between trials, not within one",
+        pool->is_ratio ? "multiply" : "change", shown(pool, per), shown(pool, per - reach),
+        shown(pool, per + reach), of->p[1], of->hk_p[1], of->tau2);
+    hw_json_text(out, "horizon", text);
+}
+
+static void pool_row(hw_json_out *out, const hw_trials_pool *pool)
 {
     hw_json_open(out, NULL, '{');
-    hw_json_text(out, "pool", name);
+    hw_json_text(out, "pool", pool->name);
+    hw_json_bool(out, "is_ratio", pool->is_ratio);
     hw_json_text(out, "scale",
-                 pool->is_log ? "odds ratio of a good outcome; above 1 the treated did better"
-                              : "standardised difference; above 0 the treated did better");
+                 pool->is_ratio ? "odds ratio of a good outcome; above 1 the treated did better"
+                                : "standardised difference; above 0 the treated did better");
     hw_json_open(out, "trials", '[');
     for (int i = 0; i < pool->count; i++) hw_json_text(out, NULL, pool->trials[i]->id);
     hw_json_close(out);
-    hw_json_open(out, "methods", '[');
-    for (int m = 0; m < HW_POOL_METHODS; m++) {
-        hw_pooled pooled = {0};
-        HW_TRY(hw_pool(job, pool->effects, pool->count, (hw_pool_method)m, into, &pooled));
-        method_row(out, (hw_pool_method)m, &pooled, pool->is_log);
+    hw_json_open(out, "left_out", '[');
+    for (int i = 0; i < pool->left_out_count; i++) {
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "trial", pool->left_out[i].trial->id);
+        hw_json_text(out, "why", pool->left_out[i].why);
+        hw_json_close(out);
     }
     hw_json_close(out);
-    double low, high;
-    HW_TRY(hw_pool_tau2_interval(job, pool->effects, pool->count, &low, &high));
-    hw_json_number(out, "tau2_low", low, 5);
-    hw_json_number(out, "tau2_high", high, 5);
-    HW_TRY(leave_one_out(job, out, pool, into));
-    HW_TRY(asymmetry_row(job, out, pool));
+    methods(out, pool);
+    if (pool->has_spread) {
+        hw_json_number(out, "tau2_low", pool->tau2_low, 5);
+        hw_json_number(out, "tau2_high", pool->tau2_high, 5);
+    }
+    hw_json_open(out, "tables", '[');
+    if (pool->has_tables) {
+        tables_row(out, pool, "Mantel-Haenszel", &pool->mantel_haenszel);
+        tables_row(out, pool, "Peto", &pool->peto);
+    }
     hw_json_close(out);
-    return HW_OK;
-}
-
-// A pool is written where its first row stands.
-static bool is_first_of_pool(const hw_trial *rows, int i)
-{
-    if (!rows[i].pool) return false;
-    for (int j = 0; j < i; j++)
-        if (rows[j].pool && strcmp(rows[j].pool, rows[i].pool) == 0) return false;
-    return true;
-}
-
-// The table's rows, then the clinic's.
-static hw_status join_rows(hw_job *job, const hw_trial *own, int own_count, hw_arena *into,
-                           const hw_trial **out, int *count)
-{
-    int table = 0;
-    hw_trial *all = NULL;
-    const hw_trial *rows = hw_trials(&table);
-    HW_ALLOC(job, into, all, table + own_count);
-    memcpy(all, rows, (size_t)table * sizeof *all);
-    if (own_count > 0) memcpy(all + table, own, (size_t)own_count * sizeof *all);
-    *out = all, *count = table + own_count;
-    return HW_OK;
+    without(out, pool);
+    if (pool->count > 0) asymmetry(out, pool);
+    if (pool->count > 0) horizon(out, pool);
+    hw_json_close(out);
 }
 
 hw_status hw_report_trials_json(hw_job *job, const hw_trial *own, int own_count, hw_arena *into,
@@ -218,7 +229,10 @@ hw_status hw_report_trials_json(hw_job *job, const hw_trial *own, int own_count,
 {
     int count = 0;
     const hw_trial *rows = NULL;
-    HW_TRY(join_rows(job, own, own_count, into, &rows, &count));
+    hw_trials_pool *pools = NULL;
+    int pool_count = 0;
+    HW_TRY(hw_trials_with(job, own, own_count, into, &rows, &count));
+    HW_TRY(hw_pools_of(job, rows, count, into, &pools, &pool_count));
     hw_json_out json = hw_json_begin(into);
     hw_json_open(&json, NULL, '{');
     hw_json_text(&json, "program", "heelwright " HW_VERSION);
@@ -226,11 +240,7 @@ hw_status hw_report_trials_json(hw_job *job, const hw_trial *own, int own_count,
     for (int i = 0; i < count; i++) trial_row(&json, &rows[i]);
     hw_json_close(&json);
     hw_json_open(&json, "pools", '[');
-    for (int i = 0; i < count; i++) {
-        if (!is_first_of_pool(rows, i)) continue;
-        pool_of_trials pool = gather(rows, count, rows[i].pool);
-        if (pool.count > 1) HW_TRY(pool_row(job, &json, rows[i].pool, &pool, into));
-    }
+    for (int i = 0; i < pool_count; i++) pool_row(&json, &pools[i]);
     hw_json_close(&json);
     hw_json_close(&json);
     return hw_json_end(job, &json, out);

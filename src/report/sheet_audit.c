@@ -3,6 +3,7 @@
 // clinic, so groups of fewer than five heels are not shown.
 #include "sheet.h"
 
+#include <math.h>
 #include <stdio.h>
 
 enum { FEWEST = 5, TEXT = 80, GROUP_COLUMNS = 8, BESIDE_COLUMNS = 5, HARM_COLUMNS = 4 };
@@ -67,6 +68,35 @@ static double outcome(sheet *on, double y)
     return y;
 }
 
+// The tests of the two largest groups, and the rate held level for what they began from.
+static double two_groups(sheet *on, double y, const hw_two_groups *of)
+{
+    if (!of->acts[0]) return y;
+    y = sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+                    "Time until the pain is gone, %s against %s, adjusted for nothing:",
+                    of->acts[0], of->acts[1]);
+    if (of->test.is_known)
+        y = sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+                        "log-rank chi2 %.2f, p %.3f; Peto and Peto, where early weeks weigh more, "
+                        "chi2 %.2f, p %.3f.",
+                        of->test.chi2, of->test.p, of->test.early_chi2, of->test.early_p);
+    else
+        y = sheet_line(on, y,
+                       "no test: no heel became free of pain while heels of both were watched.");
+    if (of->not_adjusted)
+        return sheet_print(on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+                           "Not adjusted for what they began from: %s.", of->not_adjusted);
+    const hw_hazards *cox = &of->adjusted[HW_TIES_EFRON];
+    return sheet_print(
+        on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
+        "With first score, weeks of pain and age held level (Cox, ties by Efron; %d heels, %d free "
+        "of pain) the first becomes free of pain %.2f times as fast (95 %% %.2f to %.2f; above 1 "
+        "is "
+        "sooner). What else differs between them, and why each was chosen, is not in it.",
+        cox->people, cox->events, exp(cox->log_ratio[HW_ADJUSTED_ACT]), cox->low[HW_ADJUSTED_ACT],
+        cox->high[HW_ADJUSTED_ACT]);
+}
+
 static double group_table(sheet *on, double y)
 {
     static const double column[GROUP_COLUMNS] = {13.0, 48.0, 62.0, 82.0, 98.0, 115.0, 127.0, 163.0};
@@ -113,12 +143,7 @@ static double group_table(sheet *on, double y)
         "between the groups and with them the outcome. These are counts; they say nothing about "
         "which "
         "treatment works.");
-    if (!of->first_two_acts[0]) return y;
-    return sheet_print(
-        on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
-        "Time until the pain is gone, %s against %s: log-rank chi2 %.2f, p %.3f, not "
-        "adjusted for anything.",
-        of->first_two_acts[0], of->first_two_acts[1], of->first_two.chi2, of->first_two.p);
+    return two_groups(on, y, &of->first_two);
 }
 
 static double beside_table(sheet *on, double y)
@@ -166,12 +191,13 @@ static double harm_table(sheet *on, double y)
         const hw_act_harm *harm = &of->harms[i];
         char given[TEXT], events[TEXT], share[TEXT];
         if (harm->given < FEWEST && harm->events == 0) continue;
-        snprintf(given, TEXT, harm->given < FEWEST ? "fewer than 5" : "%d", harm->given);
-        snprintf(events, TEXT, "%d", harm->events);
+        const bool is_small = harm->given < FEWEST; // that there was one is said, not how many
+        snprintf(given, TEXT, is_small ? "fewer than 5" : "%d", harm->given);
+        snprintf(events, TEXT, is_small ? "some" : "%d", harm->events);
         snprintf(share, TEXT, "%.1f %% (%.1f to %.1f)", 100.0 * harm->share.estimate,
                  100.0 * harm->share.low, 100.0 * harm->share.high);
         const char *const cells[HARM_COLUMNS] = {harm->act, given, events,
-                                                 harm->given < FEWEST ? "not shown" : share};
+                                                 is_small ? "not shown" : share};
         if (y > SHEET_FLOOR - 12.0) y = sheet_page(on);
         y = sheet_row(on, harm->events ? &sheet_strong : &sheet_plain, "TD", column, HARM_COLUMNS,
                       right, y, cells);

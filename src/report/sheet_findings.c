@@ -196,11 +196,11 @@ static const char *measure_text(const hw_foot_measures *measures, size_t offset,
     return text;
 }
 
-// Four cells side by side; returns the y below the tallest.
 // Shares of a table's width: of measures, of changes (whose numbers must not break).
 static const double measure_shares[4] = {0.34, 0.28, 0.19, 0.19};
 static const double change_shares[4] = {0.25, 0.27, 0.24, 0.24};
 
+// Four cells side by side; returns the y below the tallest.
 static double table_row(sheet *on, const double place[3], const double shares[4],
                         const char *const cells[4], const hw_pdf_ink *ink)
 {

@@ -75,7 +75,7 @@ static void put_scale(sheet *on, double x, double y, double end)
                 "-: the device stands inside the skin   0: they touch   +: air");
 }
 
-static hw_status put_top(sheet *on, const hw_report_foot *foot, double x, double y)
+static hw_status put_top(sheet *on, const hw_report_foot *foot, bool is_right, double x, double y)
 {
     hw_mesh top = {0};
     picture drawn = {0};
@@ -85,7 +85,11 @@ static hw_status put_top(sheet *on, const hw_report_foot *foot, double x, double
     HW_TRY(picture_draw(on->job, &top, &view, on->into, &drawn));
     double height = 120.0, width = height * drawn.size[0] / drawn.size[1];
     const double at[4] = {x, y, width, height};
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf,
+                      is_right ? "Picture: the right device's top from above, toes up, each place "
+                                 "coloured by its distance from the foot's skin"
+                               : "Picture: the left device's top from above, toes up, each place "
+                                 "coloured by its distance from the foot's skin");
     hw_status put =
         hw_pdf_picture(on->job, on->pdf, (const unsigned char(*)[3])drawn.pixels, drawn.size, at);
     hw_pdf_untag(on->pdf);
@@ -115,8 +119,8 @@ static double put_figures(sheet *on, const hw_scan_fit *fit, double x, double y)
 
 hw_status sheet_fit_pages(sheet *on)
 {
-    for (int i = 0; i < 2; i++) on->pages += on->report->feet[i].fit != NULL;
-    if (on->pages == 0) return hw_fail(on->job, HW_BAD_INPUT, "no device was made");
+    if (!on->report->feet[0].fit && !on->report->feet[1].fit)
+        return hw_fail(on->job, HW_BAD_INPUT, "no device was made");
     for (int i = 0; i < 2; i++) {
         const hw_report_foot *foot = &on->report->feet[i];
         if (!foot->fit) continue;
@@ -124,7 +128,7 @@ hw_status sheet_fit_pages(sheet *on)
         y = sheet_text(on, &sheet_heading, "H2", (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
                        i ? "RIGHT device against the right foot, from above, toes up"
                          : "LEFT device against the left foot, from above, toes up");
-        HW_TRY(put_top(on, foot, SHEET_MARGIN, y + 3.0));
+        HW_TRY(put_top(on, foot, i == 1, SHEET_MARGIN, y + 3.0));
         put_scale(on, SHEET_MARGIN + 92.0, y + 6.0, scale_end(foot->fit));
         put_figures(on, foot->fit, SHEET_MARGIN + 92.0, y + 26.0);
         sheet_print(

@@ -66,7 +66,8 @@ static double drawing(sheet *on, const hw_milled *of, double y)
     double length = hw_mm_from_m(block->length_m), width = hw_mm_from_m(block->width_m);
     double scale = fmin(wide / length, 70.0 / width), inset = hw_mm_from_m(block->clamp_inset_m);
     double pin = hw_mm_from_m(block->pin_inset_m), middle = y + 0.5 * scale * width;
-    hw_pdf_tag(on->pdf, "Figure");
+    hw_pdf_tag_figure(on->pdf, "Drawing: the block from above with its pins, its clamps, and where "
+                               "each part lies, as its label says");
     hw_pdf_box(on->pdf, &soft, left, y, scale * length, scale * width, true);
     hw_pdf_box(on->pdf, &clamp, left, y, scale * inset, scale * width, true);
     hw_pdf_box(on->pdf, &clamp, left + scale * (length - inset), y, scale * inset, scale * width,
@@ -148,7 +149,12 @@ static hw_status maps(sheet *on, const hw_milled *of, double y)
                 hw_mm_from_m(map->gouge_m), hw_mm_from_m(map->ridge_m),
                 hw_mm_from_m(map->unreached_m), hw_mm2_from_m2(map->unreached_m2),
                 hw_mm2_from_m2(map->held_m2), hw_mm_from_m(map->tab_cut_m));
-            hw_pdf_tag(on->pdf, "Figure");
+            const char *words = NULL;
+            HW_TRY(hw_text_format(on->job, on->into, &words,
+                                  "Map: what the check found on the part for the %s foot, side %d "
+                                  "up; the numbers stand above it",
+                                  hw_side_word(of->sides[part]), side + 1));
+            hw_pdf_tag_figure(on->pdf, words);
             hw_status status = draw_map(on, map, x, below + 0.5, wide, &high);
             hw_pdf_untag(on->pdf);
             HW_TRY(status);
@@ -199,7 +205,6 @@ hw_status sheet_milling_pages(sheet *on)
 {
     const hw_milling *milling = on->report->milling;
     if (!milling) return hw_fail(on->job, HW_BAD_INPUT, "no milling program was made");
-    on->pages = milling->count;
     for (int i = 0; i < milling->count; i++) HW_TRY(milling_page(on, &milling->programs[i]));
     return hw_job_ask(on->job);
 }

@@ -43,11 +43,24 @@ static void add(risk *sum, const watched *of, const double *log_ratio, int n)
     }
 }
 
-// Those who share a time leave one after the other, each taking an even part of all (Efron).
-static void leave(const risk *at_risk, const risk *leaving, int events, int n, likelihood *out)
+// What all people of one regression share.
+typedef struct regression {
+    const watched *people; // the latest first
+    int count, n;          // n values each
+    hw_ties ties;
+    risk *choices; // exact: of the choices of 0, 1, ... out of those at risk; else NULL
+    int most;      // who share one time
+} regression;
+
+// Those who share a time leave one after the other: each takes an even part of all (Efron), or none
+// (Breslow).
+static void leave(const risk *at_risk, const risk *leaving, int events, const regression *of,
+                  likelihood *out)
 {
+    const int n = of->n;
     for (int l = 0; l < events; l++) {
-        const double part = (double)l / events, rate = at_risk->rate - part * leaving->rate;
+        const double part = of->ties == HW_TIES_EFRON ? (double)l / events : 0.0;
+        const double rate = at_risk->rate - part * leaving->rate;
         double mean[MOST];
         out->value -= log(rate);
         for (int r = 0; r < n; r++) {
@@ -62,15 +75,44 @@ static void leave(const risk *at_risk, const risk *leaving, int events, int n, l
     }
 }
 
-static likelihood likelihood_at(const watched *people, int count, const double *log_ratio, int n)
+// One more is at risk: every choice of k is one of k without this one, or of k - 1 with this one. The
+// product of a choice's rates stands in `rate`, with its first and second derivatives beside it.
+static void add_to_choices(const regression *of, const watched *one, double rate)
 {
+    const int n = of->n;
+    for (int k = of->most; k > 0; k--) {
+        const risk *fewer = &of->choices[k - 1];
+        risk *sum = &of->choices[k];
+        for (int r = 0; r < n; r++)
+            for (int c = 0; c < n; c++)
+                sum->xx[r * n + c] +=
+                    rate * (fewer->xx[r * n + c] + one->x[r] * fewer->x[c] +
+                            fewer->x[r] * one->x[c] + one->x[r] * one->x[c] * fewer->rate);
+        for (int r = 0; r < n; r++) sum->x[r] += rate * (fewer->x[r] + one->x[r] * fewer->rate);
+        sum->rate += rate * fewer->rate;
+    }
+}
+
+static void begin_choices(const regression *of)
+{
+    for (int k = 0; k <= of->most; k++) of->choices[k] = (risk){0};
+    of->choices[0].rate = 1.0;
+}
+
+static likelihood likelihood_at(const regression *of, const double *log_ratio)
+{
+    const watched *people = of->people;
+    const int n = of->n;
     likelihood at = {0};
     risk at_risk = {0};
-    for (int i = 0, next; i < count; i = next) {
+    if (of->choices) begin_choices(of);
+    for (int i = 0, next; i < of->count; i = next) {
         risk leaving = {0};
         int events = 0;
-        for (next = i; next < count && people[next].time == people[i].time; next++) {
+        for (next = i; next < of->count && people[next].time == people[i].time; next++) {
+            const double before = at_risk.rate;
             add(&at_risk, &people[next], log_ratio, n);
+            if (of->choices) add_to_choices(of, &people[next], at_risk.rate - before);
             if (!people[next].happened) continue;
             add(&leaving, &people[next], log_ratio, n);
             events++;
@@ -79,7 +121,10 @@ static likelihood likelihood_at(const watched *people, int count, const double *
                 at.slope[c] += people[next].x[c];
             }
         }
-        leave(&at_risk, &leaving, events, n, &at);
+        if (of->choices && events > 0) // the choice that came about, out of all of so many
+            leave(&of->choices[events], &(risk){0}, 1, of, &at);
+        else
+            leave(&at_risk, &leaving, events, of, &at);
     }
     return at;
 }
@@ -93,9 +138,10 @@ static bool solve(int n, const double *matrix, const double *right, double *x)
 }
 
 // False where the likelihood still rises when the steps are used up: a ratio without bound.
-static bool climb(const watched *people, int count, int n, double *log_ratio, likelihood *at)
+static bool climb(const regression *of, double *log_ratio, likelihood *at)
 {
-    *at = likelihood_at(people, count, log_ratio, n);
+    const int n = of->n;
+    *at = likelihood_at(of, log_ratio);
     for (int i = 0; i < STEPS; i++) {
         double step[MOST], tried[MOST], gain = 0.0;
         if (!solve(n, at->curve, at->slope, step)) return false;
@@ -105,7 +151,7 @@ static bool climb(const watched *people, int count, int n, double *log_ratio, li
         likelihood next = {0};
         for (int half = 0; half < HALVINGS; half++) {
             for (int c = 0; c < n; c++) tried[c] = log_ratio[c] + ldexp(step[c], -half);
-            next = likelihood_at(people, count, tried, n);
+            next = likelihood_at(of, tried);
             if (next.value >= at->value - 1e-12 * fabs(at->value)) break;
         }
         for (int c = 0; c < n; c++) log_ratio[c] = tried[c];
@@ -114,9 +160,11 @@ static bool climb(const watched *people, int count, int n, double *log_ratio, li
     return false;
 }
 
-static hw_status gather(hw_job *job, const hw_follow *people, const double *columns, int n,
-                        int count, hw_arena *into, watched **out, int *events)
+static hw_status gather(hw_job *job, const hw_hazards_of *of, hw_arena *into, watched **out,
+                        int *events)
 {
+    const hw_follow *people = of->people;
+    const int n = of->column_count, count = of->count;
     watched *all = NULL;
     HW_ALLOC(job, into, all, count > 0 ? count : 1);
     *events = 0;
@@ -127,10 +175,10 @@ static hw_status gather(hw_job *job, const hw_follow *people, const double *colu
         all[i] = (watched){.time = people[i].time, .happened = people[i].happened};
         *events += people[i].happened;
         for (int c = 0; c < n; c++) {
-            if (!isfinite(columns[i * n + c]))
+            if (!isfinite(of->columns[i * n + c]))
                 return hw_fail(job, HW_BAD_INPUT, "value %d of person %d is not a number", c + 1,
                                i + 1);
-            all[i].x[c] = columns[i * n + c];
+            all[i].x[c] = of->columns[i * n + c];
         }
     }
     for (int c = 0; c < n; c++) {
@@ -148,35 +196,63 @@ static hw_status gather(hw_job *job, const hw_follow *people, const double *colu
     return HW_OK;
 }
 
-hw_status hw_fit_hazards(hw_job *job, const hw_follow *people, const double *columns,
-                         int column_count, int count, hw_hazards *out)
+static int most_at_one_time(const watched *people, int count)
 {
-    HW_ASSERT(column_count >= 1 && column_count <= MOST);
-    const int n = column_count;
+    int most = 0;
+    for (int i = 0, next; i < count; i = next) {
+        int events = 0;
+        for (next = i; next < count && people[next].time == people[i].time; next++)
+            events += people[next].happened;
+        if (events > most) most = events;
+    }
+    return most;
+}
+
+const char *hw_ties_word(hw_ties ties)
+{
+    static const char *const words[HW_TIES] = {"Efron", "Breslow", "exact"};
+    return words[ties];
+}
+
+// Standard errors, p and intervals from the likelihood's curve at its top.
+static hw_status spread(hw_job *job, const likelihood *at, hw_hazards *got)
+{
+    const int n = got->count;
     const double z = qnorm(0.975, 0.0, 1.0, 1, 0);
-    hw_hazards got = {.count = n, .people = count};
+    for (int c = 0; c < n; c++) {
+        double unit[MOST] = {0}, inverse[MOST];
+        unit[c] = 1.0;
+        if (!solve(n, at->curve, unit, inverse) || !(inverse[c] > 0.0))
+            return hw_fail(job, HW_NO_ANSWER, "a value follows from the others");
+        got->se[c] = sqrt(inverse[c]);
+        got->p[c] = 2.0 * pnorm(-fabs(got->log_ratio[c]) / got->se[c], 0.0, 1.0, 1, 0);
+        got->low[c] = exp(got->log_ratio[c] - z * got->se[c]);
+        got->high[c] = exp(got->log_ratio[c] + z * got->se[c]);
+    }
+    return HW_OK;
+}
+
+hw_status hw_fit_hazards(hw_job *job, const hw_hazards_of *of, hw_hazards *out)
+{
+    HW_ASSERT(of->column_count >= 1 && of->column_count <= MOST);
+    hw_hazards got = {.count = of->column_count, .people = of->count};
+    regression work = {.count = of->count, .n = of->column_count, .ties = of->ties};
     hw_scratch tmp = hw_scratch_begin(job, NULL);
     watched *all = NULL;
     likelihood at;
-    HW_TRY(gather(job, people, columns, n, count, tmp.arena, &all, &got.events));
+    HW_TRY(gather(job, of, tmp.arena, &all, &got.events));
     if (got.events == 0) return hw_fail(job, HW_BAD_INPUT, "nobody had the event");
-    const bool settled = climb(all, count, n, got.log_ratio, &at);
+    work.people = all;
+    work.most = most_at_one_time(all, of->count);
+    if (of->ties == HW_TIES_EXACT) HW_ALLOC(job, tmp.arena, work.choices, work.most + 1);
+    const bool settled = climb(&work, got.log_ratio, &at);
     hw_scratch_end(tmp);
-    if (!settled)
+    if (!settled || !isfinite(at.value))
         return hw_fail(
             job, HW_NO_ANSWER,
             "a ratio of rates has no bound: a value parts those with the event from those without");
     got.log_likelihood = at.value;
-    for (int c = 0; c < n; c++) {
-        double unit[MOST] = {0}, inverse[MOST];
-        unit[c] = 1.0;
-        if (!solve(n, at.curve, unit, inverse) || !(inverse[c] > 0.0))
-            return hw_fail(job, HW_NO_ANSWER, "a value follows from the others");
-        got.se[c] = sqrt(inverse[c]);
-        got.p[c] = 2.0 * pnorm(-fabs(got.log_ratio[c]) / got.se[c], 0.0, 1.0, 1, 0);
-        got.low[c] = exp(got.log_ratio[c] - z * got.se[c]);
-        got.high[c] = exp(got.log_ratio[c] + z * got.se[c]);
-    }
+    HW_TRY(spread(job, &at, &got));
     *out = got;
     return HW_OK;
 }

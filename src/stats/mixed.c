@@ -15,7 +15,7 @@ typedef struct person_sums {
 typedef struct mixed_work {
     const person_sums *people;
     int count, rows;
-    bool slope_varies;
+    bool is_restricted;
     hw_mixed at; // of the last evaluation
 } mixed_work;
 
@@ -63,7 +63,8 @@ static void add_person(const person_sums *s, const double l[3], normal_sums *sum
     sum->log_det += log_det;
 }
 
-// -2 log restricted likelihood at relative Cholesky factor L, with sigma^2 and the line profiled out.
+// -2 log likelihood at relative Cholesky factor L, with sigma^2 and the line profiled out. The restricted
+// one counts the line's two numbers off the rows, and how well the rows tell them.
 static double criterion(unsigned count, const double *l, double *gradient, void *data)
 {
     mixed_work *work = data;
@@ -74,9 +75,10 @@ static double criterion(unsigned count, const double *l, double *gradient, void 
     two_by_two cov = inverse(sum.xx, &determinant);
     double start = cov.a * sum.xy[0] + cov.b * sum.xy[1];
     double slope = cov.b * sum.xy[0] + cov.d * sum.xy[1];
-    double df = work->rows - 2;
+    double df = work->is_restricted ? work->rows - 2 : work->rows;
     double variance = (sum.yy - start * sum.xy[0] - slope * sum.xy[1]) / df;
-    double value = df * (1.0 + log(2.0 * HW_PI * variance)) + sum.log_det + log(determinant);
+    double value = df * (1.0 + log(2.0 * HW_PI * variance)) + sum.log_det;
+    if (work->is_restricted) value += log(determinant);
     work->at = (hw_mixed){.intercept = start,
                           .intercept_se = sqrt(variance * cov.a),
                           .slope = slope,
@@ -143,11 +145,10 @@ static bool search(mixed_work *work, unsigned count, double *l)
     return settled && isfinite(best);
 }
 
-hw_status hw_fit_mixed(hw_job *job, const hw_repeat *rows, int count, bool slope_varies,
-                       hw_mixed *out)
+hw_status hw_fit_mixed(hw_job *job, const hw_repeat *rows, int count, unsigned how, hw_mixed *out)
 {
     hw_scratch tmp = hw_scratch_begin(job, NULL);
-    mixed_work work = {.rows = count, .slope_varies = slope_varies};
+    mixed_work work = {.rows = count, .is_restricted = !(how & HW_MIXED_ML)};
     person_sums *people = NULL;
     if (count < 1) return hw_fail(job, HW_BAD_INPUT, "no rows to fit");
     HW_TRY(sum_people(job, rows, count, tmp.arena, &people, &work.count));
@@ -157,7 +158,7 @@ hw_status hw_fit_mixed(hw_job *job, const hw_repeat *rows, int count, bool slope
                        work.count);
     work.people = people;
     double l[3] = {1.0, 0.0, 0.5};
-    bool settled = search(&work, slope_varies ? 3 : 1, l);
+    bool settled = search(&work, how & HW_MIXED_SLOPES ? 3 : 1, l);
     hw_scratch_end(tmp);
     if (!settled) return hw_fail(job, HW_NO_ANSWER, "the likelihood of the lines does not settle");
     *out = work.at;

@@ -198,29 +198,6 @@ hw_status hw_pool(hw_job *job, const hw_trial_effect *effects, int count, hw_poo
     return HW_OK;
 }
 
-hw_status hw_pool_asymmetry(hw_job *job, const hw_trial_effect *effects, int count, double *t,
-                            double *p)
-{
-    if (count < 10)
-        return hw_fail(job, HW_BAD_INPUT, "%d trials; below 10 a funnel's asymmetry says nothing",
-                       count);
-    hw_scratch tmp = hw_scratch_begin(job, NULL);
-    double *errors = NULL, *sizes = NULL, *weights = NULL;
-    hw_line_fit line = {0};
-    HW_ALLOC(job, tmp.arena, errors, count);
-    HW_ALLOC(job, tmp.arena, sizes, count);
-    HW_ALLOC(job, tmp.arena, weights, count);
-    for (int i = 0; i < count; i++) {
-        errors[i] = sqrt(effects[i].variance), sizes[i] = effects[i].effect;
-        weights[i] = 1.0 / effects[i].variance;
-    }
-    HW_TRY(hw_fit_line(job, errors, sizes, weights, count, &line));
-    hw_scratch_end(tmp);
-    *t = line.slope / line.slope_se;
-    *p = 2.0 * pt(-fabs(*t), line.freedom, 1, 0);
-    return HW_OK;
-}
-
 // Sums over the tables: what speaks for, what against, and what the variance stands on.
 typedef struct mantel {
     double r, s, variance;
@@ -260,6 +237,23 @@ hw_status hw_pool_tables(hw_job *job, const hw_two_by_two *tables, int count, bo
         return hw_fail(job, HW_BAD_INPUT, "one arm has no event in any of the tables");
     *out = is_odds ? mantel_odds(tables, count)
                    : (hw_trial_effect){log(sum.r / sum.s), sum.variance / (sum.r * sum.s)};
+    return HW_OK;
+}
+
+hw_status hw_pool_peto(hw_job *job, const hw_two_by_two *tables, int count, hw_trial_effect *out)
+{
+    double off = 0.0, variance = 0.0;
+    for (int i = 0; i < count; i++) {
+        const hw_two_by_two *of = &tables[i];
+        const double n1 = of->events_a + of->others_a, n0 = of->events_b + of->others_b;
+        const double n = n1 + n0, events = of->events_a + of->events_b;
+        if (!(n > 1.0)) continue;
+        off += of->events_a - n1 * events / n; // observed less expected
+        variance += n1 * n0 * events * (n - events) / (n * n * (n - 1.0));
+    }
+    if (!(variance > 0.0))
+        return hw_fail(job, HW_BAD_INPUT, "no table in which arms or outcomes differ");
+    *out = (hw_trial_effect){off / variance, 1.0 / variance};
     return HW_OK;
 }
 

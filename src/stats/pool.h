@@ -80,13 +80,6 @@ typedef struct hw_pooled {
 HW_MUST_USE hw_status hw_pool(hw_job *job, const hw_trial_effect *effects, int count,
                               hw_pool_method method, hw_arena *into, hw_pooled *out);
 
-/// Asymmetry of the funnel: regression of effect on its standard error (Egger's test in its additive
-/// form), t and two-sided p of the slope. Below ten trials nothing is said.
-///
-///   fails   HW_BAD_INPUT fewer than 10 trials
-HW_MUST_USE hw_status hw_pool_asymmetry(hw_job *job, const hw_trial_effect *effects, int count,
-                                        double *t, double *p);
-
 /// Mantel and Haenszel's common risk ratio (or odds ratio) of several tables, as a logarithm with its
 /// variance.
 ///
@@ -94,6 +87,14 @@ HW_MUST_USE hw_status hw_pool_asymmetry(hw_job *job, const hw_trial_effect *effe
 ///   source  Greenland and Robins 1985; Robins, Breslow and Greenland 1986 (from memory)
 HW_MUST_USE hw_status hw_pool_tables(hw_job *job, const hw_two_by_two *tables, int count,
                                      bool is_odds, hw_trial_effect *out);
+
+/// Peto's common odds ratio of several tables, as a logarithm with its variance: for rare events and arms
+/// of like size; elsewhere it is biased (Greenland and Salvan 1990, from memory).
+///
+///   fails   HW_BAD_INPUT no event, or nothing but events, in all tables
+///   source  Yusuf 1985 (from memory)
+HW_MUST_USE hw_status hw_pool_peto(hw_job *job, const hw_two_by_two *tables, int count,
+                                   hw_trial_effect *out);
 
 /// 95 % interval of the variance between trials, by the profile of Q (Viechtbauer 2007, from memory).
 ///

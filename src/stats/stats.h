@@ -14,6 +14,7 @@
 
 #include "counts.h"   // IWYU pragma: export
 #include "fit.h"      // IWYU pragma: export
+#include "funnel.h"   // IWYU pragma: export
 #include "growth.h"   // IWYU pragma: export
 #include "hazard.h"   // IWYU pragma: export
 #include "mixed.h"    // IWYU pragma: export

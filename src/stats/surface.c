@@ -11,33 +11,6 @@ static double cubic_apart(const double *a, const double *b, int dims)
     return square * sqrt(square);
 }
 
-// Gauss with row pivots; a is n x n, destroyed, b becomes the answer.
-static bool solve(int n, double *a, double *b)
-{
-    for (int k = 0; k < n; k++) {
-        int pivot = k;
-        for (int i = k + 1; i < n; i++)
-            if (fabs(a[i * n + k]) > fabs(a[pivot * n + k])) pivot = i;
-        if (!(fabs(a[pivot * n + k]) > 1e-12)) return false;
-        for (int j = k; j < n && pivot != k; j++) {
-            double kept = a[k * n + j];
-            a[k * n + j] = a[pivot * n + j], a[pivot * n + j] = kept;
-        }
-        double kept = b[k];
-        b[k] = b[pivot], b[pivot] = kept;
-        for (int i = k + 1; i < n; i++) {
-            double factor = a[i * n + k] / a[k * n + k];
-            for (int j = k; j < n; j++) a[i * n + j] -= factor * a[k * n + j];
-            b[i] -= factor * b[k];
-        }
-    }
-    for (int i = n - 1; i >= 0; i--) {
-        for (int j = i + 1; j < n; j++) b[i] -= a[i * n + j] * b[j];
-        b[i] /= a[i * n + i];
-    }
-    return true;
-}
-
 hw_status hw_surface_fit(hw_job *job, const double *x, const double *y, int count, int dims,
                          hw_arena *into, hw_surface *out)
 {
@@ -58,7 +31,7 @@ hw_status hw_surface_fit(hw_job *job, const double *x, const double *y, int coun
             a[i * n + count + 1 + k] = a[(count + 1 + k) * n + i] = x[i * dims + k];
         weights[i] = y[i];
     }
-    if (!solve(n, a, weights))
+    if (!hw_solve_small(n, a, weights))
         return hw_fail(job, HW_NO_ANSWER, "no surface goes through these points");
     hw_scratch_end(tmp);
     *out = (hw_surface){x, weights, count, dims};

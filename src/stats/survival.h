@@ -33,6 +33,7 @@ HW_MUST_USE hw_status hw_survival_of(hw_job *job, const hw_follow *people, int c
                                      hw_arena *into, hw_survival *out);
 
 typedef struct hw_logrank {
+    bool is_known; // false: no event came while both groups were watched, so there is no test
     double observed[2], expected[2];
     double chi2, p;
     double early_chi2, early_p; // Peto and Peto's: early events weigh more

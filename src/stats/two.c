@@ -75,6 +75,36 @@ static hw_status signed_ranks(hw_job *job, const double *first, const double *se
     return HW_OK;
 }
 
+hw_interval hw_mean_of(double mean, double sd, int count)
+{
+    if (count < 2) return (hw_interval){mean, -INFINITY, INFINITY};
+    const double reach = qt(0.975, count - 1, 1, 0) * sd / sqrt(count);
+    return (hw_interval){mean, mean - reach, mean + reach};
+}
+
+double hw_t_power(double each, double difference_sd)
+{
+    const double freedom = 2.0 * (each - 1.0);
+    return pnt(qt(0.025, freedom, 0, 0), freedom, sqrt(0.5 * each) * fabs(difference_sd), 0, 0);
+}
+
+// The chance grows with the groups: halve until the two ends are one number.
+double hw_t_size(double difference_sd, double power)
+{
+    HW_ASSERT(difference_sd != 0.0 && power > 0.0 && power < 1.0);
+    double low = 2.0, high = 4.0;
+    if (hw_t_power(low, difference_sd) >= power) return low;
+    while (hw_t_power(high, difference_sd) < power && high < 1e7) high *= 2.0;
+    for (int i = 0; i < 100; i++) {
+        const double middle = 0.5 * (low + high);
+        if (hw_t_power(middle, difference_sd) < power)
+            low = middle;
+        else
+            high = middle;
+    }
+    return high;
+}
+
 hw_status hw_compare_pairs(hw_job *job, const double *first, const double *second, int count,
                            hw_paired *out)
 {
@@ -82,9 +112,9 @@ hw_status hw_compare_pairs(hw_job *job, const double *first, const double *secon
     HW_TRY(differences(job, first, second, count, &paired.mean, &paired.sd));
     if (!(paired.sd > 0.0))
         return hw_fail(job, HW_BAD_INPUT, "all pairs differ by the same amount: nothing to test");
-    double se = paired.sd / sqrt(count), t = qt(0.975, paired.df, 1, 0);
-    paired.low = paired.mean - t * se;
-    paired.high = paired.mean + t * se;
+    double se = paired.sd / sqrt(count);
+    const hw_interval mean = hw_mean_of(paired.mean, paired.sd, count);
+    paired.low = mean.low, paired.high = mean.high;
     paired.t = paired.mean / se;
     paired.p = 2.0 * pt(-fabs(paired.t), paired.df, 1, 0);
     HW_TRY(signed_ranks(job, first, second, count, &paired));

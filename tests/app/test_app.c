@@ -297,6 +297,9 @@ int main(void)
         cmocka_unit_test(test_app__nothing_random_beats_the_trade_off),
         cmocka_unit_test(test_csv__a_formula_is_a_text),
         cmocka_unit_test(test_csv__the_dictionary_is_in_order),
+        cmocka_unit_test(test_books__what_a_heel_began_with_goes_by_the_day),
+        cmocka_unit_test(test_books__who_was_never_rated_is_called_too),
+        cmocka_unit_test(test_books__the_export_without_people_has_an_order_of_its_own),
     };
     return cmocka_run_group_tests(tests, see_visit, forget_visit);
 }

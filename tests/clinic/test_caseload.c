@@ -75,7 +75,9 @@ static void test_caseload__harms_baselines_and_the_chart_by_hand(void **state)
         CHECK_NEAR(of.control[i].sum, sum, 1e-12, "");
         assert_false(of.control[i].signal);
     }
-    assert_string_equal(of.first_two_acts[0], "insole");
+    assert_string_equal(of.first_two.acts[0], "insole");
+    assert_true(of.first_two.test.is_known);
+    assert_non_null(strstr(of.first_two.not_adjusted, "needs 20"));
     hw_test_close(&room);
 }
 
@@ -99,6 +101,90 @@ static void test_caseload__the_chart_signals_a_change_for_the_worse(void **state
     hw_test_close(&room);
 }
 
+// Two treatments whose heels were never watched at one time: the log-rank test cannot be made, and the
+// caseload is counted all the same.
+static void test_caseload__groups_never_watched_together_have_no_test(void **state)
+{
+    (void)state;
+    static const hw_pain_score soon[] = {{0, 8}, {2, 1}};
+    static const hw_pain_score late[] = {{0, 8}, {1, 7}};
+    static const hw_heel_course apart[] = {{.scores = soon, .count = 2, .act = "insole"},
+                                           {.scores = soon, .count = 2, .act = "insole"},
+                                           {.scores = late, .count = 2, .act = "tape"},
+                                           {.scores = late, .count = 2, .act = "tape"}};
+    hw_test_room room = hw_test_open();
+    hw_caseload of = {0};
+    const hw_caseload_books alone = {.heels = apart, .heel_count = 4};
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &alone, room.into, &of));
+    assert_string_equal(of.first_two.acts[1], "tape");
+    assert_false(of.first_two.test.is_known);
+    // Four differences from the forecast: the interval is t's, 3.1824 in place of 1.96 (R qt(.975, 3)).
+    const double reach = of.all.against_high - of.all.against_forecast.value;
+    double sum = 0.0, squares = 0.0;
+    const hw_growth_prior prior = hw_pain_scale_of(HW_PAIN_FIRST_STEP).prior;
+    for (int i = 0; i < 4; i++) {
+        hw_growth growth = hw_growth_begin(&prior);
+        hw_growth_add(&growth, 0.0, apart[i].scores[0].score);
+        const double off =
+            apart[i].scores[1].score - hw_growth_at(&growth, apart[i].scores[1].week, 2.0).mean;
+        sum += off, squares += off * off;
+    }
+    const double sd = sqrt((squares - sum * sum / 4.0) / 3.0);
+    CHECK_NEAR(reach, 3.182446 * sd / 2.0, 1e-5 * sd, "points");
+    hw_test_close(&room);
+}
+
+// Enough heels free of pain: the rate is held level for what they began with. The same columns given to the
+// regression by hand (which tests/end_to_end/test_statistics.py holds against R) say the same.
+static void test_caseload__two_treatments_are_held_level_for_their_baselines(void **state)
+{
+    (void)state;
+    enum { N = 60 };
+    hw_test_room room = hw_test_open();
+    hw_random random = hw_random_begin(11);
+    hw_pain_score scores[N][2];
+    hw_heel_course many[N];
+    hw_follow times[N];
+    double columns[N][4];
+    hw_caseload of = {0};
+    hw_hazards want = {0};
+    int events = 0;
+    for (int i = 0; i < N; i++) {
+        const bool is_first = i % 5 < 3;
+        const double first = 3.0 + floor(7.0 * hw_random_uniform(&random));
+        const double weeks = 4.0 + floor(90.0 * hw_random_uniform(&random));
+        const double age = 30.0 + floor(40.0 * hw_random_uniform(&random));
+        const double end = 6.0 + floor(40.0 * hw_random_uniform(&random));
+        const bool gone = hw_random_uniform(&random) < 0.6;
+        scores[i][0] = (hw_pain_score){0, first}, scores[i][1] = (hw_pain_score){end, gone ? 1 : 3};
+        many[i] = (hw_heel_course){.scores = scores[i],
+                                   .count = 2,
+                                   .act = is_first ? "tape" : "insole",
+                                   .onset_weeks = hw_known(weeks),
+                                   .age_years = hw_known(age)};
+        times[i] = (hw_follow){end, gone, 0};
+        columns[i][0] = is_first, columns[i][1] = first, columns[i][2] = weeks, columns[i][3] = age;
+        events += gone;
+    }
+    assert_true(events >= 20);
+    const hw_hazards_of by_hand = {times, (const double *)columns, 4, N, HW_TIES_EFRON};
+    const hw_caseload_books books_of = {.heels = many, .heel_count = N};
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &books_of, room.into, &of));
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &by_hand, &want));
+    assert_string_equal(of.first_two.acts[0], "tape");
+    assert_null(of.first_two.not_adjusted);
+    assert_int_equal(of.first_two.adjusted[HW_TIES_EFRON].events, events);
+    for (int i = 0; i < HW_ADJUSTED; i++) {
+        CHECK_NEAR(of.first_two.adjusted[HW_TIES_EFRON].log_ratio[i], want.log_ratio[i], 1e-12, "");
+        CHECK_NEAR(of.first_two.adjusted[HW_TIES_EFRON].se[i], want.se[i], 1e-12, "");
+    }
+    // All of one age: nothing can be held level for it, and that is said.
+    for (int i = 0; i < N; i++) many[i].age_years = hw_known(50.0);
+    CHECK_OK(&room.job, hw_count_caseload(&room.job, &books_of, room.into, &of));
+    assert_non_null(strstr(of.first_two.not_adjusted, "same in all"));
+    hw_test_close(&room);
+}
+
 static void test_caseload__an_empty_clinic(void **state)
 {
     (void)state;
@@ -116,6 +202,8 @@ int test_clinic_caseload(void)
         cmocka_unit_test(test_caseload__counts_by_hand),
         cmocka_unit_test(test_caseload__harms_baselines_and_the_chart_by_hand),
         cmocka_unit_test(test_caseload__the_chart_signals_a_change_for_the_worse),
+        cmocka_unit_test(test_caseload__groups_never_watched_together_have_no_test),
+        cmocka_unit_test(test_caseload__two_treatments_are_held_level_for_their_baselines),
         cmocka_unit_test(test_caseload__an_empty_clinic),
     };
     return cmocka_run_group_tests_name("clinic caseload", tests, NULL, NULL);

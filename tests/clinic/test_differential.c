@@ -232,6 +232,42 @@ static void test_plan__not_the_fascia_is_a_complete_outcome(void **state)
     hw_test_close(&at.room);
 }
 
+static bool asks(const hw_plan *plan, const char *key)
+{
+    for (int i = 0; i < plan->question_count; i++)
+        if (strcmp(plan->questions[i].key, key) == 0) return true;
+    return false;
+}
+
+// The rule "not the fascia" waited for ever once place and pattern were answered and did not decide.
+static void test_plan__the_fascias_pattern_asks_what_is_not_answered_yet(void **state)
+{
+    (void)state;
+    static const struct {
+        hw_finding_id id;
+        const char *key;
+        double answer; // does not decide, as one of four
+    } steps[] = {
+        {HW_FINDING_TENDER_AT, "feet.left.tender_at", HW_TENDER_FASCIA_ORIGIN},
+        {HW_FINDING_PAIN_PATTERN, "feet.left.heel_pain.pain_pattern", HW_PATTERN_LONG_STANDING},
+        {HW_FINDING_WINDLASS_TEST_STANDING, "feet.left.windlass_test_standing", HW_TEST_NEGATIVE},
+        {HW_FINDING_FASCIA_THICKNESS_MM, "feet.left.fascia_thickness_mm", 3.0},
+    };
+    enum { STEPS = sizeof steps / sizeof *steps };
+    bench at = open_bench();
+    for (int i = 0; i < STEPS; i++) *left(&at, steps[i].id) = (hw_finding){0};
+    for (int i = 0; i <= STEPS; i++) {
+        hw_plan plan = {0};
+        CHECK_OK(&at.room.job, hw_clinic_plan(&at.room.job, &at.findings, at.room.into, &plan));
+        for (int k = 0; k < STEPS; k++)
+            if (asks(&plan, steps[k].key) != (k == i)) fail_msg("step %d: %s", i, steps[k].key);
+        if (i == STEPS) break;
+        *left(&at, steps[i].id) = i < 3 ? hw_finding_of_word((int)steps[i].answer)
+                                        : hw_finding_of_number(steps[i].answer);
+    }
+    hw_test_close(&at.room);
+}
+
 static void test_tables__causes_cite_sources_and_read_findings(void **state)
 {
     (void)state;
@@ -258,6 +294,7 @@ int test_clinic_differential(void)
         cmocka_unit_test(test_differential__tests_of_one_tissue_are_not_multiplied),
         cmocka_unit_test(test_differential__the_test_that_tells_most),
         cmocka_unit_test(test_plan__not_the_fascia_is_a_complete_outcome),
+        cmocka_unit_test(test_plan__the_fascias_pattern_asks_what_is_not_answered_yet),
         cmocka_unit_test(test_tables__causes_cite_sources_and_read_findings),
     };
     return cmocka_run_group_tests_name("clinic differential", tests, NULL, NULL);

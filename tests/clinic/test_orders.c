@@ -162,18 +162,27 @@ static void test_order__log_must_match_what_was_ordered(void **state)
                          .rate_Hz = hw_known(10),
                          .pressure_bar = hw_known(2.0),
                          .head = "head A"};
-    const hw_order order = {.act = HW_ACT_SHOCKWAVE_RADIAL,
-                            .side = HW_SIDE_LEFT,
-                            .ordered_on = hw_date_plus(at.findings.visit_date, -14),
-                            .sessions = hw_known(3),
-                            .pulses = hw_known(2000),
-                            .rate_Hz = hw_known(10),
-                            .pressure_bar = hw_known(2.5),
-                            .head = "head A"};
+    hw_order order = {.act = HW_ACT_SHOCKWAVE_RADIAL,
+                      .side = HW_SIDE_LEFT,
+                      .ordered_on = hw_date_plus(at.findings.visit_date, -14),
+                      .sessions = hw_known(3),
+                      .pulses = hw_known(2000),
+                      .rate_Hz = hw_known(10),
+                      .pressure_bar = hw_known(2.5),
+                      .head = "head A"};
     at.findings.past = &given, at.findings.past_count = 1;
     hw_order_sheet of = work_out(&at, &order);
     assert_int_equal(of.faults.count, 0); // less pressure is what pain guides to
     assert_int_equal(of.given, 1);
+    given.sessions = hw_known(4); // one row of the log may stand for several sessions
+    of = work_out(&at, &order);
+    assert_int_equal(of.given, 4);
+    assert_true(has_fault(&of, "sessions"));
+    order.energy_mJ_per_mm2 = hw_known(0.1), order.energy_declared_by = "an invented sheet";
+    of = work_out(&at, &order);
+    CHECK_NEAR(line_of(&of, "declared energy given so far", "mJ/mm2")->value, 4 * 2000 * 0.1, 1e-9,
+               "mJ/mm2");
+    given.sessions = (hw_maybe){0};
     given.pulses = hw_known(1500), given.rate_Hz = hw_known(12);
     given.pressure_bar = hw_known(2.6), given.head = "head B";
     of = work_out(&at, &order);

@@ -206,7 +206,9 @@ static void test_questionnaire__of_the_clinic_is_scored_by_its_own_rule(void **s
     const hw_item items[3] = {{HW_ITEM_ANSWERED, 5}, {HW_ITEM_MISSING, 0}, {HW_ITEM_ANSWERED, 1}};
     CHECK_OK(&room.job, hw_score_items(&room.job, got.scale, items, 3, &out));
     CHECK_NEAR(out.values[0].value, 50.0, 1e-12, "%");
-    static const struct {
+    char two_lines[600] = "name: x\nsource: ";
+    memset(two_lines + strlen(two_lines), 'a', 500);
+    const struct {
         const char *text, *why;
     } bad[] = {
         {"name: x\n- a\n", "scale"},
@@ -218,6 +220,8 @@ static void test_questionnaire__of_the_clinic_is_scored_by_its_own_rule(void **s
         {"scale: own\nscale: two\n", "twice"},
         {"nonsense\n", "neither"},
         {"colour: red\n", "not a key"},
+        {"name: x\n\ncolour: red\n", "line 3"},
+        {two_lines, "line 2"}, // a line that is too long is counted too
     };
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++)
         CHECK_FAILS(&room.job, read_text(&room, bad[i].text, &got), HW_BAD_INPUT, bad[i].why);

@@ -115,6 +115,7 @@ for (i in seq_along(s$time)) cat("step", s$time[i], s$surv[i], s$n.risk[i], "\n"
 top <- names(sort(-table(heels$first_treatment[heels$first_treatment != ""])))[1:2]
 two <- heels[heels$first_treatment %in% top, ]
 cat("logrank", survdiff(Surv(time, event) ~ first_treatment, data = two)$chisq, "\n")
+cat("early", survdiff(Surv(time, event) ~ first_treatment, data = two, rho = 1)$chisq, "\n")
 n <- sum(heels$better == "yes"); cat("wilson", prop.test(n, nrow(heels), correct = FALSE)$conf.int, "\n")
 """
 
@@ -139,6 +140,7 @@ def test_the_clinics_curve_agrees_with_r():
     by_name = {line[0]: line[1:] for line in told}
     assert abs(float(by_name["median"][0]) - all_heels["median_weeks_until_gone"]) < 0.06
     assert abs(float(by_name["logrank"][0]) - clinic().books["caseload"]["largest_two"]["chi2"]) < 6e-5
+    assert abs(float(by_name["early"][0]) - clinic().books["caseload"]["largest_two"]["early_chi2"]) < 6e-5
     for theirs, key in zip(by_name["wilson"], ("low", "high")):
         assert abs(float(theirs) - all_heels["better"][key]) < 6e-4
 

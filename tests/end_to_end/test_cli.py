@@ -134,6 +134,9 @@ def test_a_cast_is_milled_the_same_twice_and_a_wrong_table_is_refused():
             tools[tool] += 1
             assert side == 1 and at["Z"] >= 0 and (mode == "G1" or at["Z"] > block["height_mm"]), line
         assert min(tools.values()) > 100
+        if shutil.which("pdftotext"):
+            sheet = subprocess.run(["pdftotext", folder / "one/milling.pdf", "-"], capture_output=True, text=True).stdout
+            assert "page 1 of 1 " in " ".join(sheet.split()), sheet
         facts = json.loads((folder / "one/milling.json").read_text())
         view = facts["programs"][0]["parts"][0]["views"][0]
         assert view["cut_below_design_max_mm"] <= .02 and view["ridge_max_mm"] <= .2 and view["tabs_cut_max_mm"] == 0

@@ -127,12 +127,19 @@ def figure_words(pdf):
 
 
 def test_every_figure_says_in_words_what_it_shows():
-    need("qpdf")
+    """And every page how many there are: fit and milling once counted theirs twice, "page 1 of 4" of two."""
+    need("qpdf", "pdfinfo", "pdftotext")
     with tempfile.TemporaryDirectory() as folder:
         out = demo(folder)
-        for name in ("patient.pdf", "order.pdf", "plan.pdf"):
-            words, figures = figure_words(out / name)
-            assert figures > 0 and len(words) == figures and all(len(w) > 20 for w in words), (name, words)
+        papers = sorted(out.glob("*.pdf"))
+        assert {"patient.pdf", "order.pdf", "plan.pdf", "fit.pdf"} <= {path.name for path in papers}
+        for path in papers:
+            words, figures = figure_words(path)
+            has_some = path.name not in ("letter.pdf", "consent.pdf")
+            assert len(words) == figures and (figures > 0) == has_some, (path.name, words)
+            assert all(len(w) > 20 for w in words), (path.name, words)
+            for page in range(1, pages_of(path) + 1):
+                assert re.search(rf"page {page} of {pages_of(path)}\b", text_of(path, page)), (path.name, page)
         words, _ = figure_words(out / "patient.pdf")
         assert any("toes back" in w for w in words) and any("knee bent" in w for w in words)
 
@@ -484,6 +491,12 @@ def test_batch_writes_a_line_a_file_and_says_what_failed():
         again = run("batch", tree, "--out", out)
         assert again.returncode == 0 and "0 files read" in again.stdout
         assert rows_of(out) == rows
+        # files that come later and before the others by name: read once, and the others not again
+        for name in ("a late one.stl", "b late one.stl", "c late one.stl"):
+            (tree / name).write_bytes(b"solid nothing")
+        assert "3 files read" in run("batch", tree, "--out", out).stdout
+        assert "0 files read" in run("batch", tree, "--out", out).stdout
+        assert len(rows_of(out)) == len(rows) + 3
         other = pathlib.Path(folder, "letter.txt")
         other.write_text("not a table")
         assert run("batch", tree, "--out", other).returncode == 1

@@ -82,7 +82,7 @@ def design(name, moderators):
 def test_small_designs_as_metafor_has_them():
     """metafor 4.6.0: every stored case, common and random, no, one and two moderators, by z, Knapp-Hartung and ad hoc.
     Its searches end at 1e-5 of tau2. One likelihood has two peaks and the package stops on the lower (ML, extreme_k10,
-    one moderator: 2.886 at 0 against 3.171 at 0.01144): there ours is held to the higher."""
+    one moderator: 2.886 at 0 against 3.171): there ours is held to the higher, which R finds here by looking all along."""
     cases = json.loads((folder() / "meta_small_designs_reference.json").read_text())["cases"]
     widths = {"intercept": 0, "one": 1, "two": 2}
     wide = [widths[case["model"]] for case in cases]
@@ -90,7 +90,8 @@ def test_small_designs_as_metafor_has_them():
     for case, got in zip(cases, ask(sets)):
         what = [case[key] for key in ("design", "model", "method", "test")]
         if what[:3] == ["extreme_k10", "one", "ML"]:
-            near(what, got["tau2"], [0.0114416], SEARCH)
+            if shutil.which("Rscript"):
+                near(what, got["tau2"], R.of("extreme")["tau2"], SEARCH)
             continue
         part, least = (SEARCH, 2e-5) if case["method"] in SEARCHED else (CLOSED, 1e-9)
         near(what, got["tau2"], [case["tau2"]], part, least)
@@ -154,14 +155,20 @@ for (m in c("FE", "DL", "REML", "PM", "ML", "HE", "SJ")) for (X in list(matrix(1
   if (ncol(X) == 1) { half <- qt(.975, k - 2) * sqrt(t2 + f$se^2)
     say(set, "predict_low", f$b - half); say(set, "predict_high", f$b + half); say(set, "mean_hk_se", f$se * s) }
 }
+d <- read.csv(file.path(folder, "meta_small_designs.csv")); d <- d[d$case == "extreme_k10", ]; X <- cbind(1, d$mod1)
+likelihood <- function(t2) { g <- weighed(d$y, d$v, X, t2); -0.5 * (sum(log(d$v + t2)) + g$q) }
+grid <- seq(0, 5, 1e-3); top <- grid[which.max(sapply(grid, likelihood))]
+say("extreme", "tau2", optimize(likelihood, c(max(0, top - 1e-3), top + 1e-3), maximum = TRUE, tol = 1e-12)$maximum)
 watched <- function(set, d, columns) {
   by <- survfit(Surv(time, event) ~ group, data = d); s <- summary(by)
   say(set, "chi2", survdiff(Surv(time, event) ~ group, data = d)$chisq)
   say(set, "early_chi2", survdiff(Surv(time, event) ~ group, data = d, rho = 1)$chisq)
   say(set, "median", unname(s$table[, "median"])); say(set, "time", s$time); say(set, "share", s$surv)
   say(set, "share_se", s$std.err[s$surv > 0]); say(set, "share_low", s$lower[s$surv > 0])
-  f <- coxph(reformulate(columns, "Surv(time, event)"), data = d, ties = "efron", eps = 1e-12)
-  say(set, "ratio", coef(f)); say(set, "cox_se", sqrt(diag(vcov(f)))); say(set, "likelihood", f$loglik[2])
+  for (ties in c("efron", "breslow", "exact")) {
+    f <- coxph(reformulate(columns, "Surv(time, event)"), data = d, ties = ties, eps = 1e-12); to <- paste0(set, ties)
+    say(to, "ratio", coef(f)); say(to, "se", sqrt(diag(vcov(f)))); say(to, "likelihood", f$loglik[2])
+  }
 }
 d <- read.csv(file.path(folder, "lung.csv")); d$event <- d$status; d$group <- d$sex
 watched("lung", d, c("age", "sex", "ph.ecog"))
@@ -169,19 +176,19 @@ d <- read.table(file.path(folder, "leukemia_anderson.csv"), header = TRUE); d$ti
 d$group <- d$Rx; watched("leukemia", d, c("Rx", "logWBC"))
 d <- read.csv(file.path(folder, "sleepstudy.csv"))
 people <- split(d, d$Subject); n <- nrow(d)
-for (wide in 1:2) {
+for (full in 0:1) for (wide in 1:2) {
   restricted <- function(l, all = FALSE) {
     L <- if (wide == 1) matrix(l) else matrix(c(l[1], l[2], 0, l[3]), 2); XX <- 0; Xy <- 0; yy <- 0; logs <- 0
     for (one in people) { X <- cbind(1, one$Days); Z <- X[, 1:wide, drop = FALSE] %*% L; V <- diag(nrow(X)) + Z %*% t(Z)
       W <- solve(V); XX <- XX + t(X) %*% W %*% X; Xy <- Xy + t(X) %*% W %*% one$Reaction
       yy <- yy + sum(one$Reaction * (W %*% one$Reaction)); logs <- logs + log(det(V)) }
-    b <- solve(XX, Xy); s2 <- (yy - sum(b * Xy)) / (n - 2)
-    value <- (n - 2) * (1 + log(2 * pi * s2)) + logs + log(det(XX))
+    b <- solve(XX, Xy); free <- n - 2 * (1 - full); s2 <- (yy - sum(b * Xy)) / free
+    value <- free * (1 + log(2 * pi * s2)) + logs + (1 - full) * log(det(XX))
     if (all) list(b = as.vector(b), se = sqrt(s2 * diag(solve(XX))), s2 = s2, value = value) else value
   }
   l <- if (wide == 1) optimize(restricted, c(0, 10), tol = 1e-10)$minimum else {
     f <- optim(c(1, 0, .3), restricted, control = list(reltol = 1e-12, maxit = 1000)); f$par }
-  f <- restricted(l, TRUE); set <- paste0("sleep", wide)
+  f <- restricted(l, TRUE); set <- paste0("sleep", wide - 1 + 2 * full)
   say(set, "intercept", f$b[1]); say(set, "slope", f$b[2]); say(set, "intercept_se", f$se[1])
   say(set, "slope_se", f$se[2]); say(set, "var_residual", f$s2); say(set, "criterion", f$value)
 }
@@ -227,20 +234,24 @@ def test_curves_tests_and_hazards_agree_with_r():
         (f"hazards 0 {len(rows)} 2", [[row[key] for key in ("t", "status", "Rx", "logWBC")] for row in rows])]}
     for name, asked in sets.items():
         theirs = R.of(name)
-        curves, hazards = ask(asked)
+        follow, (_, columns) = asked
+        width = len(columns[0]) - 2
+        curves, *hazards = ask([follow] + [(f"hazards {ties} {len(columns)} {width}", columns) for ties in range(3)])
         for key in ("chi2", "early_chi2", "median", "time", "share", "share_se", "share_low"):
             near((name, key), curves[key], theirs[key], CLOSED)
-        near((name, "ratio"), hazards["ratio"], theirs["ratio"], SEARCH)
-        near((name, "se"), hazards["se"], theirs["cox_se"], SEARCH)
-        assert hazards["likelihood"][0] >= theirs["likelihood"][0] - 1e-8
+        for ties, ours in zip(("efron", "breslow", "exact"), hazards):
+            theirs = R.of(name + ties)
+            near((name, ties, "ratio"), ours["ratio"], theirs["ratio"], SEARCH)
+            near((name, ties, "se"), ours["se"], theirs["se"], SEARCH)
+            assert ours["likelihood"][0] >= theirs["likelihood"][0] - 1e-8, (name, ties)
 
 
 def test_lines_around_a_line_agree_with_r():
     rows = [[row[key] for key in ("Subject", "Days", "Reaction")] for row in read("sleepstudy.csv")]
-    for wide, got in zip((1, 2), ask([(f"mixed {slope} {len(rows)} 0", rows) for slope in (0, 1)])):
-        theirs = R.of(f"sleep{wide}")
+    for how, got in enumerate(ask([(f"mixed {how} {len(rows)} 0", rows) for how in range(4)])):  # hw_mixed's bits
+        theirs = R.of(f"sleep{how}")
         for name, values in theirs.items():
-            near((wide, name), got[name], values, SEARCH)
+            near((how, name), got[name], values, SEARCH)
         assert got["criterion"][0] <= theirs["criterion"][0] + 1e-6
 
 

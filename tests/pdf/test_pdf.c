@@ -141,6 +141,23 @@ static void test_pdf__names_of_other_scripts_come_back_as_they_were(void **state
     hw_test_close(&room);
 }
 
+// Whoever cannot see a picture must be told what it shows: a figure without words makes no file.
+static void test_pdf__a_figure_without_words_is_refused(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
+    hw_pdf *pdf = NULL;
+    hw_bytes file = {0};
+    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
+    hw_pdf_page(pdf);
+    hw_pdf_tag(pdf, "Figure");
+    hw_pdf_box(pdf, &plain, 20, 20, 30, 30, true);
+    hw_pdf_untag(pdf);
+    CHECK_FAILS(&room.job, hw_pdf_end(&room.job, pdf, room.into, &file), HW_NO_ANSWER, "no words");
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -148,6 +165,7 @@ int main(void)
         cmocka_unit_test(test_pdf__long_text_wraps_and_its_height_is_known_before),
         cmocka_unit_test(test_pdf__other_programs_read_it),
         cmocka_unit_test(test_pdf__names_of_other_scripts_come_back_as_they_were),
+        cmocka_unit_test(test_pdf__a_figure_without_words_is_refused),
     };
     return cmocka_run_group_tests_name("pdf", tests, NULL, NULL);
 }

@@ -21,8 +21,7 @@ void test_figures__each_says_in_words_what_it_shows(void **state)
         assert_non_null(figure_words((figure_kind)i));
         figure_draw(pdf, (figure_kind)i, 10 + 100 * ((i - 1) % 2), 5 + 72 * ((i - 1) / 2), 90);
     }
-    CHECK_OK(&room.job,
-             hw_pdf_end(&room.job, pdf, room.into, &file)); // fails where one has no words
+    CHECK_OK(&room.job, hw_pdf_end(&room.job, pdf, room.into, &file));
     const char *path = getenv("HEELWRIGHT_FIGURES");
     FILE *out = path ? fopen(path, "wb") : NULL;
     if (out) {

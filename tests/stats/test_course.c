@@ -60,23 +60,32 @@ static void test_hazards__freireich(void **state)
     double placebo_taken[42];
     hw_hazards got = {0};
     const int count = freireich(people);
+    hw_hazards_of of = {people, placebo_taken, 1, count, HW_TIES_EFRON};
     for (int i = 0; i < count; i++) placebo_taken[i] = people[i].group;
-    CHECK_OK(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got));
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &of, &got));
     CHECK_NEAR(got.log_ratio[0], 1.57212514882907, 1e-8, "");
     CHECK_NEAR(got.se[0], 0.412396717709455, 1e-8, "");
     CHECK_NEAR(got.p[0], 0.000137753761986765, 1e-11, "");
     CHECK_NEAR(got.low[0], 2.1465, 5e-5, "");
     CHECK_NEAR(got.high[0], 10.8093, 5e-5, "");
     assert_int_equal(got.events, 30);
+    // Breslow's from r_reference.json; exact 1.628244 (0.433131), HR 5.0949 (facts/standards.md 10.2).
+    of.ties = HW_TIES_BRESLOW;
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &of, &got));
+    CHECK_NEAR(got.log_ratio[0], 1.50919141258588, 1e-8, "");
+    CHECK_NEAR(got.se[0], 0.409564406366741, 1e-8, "");
+    of.ties = HW_TIES_EXACT;
+    CHECK_OK(&room.job, hw_fit_hazards(&room.job, &of, &got));
+    CHECK_NEAR(got.log_ratio[0], 1.628244, 5e-7, "");
+    CHECK_NEAR(got.se[0], 0.433131, 5e-7, "");
+    CHECK_NEAR(exp(got.log_ratio[0]), 5.0949, 5e-5, "");
+    of.ties = HW_TIES_EFRON;
     for (int i = 0; i < count; i++) people[i].happened = people[i].group == 1;
-    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
-                HW_NO_ANSWER, "no bound");
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, &of, &got), HW_NO_ANSWER, "no bound");
     for (int i = 0; i < count; i++) placebo_taken[i] = 1.0;
-    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
-                HW_BAD_INPUT, "same in all");
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, &of, &got), HW_BAD_INPUT, "same in all");
     for (int i = 0; i < count; i++) people[i].happened = false, placebo_taken[i] = i;
-    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, people, placebo_taken, 1, count, &got),
-                HW_BAD_INPUT, "nobody");
+    CHECK_FAILS(&room.job, hw_fit_hazards(&room.job, &of, &got), HW_BAD_INPUT, "nobody");
     hw_test_close(&room);
 }
 
@@ -93,7 +102,7 @@ static void test_mixed__small_unbalanced_set(void **state)
     (void)state;
     hw_test_room room = hw_test_open();
     hw_mixed got = {0};
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, false, &got));
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, 0, &got));
     CHECK_NEAR(got.criterion, 207.7147173, 1e-6, "");
     CHECK_NEAR(got.intercept, 68.942811, 1e-4, "");
     CHECK_NEAR(got.intercept_se, 4.325538, 1e-4, "");
@@ -101,7 +110,16 @@ static void test_mixed__small_unbalanced_set(void **state)
     CHECK_NEAR(got.slope_se, 0.181223, 1e-5, "");
     CHECK_NEAR(got.var_intercept, 108.99348, 0.02, "");
     CHECK_NEAR(got.var_residual, 68.58312, 0.01, "");
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, true, &got));
+    // By full maximum likelihood, lme4 (facts/standards.md 10.3): log likelihood -105.3313305.
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, HW_MIXED_ML, &got));
+    CHECK_NEAR(got.criterion, 2.0 * 105.3313305, 1e-6, "");
+    CHECK_NEAR(got.intercept, 68.953111, 1e-4, "");
+    CHECK_NEAR(got.intercept_se, 4.065028, 1e-4, "");
+    CHECK_NEAR(got.slope, -1.268310, 1e-5, "");
+    CHECK_NEAR(got.slope_se, 0.176587, 1e-5, "");
+    CHECK_NEAR(got.var_intercept, 93.513895, 0.02, "");
+    CHECK_NEAR(got.var_residual, 65.217662, 0.01, "");
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, HW_MIXED_SLOPES, &got));
     assert_true(got.criterion <= 191.1299548 + 1e-6); // no worse than theirs
     CHECK_NEAR(got.intercept, 69.934282, 1e-3, "");
     CHECK_NEAR(got.slope, -1.598584, 1e-4, "");
@@ -131,7 +149,7 @@ static void test_mixed__sleepstudy(void **state)
     assert_int_equal(count, 180);
     hw_test_room room = hw_test_open();
     hw_mixed got = {0};
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, true, &got));
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, HW_MIXED_SLOPES, &got));
     CHECK_NEAR(got.criterion, 1743.6283, 1e-4, "");
     CHECK_NEAR(got.intercept, 251.405105, 1e-4, "");
     CHECK_NEAR(got.intercept_se, 6.824597, 7e-3, "");
@@ -141,7 +159,7 @@ static void test_mixed__sleepstudy(void **state)
     CHECK_NEAR(got.var_slope, 35.0717, 0.035, "");
     CHECK_NEAR(got.covariance / sqrt(got.var_intercept * got.var_slope), 0.0656, 1e-3, "");
     CHECK_NEAR(got.var_residual, 654.940, 0.65, "");
-    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, false, &got));
+    CHECK_OK(&room.job, hw_fit_mixed(&room.job, rows, count, 0, &got));
     CHECK_NEAR(got.criterion, 1786.4651, 1e-4, "");
     CHECK_NEAR(got.var_intercept, 1378.179, 1.4, "");
     hw_test_close(&room);

@@ -87,10 +87,28 @@ static void test_pool__bcg_hartung_knapp_and_prediction(void **state)
     CHECK_OK(&room.job, hw_pool(&room.job, effects, BCG, HW_POOL_DL, room.into, &got));
     CHECK_NEAR(got.hk_p, 0.0019208, 1e-7, "");
     CHECK_NEAR(got.predict_low, -1.998839, 2e-6, "");
-    double t = 0.0, p = 0.0; // regtest(model = "lm")
-    CHECK_OK(&room.job, hw_pool_asymmetry(&room.job, effects, BCG, &t, &p));
-    CHECK_NEAR(t, -1.4013, 1e-4, "");
-    CHECK_NEAR(p, 0.1887, 1e-4, "");
+    hw_test_close(&room);
+}
+
+// metafor 3.8.1 (r_reference.json, facts/standards.md 10.1): regtest(model = "lm"), regtest of the REML fit,
+// ranktest. With ties the normal approximation, R 4.2.2 cor.test(method = "kendall").
+static void test_pool__bcg_funnel_by_egger_and_begg(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_trial_effect effects[BCG];
+    hw_funnel got = {0};
+    bcg_effects(effects);
+    CHECK_OK(&room.job, hw_pool_asymmetry(&room.job, effects, BCG, &got));
+    CHECK_NEAR(got.t, -1.4013, 1e-4, "");
+    CHECK_NEAR(got.p, 0.1887, 1e-4, "");
+    assert_true(got.has_mixed && got.tau_is_exact);
+    CHECK_NEAR(got.mixed_z, -0.803329112070107, 1e-4, "");
+    CHECK_NEAR(got.mixed_p, 0.421784535672227, 1e-4, "");
+    CHECK_NEAR(got.tau, 0.0256410256410256, 1e-12, "");
+    CHECK_NEAR(got.tau_p, 0.952361907960866, 1e-9, "");
+    for (int i = 0; i < BCG; i++) effects[i].variance = 0.1;
+    CHECK_FAILS(&room.job, hw_pool_asymmetry(&room.job, effects, BCG, &got), HW_BAD_INPUT, "same");
     hw_test_close(&room);
 }
 
@@ -195,8 +213,8 @@ static void test_pool__what_cannot_be_pooled_is_refused(void **state)
                 "no trial");
     CHECK_FAILS(&room.job, hw_pool(&room.job, bad, 2, HW_POOL_DL, room.into, &got), HW_BAD_INPUT,
                 "trial 2");
-    double t, p;
-    CHECK_FAILS(&room.job, hw_pool_asymmetry(&room.job, bad, 2, &t, &p), HW_BAD_INPUT, "below 10");
+    hw_funnel funnel;
+    CHECK_FAILS(&room.job, hw_pool_asymmetry(&room.job, bad, 2, &funnel), HW_BAD_INPUT, "below 10");
     bad[1].variance = 0.1;
     CHECK_OK(&room.job, hw_pool(&room.job, bad, 1, HW_POOL_REML, room.into, &got));
     CHECK_NEAR(got.mean, 1.0, 0.0, "");
@@ -217,6 +235,9 @@ static void test_pool__mantel_haenszel_and_the_profile_of_q(void **state)
     CHECK_OK(&room.job, hw_pool_tables(&room.job, bcg, BCG, true, &got));
     CHECK_NEAR(got.effect, -0.473411, 1e-6, "");
     CHECK_NEAR(sqrt(got.variance), 0.041008, 1e-6, "");
+    CHECK_OK(&room.job, hw_pool_peto(&room.job, bcg, BCG, &got)); // rma.peto (r_reference.json)
+    CHECK_NEAR(got.effect, -0.474446310940636, 1e-12, "");
+    CHECK_NEAR(sqrt(got.variance), 0.0406590807446483, 1e-12, "");
     bcg_effects(effects);
     CHECK_OK(&room.job, hw_pool_tau2_interval(&room.job, effects, BCG, &low, &high));
     CHECK_NEAR(low, 0.1197, 5e-5, "");
@@ -242,6 +263,7 @@ int run_pool_tests(void)
         cmocka_unit_test(test_pool__bcg_effects_are_those_of_the_package),
         cmocka_unit_test(test_pool__bcg_by_seven_methods),
         cmocka_unit_test(test_pool__bcg_hartung_knapp_and_prediction),
+        cmocka_unit_test(test_pool__bcg_funnel_by_egger_and_begg),
         cmocka_unit_test(test_pool__means_and_standardised_means),
         cmocka_unit_test(test_pool__heel_pain_trials),
         cmocka_unit_test(test_pool__heel_pain_tables),

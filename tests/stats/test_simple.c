@@ -69,6 +69,19 @@ static void test_two__few_pairs_are_exact(void **state)
     hw_test_close(&room);
 }
 
+// R 4.2.2 power.t.test (r_reference.json).
+static void test_two__how_many_a_difference_needs(void **state)
+{
+    (void)state;
+    CHECK_NEAR(hw_t_power(30.0, 0.6), 0.627493712798639, 1e-9, "");
+    CHECK_NEAR(hw_t_size(0.5, 0.8), 63.7657637142739, 2e-4, ""); // theirs ends its search there
+    CHECK_NEAR(hw_t_size(0.5, 0.9), 85.0312893853756, 2e-4, "");
+    CHECK_NEAR(hw_t_power(hw_t_size(-0.8, 0.8), 0.8), 0.8, 1e-9, "");
+    const hw_interval mean = hw_mean_of(1.0, 2.0, 4); // qt(.975, 3) = 3.182446
+    CHECK_NEAR(mean.high, 1.0 + 3.182446, 1e-6, "");
+    assert_true(isinf(hw_mean_of(1.0, 0.0, 1).high));
+}
+
 // Bland and Altman 1986, first readings of two peak flow meters.
 static void test_two__agreement_of_peak_flow_meters(void **state)
 {
@@ -166,6 +179,7 @@ int run_simple_tests(void)
         cmocka_unit_test(test_counts__small_tables),
         cmocka_unit_test(test_two__pairs),
         cmocka_unit_test(test_two__few_pairs_are_exact),
+        cmocka_unit_test(test_two__how_many_a_difference_needs),
         cmocka_unit_test(test_two__agreement_of_peak_flow_meters),
         cmocka_unit_test(test_two__intraclass_correlations),
         cmocka_unit_test(test_quality__funnel_limits),

@@ -40,6 +40,9 @@ static void test_surface__a_plane_is_a_plane(void **state)
     CHECK_NEAR(hw_surface_at(&surface, far), 2.0 - 3.0 - 10.0, 1e-6, "");
     CHECK_FAILS(&room.job, hw_surface_fit(&room.job, x, y, 3, 2, room.into, &surface), HW_BAD_INPUT,
                 "through 3 points");
+    x[2] = x[0], x[3] = x[1]; // two points in one place, of two heights
+    CHECK_FAILS(&room.job, hw_surface_fit(&room.job, x, y, 12, 2, room.into, &surface),
+                HW_NO_ANSWER, "no surface");
     hw_test_close(&room);
 }
 

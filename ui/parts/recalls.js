@@ -11,7 +11,7 @@ const SHORT_ROWS = 6;
 
 /** @param {any} one */
 function cells(one) {
-    return [html`<a href=${address('follow-up', one.person)}>${one.name || 'no name'}</a>`, html`<span class="code">${one.code}</span>`, one.foot,
+    return [html`<a href=${address('follow-up', one.person)}>${one.name || 'no name'}</a>`, html`<span class="code">${one.code}</span>`, one.foot ?? 'the person',
         `${dateText(one.last_seen)}, ${plural(one.days, 'day')} ago`, sentenceCase(one.why)];
 }
 

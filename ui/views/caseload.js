@@ -43,6 +43,7 @@ export function Caseload() {
         <p class="caution">${plural(of.lost, 'heel')} of ${of.heels} ${of.lost === 1 ? 'has' : 'have'} no later rating: what became of ${of.lost === 1 ? 'it' : 'them'} is not known and not counted as better. ${all.caution}</p>
         <${Survival} of=${of} />
         <${Acts} acts=${all.acts} />
+        <${TwoGroups} of=${all.largest_two} />
         <${Beside} rows=${all.beside_trials} />
         <${Control} of=${all} />
         <${Harms} of=${all} events=${books.adverse_events} />
@@ -81,6 +82,19 @@ function Acts({ acts }) {
                     one.median_weeks_until_gone === null || one.median_weeks_until_gone === undefined ? 'not yet' : number(one.median_weeks_until_gone, 0), one.followed === 0 ? '' : one.outside_funnel ? 'outside' : 'inside'])} />
             <p class="note">Medians; 95 % intervals. Heels are not assigned to treatments by chance: where groups differ in the columns “First score”, “Weeks of pain” and “Age”, and in what is not written here, their outcomes differ for that alone. These are counts, not causes. Funnel: whether the share of better ones lies outside what chance gives for so few.</p>
         </section>`;
+}
+
+/** The two treatments with the most heels: tests as they are, and the rate held level for what they began from. @param {{of: any}} props */
+function TwoGroups({ of }) {
+    if (!of) return null;
+    const tests = of.no_test ? [] : [['Log-rank', of.chi2, of.p], ['Peto and Peto: early weeks weigh more', of.early_chi2, of.early_p]];
+    return html`<section class="card" id="two-groups"><h2>Until the pain is gone: ${of.first} and ${of.second}</h2>
+        ${of.no_test ? html`<p>No test: ${of.no_test}.</p>` : html`<${Table} caption="The two treatments with the most heels followed, adjusted for nothing" head=${['Test', 'chi squared', 'p']} rows=${tests.map((one) => [one[0], number(one[1], 2), number(one[2], 3)])} />`}
+        ${of.not_adjusted ? html`<p class="note">Not adjusted for what they began from: ${of.not_adjusted}.</p>` : html`
+        <${Table} caption=${`With each of the others held level (Cox, ties by Efron): ${of.adjusted_heels} heels, ${of.adjusted_events} free of pain`} head=${['Rate of becoming free of pain', 'Ratio, above 1 is sooner', '95 % interval', 'p']}
+            rows=${of.adjusted.map((/** @type {any} */ one) => [one.of === 'first against second' ? `${sentenceCase(of.first)} against ${of.second}` : sentenceCase(one.of), number(one.ratio, 2), `${number(one.low, 2)} to ${number(one.high, 2)}`, number(one.p, 3)])} />`}
+        ${of.heels_needed_each && html`<p class="note">To see a difference of what matters in 4 of 5 such comparisons, each would need ${plural(of.heels_needed_each, 'heel')} (t test, by how much changes spread here): fewer, and no difference seen says little.</p>`}
+        <p class="note">Nobody was given one or the other by chance. What is held level are first score, weeks of pain and age; why each was chosen, what else was done and who stayed away are not in it. A small p does not say that the treatment did it.</p></section>`;
 }
 
 /** @param {{rows: any[]}} props */

@@ -42,7 +42,6 @@ export function Trials() {
                 <table class="evidence"><thead><tr><th scope="col">Weeks</th><th scope="col">What was found</th><th scope="col">Source</th></tr></thead>
                     <tbody>${found.map((row) => html`<tr><td>${row.weeks_low === row.weeks_high ? row.weeks_high : `${row.weeks_low} to ${row.weeks_high}`}</td><td>${row.text}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></section>`;
         })}
-        <section class="card"><h2>Still to come</h2><${NotYet}>adding a trial of your own to see the pool move.</${NotYet}></section>
         ${sources.length > 0 && html`<details class="card"><summary>${plural(sources.length, 'source')}, with how each was checked</summary>
             <div class="table-room is-long" tabindex="0" role="region" aria-label="Sources"><table><thead><tr><th scope="col">Citation</th><th scope="col">What it says</th><th scope="col">Design</th><th scope="col">Status</th></tr></thead>
             <tbody>${sources.filter(hits).map((/** @type {any} */ row) => html`<tr><th scope="row">${row.citation}</th><td>${row.says ?? row.what_it_says ?? row['what it says'] ?? ''}</td><td>${row.design ?? ''}</td><td>${row.status ?? ''}</td></tr>`)}</tbody></table></div></details>`}`;
