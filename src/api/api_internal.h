@@ -272,6 +272,9 @@ void api_workers_stop(hw_api *api);
 void api_workers_wake(hw_api *api); // a job was added
 void api_job_write(hw_json_out *out, const hw_store_task *task);
 
+/// Of one whose row was changed: failed, and why. Closes nothing.
+void api_job_write_spoilt(hw_json_out *out, const char *id);
+
 // -- the page's files
 
 void api_page_file(hw_api *api, const hw_http_path *path, hw_job *job, hw_arena *into,

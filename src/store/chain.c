@@ -135,7 +135,9 @@ hw_status hw_entry_open_head(hw_job *job, hw_store *store, const hw_entry *entry
     hw_seal_key key;
     hw_bytes plain;
     HW_TRY(hw_key_get(job, store, HW_STORE_CLINIC, &key));
-    HW_TRY(open_part(job, store, entry, "head", &key, into, &plain));
+    hw_status status = open_part(job, store, entry, "head", &key, into, &plain);
+    hw_seal_wipe(&key, sizeof key);
+    HW_TRY(status);
     *who = (const char *)plain.at;
     return HW_OK;
 }
@@ -146,8 +148,9 @@ hw_status hw_entry_open_body(hw_job *job, hw_store *store, const hw_entry *entry
     hw_seal_key key;
     hw_bytes plain;
     HW_TRY(hw_key_get(job, store, entry->owner, &key));
-    HW_TRY(open_part(job, store, entry, "body", &key, into, &plain));
+    hw_status status = open_part(job, store, entry, "body", &key, into, &plain);
     hw_seal_wipe(&key, sizeof key);
+    HW_TRY(status);
     // the reason, its zero, the body
     const unsigned char *end = memchr(plain.at, '\0', plain.count);
     if (!end) return broken(job, entry, "its contents are cut short");

@@ -143,7 +143,7 @@ static hw_status check_row(hw_job *job, walk *w, const hw_entry *entry, const hw
     hw_content ended;
     bool is_ended = false;
     HW_TRY(find_note(job, w, entry, 2, tmp.arena, &ended, &is_ended));
-    hw_status status = hw_task_open_row(job, w->store, row);
+    hw_status status = hw_task_open_row(job, w->store, row, false);
     if (status != HW_OK && status != HW_BAD_FORMAT) return status;
     hw_task_mac(w->store, row, digest);
     bool is_same = status == HW_OK && is_digest(content, digest);
