@@ -259,11 +259,10 @@ hw_status work_once(hw_job *job, const work_bench *bench, hw_arena *into)
     return status;
 }
 
-// A job that nobody wanted any more, or that another worker has, is no trouble of this worker's.
+// A job that nobody wants any more is no trouble of this worker's.
 static bool is_trouble(hw_status status)
 {
-    return status != HW_OK && status != HW_NOT_FOUND && status != HW_CANCELLED &&
-           status != HW_CLASH;
+    return status != HW_OK && status != HW_NOT_FOUND && status != HW_CANCELLED;
 }
 
 // Rows that were changed behind everybody's back, each once, to who reads this process's log.
@@ -290,7 +289,7 @@ static hw_status work_on(hw_job *job, const work_bench *bench)
         for (int i = 0; i < 2; i++) hw_arena_rewind(job->scratch[i], marks[i]);
         told = tell_spoilt(bench, told);
         troubles = is_trouble(status) ? troubles + 1 : 0;
-        if (status != HW_OK) nanosleep(&rest, NULL);
+        if (status != HW_OK && status != HW_CANCELLED) nanosleep(&rest, NULL);
     }
     hw_arena_free(into);
     return hw_job_ask(job) != HW_OK ? HW_CANCELLED : status;

@@ -148,10 +148,9 @@ static hw_status check_end(hw_job *job, hw_store *store, const hw_task_row *row,
     hw_entry note = {0};
     hw_content ended = {0};
     unsigned char digest[HW_SEAL_HASH];
-    hw_status status =
-        hw_entry_find(job, store, (hw_store_ref){HW_KIND_JOB, row->id, 2}, tmp.arena, &note);
-    bool is_noted = status == HW_OK;
-    if (status != HW_NOT_FOUND) HW_TRY(status);
+    bool is_noted = false;
+    hw_store_ref ref = {HW_KIND_JOB, row->id, 2};
+    HW_TRY(hw_entry_look(job, store, ref, tmp.arena, &note, &is_noted));
     if (is_noted) HW_TRY(hw_entry_open_body(job, store, &note, tmp.arena, &ended));
     hw_task_digest(store, row, digest);
     bool holds = is_ended ? is_noted && is_mac(ended.body, digest) : !is_noted;

@@ -148,6 +148,9 @@ HW_MUST_USE hw_status hw_entry_open_head(hw_job *job, hw_store *store, const hw_
                                          hw_arena *into, const char **who);
 HW_MUST_USE hw_status hw_entry_open_body(hw_job *job, hw_store *store, const hw_entry *entry,
                                          hw_arena *into, hw_content *out);
+/// One entry by name, if it is there.
+HW_MUST_USE hw_status hw_entry_look(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
+                                    hw_entry *out, bool *is_there);
 /// One entry by name. HW_NOT_FOUND.
 HW_MUST_USE hw_status hw_entry_find(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
                                     hw_entry *out);

@@ -309,8 +309,8 @@ static void test_guests__open_nothing_but_their_own(void **state)
     hw_guest_close(one), hw_guest_close(two);
 }
 
-// Behind the database, and with the help of a guest that knows the key of the same job.
-static void test_guests__forged_and_swapped_parcels_are_found(void **state)
+// By whoever has the database alone.
+static void test_guests__swapped_parcels_and_keys_are_found(void **state)
 {
     hw_place *at = hw_place_of(state);
     hw_job *job = &at->room.job;
@@ -335,7 +335,7 @@ static void test_guests__forged_and_swapped_parcels_are_found(void **state)
     assert_string_equal(tasks[0].claim.id, home.claim.id);
     CHECK_FAILS(job, open_parcel(at, &home, &parcel), HW_BAD_FORMAT, "");
     CHECK_OK(job, hw_store_job_refuse(job, at->store, &home.claim, "computed anew"));
-    // the other one's list put where it does not belong: the row's proof does not hold
+    // the key of the one in the row of the other
     snprintf(line, sizeof line,
              "UPDATE job SET job_key = (SELECT job_key FROM job WHERE id = '%s') WHERE id = '%s'",
              tasks[0].claim.id, tasks[1].claim.id);
@@ -353,7 +353,8 @@ typedef struct forgery {
     const char *what;
     int state, tries;
     const char *worker, *result, *news;
-    bool is_old; // its last change lies a year back
+    bool is_old;   // its last change lies a year back
+    hw_bytes list; // of a parcel; count 0 leaves it
 } forgery;
 
 static void forge(hw_place *at, hw_guest *guest, const char *id, const forgery *how)
@@ -371,11 +372,61 @@ static void forge(hw_place *at, hw_guest *guest, const char *id, const forgery *
     if (how->result)
         CHECK_OK(job, hw_task_seal(job, store, &row, "result", text(how->result),
                                    store->pending_into, &row.result));
+    if (how->list.count) row.result = how->list;
     row.lease_ms = 0;
     if (how->is_old) at->now_ms -= 31536000000;
     CHECK_OK(job, hw_task_row_change(job, store, &row));
     at->now_ms = now_ms;
     CHECK_OK(job, hw_store_leave(job, store, HW_OK));
+}
+
+// Two guests hold the key of the same jobs, so each can write the other's rows with a proof that holds. What a parcel
+// is, its list alone says, and that no other guest can seal.
+static void test_guests__a_list_forged_by_another_guest_is_not_believed(void **state)
+{
+    hw_place *at = hw_place_of(state);
+    hw_job *job = &at->room.job;
+    hw_guest *attic = hw_place_guest(at, "attic", NULL),
+             *cellar = hw_place_guest(at, "cellar", NULL);
+    hw_store_task tasks[3], home;
+    hw_store_parcel parcel;
+    hw_task_row rows[3] = {0};
+    unsigned char mark[HW_GUEST_MARK];
+    for (int i = 0; i < 3; i++) {
+        add(at, NULL, NULL);
+        at->now_ms += 1000;
+    }
+    CHECK_OK(job, claim(at, attic, &tasks[0]));
+    CHECK_OK(job, claim(at, attic, &tasks[1]));
+    CHECK_OK(job, claim(at, cellar, &tasks[2]));
+    for (int i = 0; i < 3; i++) CHECK_OK(job, deliver(at, i < 2 ? attic : cellar, &tasks[i].claim));
+    for (int i = 0; i < 3; i++)
+        CHECK_OK(job, hw_task_row_get(job, cellar->store, tasks[i].claim.id, false, at->room.into,
+                                      &rows[i]));
+    // attic's list of another job; cellar's own in attic's name
+    const forgery foreign = {"a list of another job", -1, -1, NULL, NULL, NULL, false,
+                             rows[1].result};
+    unsigned char *named = hw_arena_take(at->room.into, rows[2].result.count, 1);
+    memcpy(named, rows[2].result.at, rows[2].result.count);
+    assert_true(hw_seal_unhex(attic->id, mark, sizeof mark));
+    memcpy(named, mark, sizeof mark);
+    const forgery lent = {"a name lent", -1,   -1,    NULL,
+                          NULL,          NULL, false, {named, rows[2].result.count}};
+    forge(at, cellar, tasks[0].claim.id, &foreign);
+    forge(at, cellar, tasks[2].claim.id, &lent);
+    for (int i = 0; i < 3; i++) {
+        CHECK_OK(job, claim_home(at, true, &home));
+        assert_string_equal(tasks[i].claim.id, home.claim.id);
+        if (i == 1) { // untouched: still kept
+            CHECK_OK(job, open_parcel(at, &home, &parcel));
+            assert_string_equal("attic", parcel.guest);
+            finish(at, &home);
+            continue;
+        }
+        CHECK_FAILS(job, open_parcel(at, &home, &parcel), HW_BAD_FORMAT, "");
+        CHECK_OK(job, hw_store_job_refuse(job, at->store, &home.claim, "computed anew"));
+    }
+    hw_guest_close(attic), hw_guest_close(cellar);
 }
 
 // The forged row is told of, neither believed nor removed, and the jobs behind it go on.
@@ -406,13 +457,19 @@ static void check_passed_over(hw_place *at, const char *id, const char *next)
 static void test_guests__what_a_guest_forges_in_a_row_is_passed_over(void **state)
 {
     static const forgery forgeries[] = {
-        {"an end with a result", HW_STORE_DONE, -1, NULL, "{\"fit\":9}", NULL, false},
-        {"a failure", HW_STORE_FAILED, -1, NULL, NULL, NULL, false},
-        {"an end long ago", HW_STORE_CANCELLED, -1, NULL, NULL, NULL, true},
-        {"a state there is not", 7, -1, NULL, NULL, NULL, false},
-        {"tries there are not", -1, 9, NULL, NULL, NULL, false},
-        {"a name too long", -1, -1, "guest-aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa", NULL,
-         NULL, false},
+        {"an end with a result", HW_STORE_DONE, -1, NULL, "{\"fit\":9}", NULL, false, {0}},
+        {"a failure", HW_STORE_FAILED, -1, NULL, NULL, NULL, false, {0}},
+        {"an end long ago", HW_STORE_CANCELLED, -1, NULL, NULL, NULL, true, {0}},
+        {"a state there is not", 7, -1, NULL, NULL, NULL, false, {0}},
+        {"tries there are not", -1, 9, NULL, NULL, NULL, false, {0}},
+        {"a name too long",
+         -1,
+         -1,
+         "guest-aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa",
+         NULL,
+         NULL,
+         false,
+         {0}},
     };
     hw_place *at = hw_place_of(state);
     hw_job *job = &at->room.job;
@@ -442,7 +499,7 @@ static void test_guests__an_ended_job_set_back_is_not_done_again(void **state)
     hw_guest *guest = hw_place_guest(at, "attic", NULL);
     hw_store_task task;
     const char *id = add(at, NULL, NULL);
-    const forgery back = {"set back", HW_STORE_WAITING, 0, "", NULL, NULL, false};
+    const forgery back = {"set back", HW_STORE_WAITING, 0, "", NULL, NULL, false, {0}};
     CHECK_OK(job, claim_home(at, false, &task));
     finish(at, &task);
     at->now_ms += 1000;
@@ -463,7 +520,7 @@ static void test_guests__nonsense_for_news_stops_nobody(void **state)
     hw_store_task task;
     hw_store_tasks all;
     const char *id = add(at, NULL, NULL);
-    const forgery nonsense = {"news", -1, -1, NULL, NULL, "not sealed by anybody", false};
+    const forgery nonsense = {"news", -1, -1, NULL, NULL, "not sealed by anybody", false, {0}};
     CHECK_OK(job, claim(at, guest, &task));
     CHECK_OK(job, deliver(at, guest, &task.claim));
     forge(at, guest, id, &nonsense);
@@ -757,7 +814,8 @@ int hw_test_guests(void)
         BOTH(test_guests__lost_three_times_or_cancelled_it_is_ended_by_the_clinic),
         BOTH(test_guests__a_withdrawn_one_gets_nothing_and_is_not_believed),
         BOTH(test_guests__open_nothing_but_their_own),
-        BOTH(test_guests__forged_and_swapped_parcels_are_found),
+        BOTH(test_guests__swapped_parcels_and_keys_are_found),
+        BOTH(test_guests__a_list_forged_by_another_guest_is_not_believed),
         BOTH(test_guests__what_a_guest_forges_in_a_row_is_passed_over),
         BOTH(test_guests__an_ended_job_set_back_is_not_done_again),
         BOTH(test_guests__nonsense_for_news_stops_nobody),
