@@ -158,7 +158,7 @@ export const api = {
     /** @param {string} side @param {any} earlier @param {any} later readings as visits keep them */
     thicknessChange: (side, earlier, later) => ask('POST', '/thickness-change', { side, earlier, later }),
     /** @param {string} person @param {File} file @param {string} unit @returns {Promise<{file: string, about: any}>} */
-    addWalk: (person, file, unit) => ask('PUT', `/people/${id(person)}/walks?name=${id(file.name)}&unit=${id(unit)}`, file),
+    addWalk: (person, file, unit) => ask('PUT', `/people/${id(person)}/walks?name=${id(file.name)}${unit ? `&unit=${id(unit)}` : ''}`, file),
     /** @param {string} hash @param {any} which plate, step, markers, mass */
     walk: (hash, which) => ask('POST', `/walks/${id(hash)}`, which),
     /** @param {string} person @param {File} file @returns {Promise<{file: string}>} */
