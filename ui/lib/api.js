@@ -179,6 +179,9 @@ export const api = {
     /** @param {string} old @param {string} fresh */
     newPassphrase: (old, fresh) => ask('POST', '/session/passphrase', { old, new: fresh }),
 
+    /** A second clinician agrees to overrule a rule. @param {{login: string, passphrase: string, person: string, rule: string, reason: string}} word @returns {Promise<{second: string}>} */
+    second: (word) => ask('POST', '/second', word),
+
     users: async () => listOf(await ask('GET', '/users'), 'users'),
     /** @param {any} user */
     addUser: (user) => ask('POST', '/users', user),

@@ -171,7 +171,7 @@ function Spacing({ side, about, marks, onChange }) {
     const hasScale = about.regions.some((/** @type {any} */ one) => one.spatial_format === 1 && one.units_x === 3 && one.units_y === 3);
     if (!spacing || spacing.is_calibrated || hasScale) return null;
     return html`<label class="us-accept"><input type="checkbox" checked=${marks.spacing_confirmed === true} disabled=${!mayWrite('visit')}
-        onChange=${(/** @type {any} */ e) => onChange({ spacing_confirmed: e.currentTarget.checked || undefined })} />
+        onChange=${(/** @type {any} */ e) => onChange({ spacing_confirmed: e.currentTarget.checked || undefined })} />${' '}
         The file gives pixels of ${number(spacing.between_columns_mm, 3)} × ${number(spacing.between_rows_mm, 3)} mm and does not say that they hold for this picture of the ${side} heel: I have
         compared them with its depth scale, and they do</label>`;
 }
