@@ -151,9 +151,13 @@ static hw_status check_end(hw_job *job, hw_store *store, const hw_task_row *row,
     bool is_noted = false;
     hw_store_ref ref = {HW_KIND_JOB, row->id, 2};
     HW_TRY(hw_entry_look(job, store, ref, tmp.arena, &note, &is_noted));
-    if (is_noted) HW_TRY(hw_entry_open_body(job, store, &note, tmp.arena, &ended));
+    hw_status status = HW_OK;
+    if (is_noted) status = hw_entry_open_body(job, store, &note, tmp.arena, &ended);
+    bool is_open = status == HW_OK;
+    // A note that does not open, or is said to be of another owner, was changed as well.
+    if (status != HW_BAD_FORMAT && status != HW_NOT_FOUND) HW_TRY(status);
     hw_task_digest(store, row, digest);
-    bool holds = is_ended ? is_noted && is_mac(ended.body, digest) : !is_noted;
+    bool holds = is_ended ? is_noted && is_open && is_mac(ended.body, digest) : !is_noted;
     hw_scratch_end(tmp);
     return holds ? HW_OK : HW_BAD_FORMAT;
 }
