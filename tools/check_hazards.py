@@ -41,16 +41,17 @@ def listed_tests():
 
 
 def passed_tests(folder):
-    """Names that passed, and names left out, in the logs of ./check."""
-    ok, out = set(), set()
+    """Names that passed everywhere they ran, and names left out, in the logs of ./check."""
+    ok, bad, out = set(), set(), set()
     for log in pathlib.Path(folder).glob("check-*.log"):
         text = log.read_text(errors="replace")
         ok |= set(re.findall(r"^\[       OK \] (test_\w+)", text, re.M)) | set(re.findall(r"^ok: (test_\w+)", text, re.M))
         out |= set(re.findall(r"^\[  SKIPPED \] (test_\w+)", text, re.M))
         out |= set(re.findall(r"^left out: (test_\w+)", text, re.M))
-        if log.name.startswith("check-fuzz_"):
-            ok.add(log.stem.removeprefix("check-"))
-    return ok, out
+        bad |= set(re.findall(r"^\[  FAILED  \] (test_\w+)", text, re.M)) | set(re.findall(r"^wrong: (test_\w+)", text, re.M))
+    for code in pathlib.Path(folder).glob("check-fuzz_*-run.code"):  # what the target ended with
+        (ok if code.read_text().strip() == "0" else bad).add(code.name[len("check-"):-len("-run.code")])
+    return ok - bad, out
 
 
 def named_rows():

@@ -16,6 +16,7 @@ enum {
     SESSIONS = 512,
     GUESSERS = 1024,
     CODES = 256,
+    AGREEMENTS = 64,
     ARGS_MAX = 2,
 };
 
@@ -71,6 +72,12 @@ typedef struct api_code {
     int64_t until_ms; // 0: free
 } api_code;
 
+/// A second clinician's word on an overrule: api/second.c.
+typedef struct api_agreement {
+    unsigned char digest[HW_SEAL_HASH];
+    int64_t until_ms; // 0: free
+} api_agreement;
+
 struct hw_api {
     hw_store *store;
     hw_http *http;
@@ -85,6 +92,7 @@ struct hw_api {
     api_session sessions[SESSIONS];
     api_guesser guessers[GUESSERS];
     api_code codes[CODES];
+    api_agreement agreements[AGREEMENTS];
     char first_use[32]; // "": there are users
     char dummy_hash[HW_SEAL_PASSWORD];
 
@@ -192,6 +200,20 @@ HW_MUST_USE hw_status api_wait_first(api_call *call, const char *key);
 void api_guess_failed(hw_api *api, const char *key, api_guess kind);
 void api_guess_forget(hw_api *api, const char *key);
 
+/// Whether "login" and "passphrase" of the body are those of a user who may sign in; slowed down as sign-in is. `user`
+/// is theirs where it holds.
+///
+///   fails   HW_NO_ACCESS too many guesses: wait
+HW_MUST_USE hw_status api_prove(api_call *call, api_user *user, bool *holds);
+
+/// What a second clinician agrees to.
+typedef struct api_overrule {
+    const char *person, *rule, *reason;
+} api_overrule;
+
+/// Whether this second clinician agreed to it in this session, a short while ago.
+bool api_has_agreed(api_call *call, const char *second, const api_overrule *of);
+
 /// Whether there is a user, looked up in the store.
 HW_MUST_USE hw_status api_has_users(hw_job *job, hw_store *store, hw_arena *into, bool *out);
 
@@ -272,6 +294,9 @@ void api_workers_stop(hw_api *api);
 void api_workers_wake(hw_api *api); // a job was added
 void api_job_write(hw_json_out *out, const hw_store_task *task);
 
+/// Of one whose row was changed: failed, and why. Closes nothing.
+void api_job_write_spoilt(hw_json_out *out, const char *id);
+
 // -- the page's files
 
 void api_page_file(hw_api *api, const hw_http_path *path, hw_job *job, hw_arena *into,
@@ -284,6 +309,7 @@ hw_status answer_login(api_call *call);
 hw_status answer_logout(api_call *call);
 hw_status answer_first_use(api_call *call);
 hw_status answer_new_passphrase(api_call *call);
+hw_status answer_second(api_call *call);
 hw_status answer_users(api_call *call); // users.c
 hw_status answer_user_add(api_call *call);
 hw_status answer_user_change(api_call *call);

@@ -31,6 +31,7 @@ typedef struct api_events {
     int64_t change, jobs_since_ms, beat_ms, tidied_ms;
     known_job known[JOBS_KNOWN];
     int next_known;
+    int spoilt_told; // of hw_store_job_spoilt
 } api_events;
 
 hw_status answer_events(api_call *call)
@@ -143,6 +144,21 @@ static void tell_jobs(api_events *events, hw_job *job, hw_arena *into)
     }
 }
 
+// Each once: into the log, and to who waits for it.
+static void tell_spoilt(api_events *events, hw_job *job, hw_arena *into)
+{
+    for (char id[HW_STORE_ID]; hw_store_job_spoilt(events->api->store, events->spoilt_told, id);
+         events->spoilt_told++) {
+        hw_json_out json = hw_json_begin(into);
+        api_log(events->api,
+                "error: the row of job %s was changed in the database: it is passed over", id);
+        hw_json_open(&json, NULL, '{');
+        api_job_write_spoilt(&json, id);
+        hw_json_close(&json);
+        send(events, job, "job", &json, ROLES_MEDICAL);
+    }
+}
+
 static void tidy(api_events *events, hw_job *job, int64_t now)
 {
     int removed = 0;
@@ -158,6 +174,7 @@ static bool look_once(api_events *events, hw_job *job, hw_arena *into)
     int64_t now = api_tick_ms();
     tell_changes(events, job, into);
     tell_jobs(events, job, into);
+    tell_spoilt(events, job, into);
     tidy(events, job, now);
     if (now - events->beat_ms > BEAT_MS) {
         audience all = {events->api, ROLES_ALL};

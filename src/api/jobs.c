@@ -125,12 +125,28 @@ void api_job_write(hw_json_out *out, const hw_store_task *task)
     if (task->result.count > 0) hw_json_raw(out, "result", task->result);
 }
 
+void api_job_write_spoilt(hw_json_out *out, const char *id)
+{
+    hw_json_text(out, "id", id);
+    hw_json_text(out, "state", hw_store_job_word(HW_STORE_FAILED));
+    hw_json_number(out, "progress", 0.0, 3);
+    hw_json_text(out, "sentence",
+                 "this job was changed in the database by somebody else: it is not done. Ask "
+                 "again, and have the store "
+                 "verified");
+}
+
 hw_status answer_job(api_call *call)
 {
     hw_store_task task = {0};
-    HW_TRY(hw_store_job_get(call->job, call->api->store, call->args[0], call->into, &task));
+    const char *id = call->args[0];
+    hw_status status = hw_store_job_get(call->job, call->api->store, id, call->into, &task);
+    if (status != HW_BAD_FORMAT) HW_TRY(status);
     hw_json_out out = api_begin(call);
-    api_job_write(&out, &task);
+    if (status == HW_OK)
+        api_job_write(&out, &task);
+    else
+        api_job_write_spoilt(&out, id); // who waits for it must hear an end
     return api_end(call, &out);
 }
 

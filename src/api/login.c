@@ -112,27 +112,39 @@ static hw_status guesser_keys(api_call *call, const char *login, const char *key
     return HW_OK;
 }
 
-hw_status answer_login(api_call *call)
+// Hashed for an unknown login too: the time tells nothing.
+hw_status api_prove(api_call *call, api_user *user, bool *holds)
 {
     const char *login = NULL, *passphrase = NULL, *hash = call->api->dummy_hash, *keys[2];
-    api_user user = {0};
+    api_user found = {0};
     bool is_active = false;
     HW_TRY(api_text(call, "login", LOGIN_BYTES - 1, NULL, &login));
     HW_TRY(api_text(call, "passphrase", PASSPHRASE_BYTES, NULL, &passphrase));
     HW_TRY(guesser_keys(call, login, keys));
     HW_TRY(api_wait_first(call, keys[0]));
     HW_TRY(api_wait_first(call, keys[1]));
-    HW_TRY(find_login(call, login, &user, &hash, &is_active));
-    // Hashed for an unknown login too: the time tells nothing.
-    bool holds = hw_seal_password_holds(hash, passphrase) && is_active && user.id[0];
+    HW_TRY(find_login(call, login, &found, &hash, &is_active));
+    *holds = hw_seal_password_holds(hash, passphrase) && is_active && found.id[0];
+    if (*holds) {
+        api_guess_forget(call->api, keys[0]);
+        *user = found;
+        return HW_OK;
+    }
+    api_guess_failed(call->api, keys[0], GUESS_ONE);
+    api_guess_failed(call->api, keys[1], GUESS_ADDRESS);
+    api_log(call->api, "passphrase refused from %s", call->request->address);
+    return HW_OK;
+}
+
+hw_status answer_login(api_call *call)
+{
+    api_user user = {0};
+    bool holds = false;
+    HW_TRY(api_prove(call, &user, &holds));
     if (!holds) {
-        api_guess_failed(call->api, keys[0], GUESS_ONE);
-        api_guess_failed(call->api, keys[1], GUESS_ADDRESS);
         call->reply->code = 401;
-        api_log(call->api, "sign-in refused from %s", call->request->address);
         return hw_fail(call->job, HW_NO_ACCESS, "login and passphrase do not fit together");
     }
-    api_guess_forget(call->api, keys[0]);
     HW_TRY(api_session_begin(call, &user)); // a new one: no session survives a sign-in
     api_log(call->api, "signed in user=%s from %s", user.id, call->request->address);
     return answer_session(call);

@@ -46,14 +46,18 @@ static hw_status read_kept(api_call *call, const char *hash, hw_bytes *out)
     return hw_store_file_get(call->job, call->api->store, hash, call->into, out);
 }
 
-// Parses what was uploaded in the shut-in process and keeps what that made of it.
-static hw_status keep(api_call *call, hw_app_kind kind, hw_bytes file, hw_bytes *plain,
+// Parses what was uploaded in the shut-in process and keeps what that made of it. m_per_unit: of walks.
+static hw_status keep(api_call *call, hw_app_kind kind, double m_per_unit, hw_bytes *plain,
                       char hash[static HW_STORE_HASH])
 {
+    hw_bytes file = call->request->body;
     hw_store_row person = {0};
     HW_TRY(hw_store_get(call->job, call->api->store, (hw_store_ref){"person", call->args[0], 0},
                         call->into, &person));
-    HW_TRY(hw_app_read(call->job, kind, file, call->into, plain));
+    if (kind == HW_APP_READ_WALK)
+        HW_TRY(hw_app_read_walk(call->job, file, m_per_unit, call->into, plain));
+    else
+        HW_TRY(hw_app_read(call->job, kind, file, call->into, plain));
     hw_store_file kept = {.bytes = *plain, .person = call->args[0], .who = call->session.user.id};
     return hw_store_file_put(call->job, call->api->store, &kept, hash);
 }
@@ -73,7 +77,7 @@ hw_status answer_image_add(api_call *call)
     char hash[HW_STORE_HASH];
     hw_bytes plain = {0}, about = {0};
     hw_image_result result = {0};
-    HW_TRY(keep(call, HW_APP_READ_IMAGE, call->request->body, &plain, hash));
+    HW_TRY(keep(call, HW_APP_READ_IMAGE, 0.0, &plain, hash));
     HW_TRY(hw_app_image(call->job, plain, &result.ask, call->into, &result));
     HW_TRY(hw_report_image_json(call->job, &result, call->into, &about));
     return say_kept(call, hash, about);
@@ -202,29 +206,24 @@ hw_status answer_thickness_change(api_call *call)
 
 // -- walks
 
-// The unit of a table that names none goes in front of the file, as the child takes it.
-static hw_status with_unit(api_call *call, hw_bytes *out)
+// The unit of a table that names none: said, or not; never another one.
+static hw_status read_unit(api_call *call, double *m_per_unit)
 {
-    static const char *const units[] = {"", "mm", "cm", "m"};
     const char *unit = NULL;
-    unsigned char *bytes = NULL;
-    hw_bytes file = call->request->body;
     HW_TRY(hw_http_query_read(call->job, call->request->query, "unit", call->into, &unit));
-    HW_ALLOC(call->job, call->into, bytes, file.count + 1);
-    for (unsigned char i = 1; unit && i < 4; i++)
-        if (strcmp(unit, units[i]) == 0) bytes[0] = i;
-    memcpy(bytes + 1, file.at, file.count);
-    *out = (hw_bytes){bytes, file.count + 1};
-    return HW_OK;
+    *m_per_unit = unit ? hw_gait_unit(unit) : 0.0;
+    if (!unit || *m_per_unit > 0.0) return HW_OK;
+    return hw_fail(call->job, HW_BAD_INPUT, "'unit' may be mm, cm or m, not '%.20s'", unit);
 }
 
 hw_status answer_walk_add(api_call *call)
 {
     char hash[HW_STORE_HASH];
-    hw_bytes file = {0}, plain = {0}, about = {0};
+    double m_per_unit = 0.0;
+    hw_bytes plain = {0}, about = {0};
     hw_walk_result result = {0};
-    HW_TRY(with_unit(call, &file));
-    HW_TRY(keep(call, HW_APP_READ_WALK, file, &plain, hash));
+    HW_TRY(read_unit(call, &m_per_unit));
+    HW_TRY(keep(call, HW_APP_READ_WALK, m_per_unit, &plain, hash));
     HW_TRY(hw_gait_unpack(call->job, plain, call->into, &result.record));
     HW_TRY(hw_report_gait_json(call->job, &result, call->into, &about));
     return say_kept(call, hash, about);
@@ -257,7 +256,7 @@ hw_status answer_pressure_add(api_call *call)
 {
     char hash[HW_STORE_HASH];
     hw_bytes plain = {0};
-    HW_TRY(keep(call, HW_APP_READ_PRESSURE, call->request->body, &plain, hash));
+    HW_TRY(keep(call, HW_APP_READ_PRESSURE, 0.0, &plain, hash));
     hw_json_out out = api_begin(call);
     hw_json_text(&out, "file", hash);
     return api_end(call, &out);
@@ -272,8 +271,9 @@ hw_status answer_pressure(api_call *call)
     hw_pressure_ask ask = {.cell_m = {hw_m_from_mm(number_of(body, "cell_length_mm").value),
                                       hw_m_from_mm(number_of(body, "cell_breadth_mm").value)},
                            .frame_s = 1e-3 * number_of(body, "frame_ms").value};
-    if (unit)
-        ask.Pa_per_unit = strcmp(unit, "kPa") == 0 ? 1e3 : strcmp(unit, "N/cm2") == 0 ? 1e4 : 0.0;
+    if (unit) ask.Pa_per_unit = hw_pressure_unit(unit);
+    if (unit && ask.Pa_per_unit <= 0.0)
+        return hw_fail(call->job, HW_BAD_INPUT, "'unit' may be kPa or N/cm2, not '%.20s'", unit);
     HW_TRY(read_kept(call, call->args[0], &file));
     HW_TRY(hw_app_pressure(call->job, file, &ask, number_of(body, "mass_kg").value, call->into,
                            &result));

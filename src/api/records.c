@@ -96,29 +96,43 @@ static hw_status check_signature(api_call *call, const hw_json *body, const hw_j
     return HW_OK;
 }
 
-// An overrule is written in one's own name, and the second is somebody else who may treat.
-static hw_status check_overrule(api_call *call, const hw_json *row)
+static const char *text_of(const hw_json *row, const char *key)
 {
-    const hw_json *first = hw_json_get(row, "clinician"), *second = hw_json_get(row, "second");
-    if (!first || first->kind != HW_JSON_TEXT || strcmp(first->text, call->session.user.login) != 0)
+    const hw_json *value = hw_json_get(row, key);
+    return value && value->kind == HW_JSON_TEXT ? value->text : "";
+}
+
+// An overrule is written in one's own name, and the second is somebody else who may treat and who agreed to just this,
+// by their own passphrase.
+static hw_status check_overrule(api_call *call, const char *person, const hw_json *row)
+{
+    const hw_json *second = hw_json_get(row, "second");
+    if (strcmp(text_of(row, "clinician"), call->session.user.login) != 0)
         return hw_fail(call->job, HW_BAD_INPUT, "a rule is overruled in one's own name only");
     if (!second) return HW_OK; // a caution needs none; the rules ask for a stop's
     bool is_treating = false;
-    if (second->kind == HW_JSON_TEXT) HW_TRY(api_is_treating(call, second->text, &is_treating));
+    const char *login = text_of(row, "second");
+    const api_overrule of = {person, text_of(row, "rule"), text_of(row, "reason")};
+    HW_TRY(api_is_treating(call, login, &is_treating));
     if (!is_treating)
         return hw_fail(call->job, HW_BAD_INPUT,
                        "the second clinician is nobody who signs in here as one");
-    return HW_OK;
+    if (api_has_agreed(call, login, &of)) return HW_OK;
+    return hw_fail(
+        call->job, HW_BAD_INPUT,
+        "%.60s has not agreed to overrule %.60s for this reason: their passphrase is asked for it",
+        login, of.rule);
 }
 
-static hw_status check_overrules(api_call *call, const hw_json *body, const hw_json *old)
+static hw_status check_overrules(api_call *call, const char *person, const hw_json *body,
+                                 const hw_json *old)
 {
     const hw_json *now = hw_json_get(body, "overruled"), *was = hw_json_get(old, "overruled");
     for (int i = 0; now && now->kind == HW_JSON_LIST && i < now->count; i++) {
         bool is_new = true;
         for (int k = 0; was && was->kind == HW_JSON_LIST && k < was->count; k++)
             is_new &= !hw_json_same(&now->items[i], &was->items[k]);
-        if (is_new) HW_TRY(check_overrule(call, &now->items[i]));
+        if (is_new) HW_TRY(check_overrule(call, person, &now->items[i]));
     }
     return HW_OK;
 }
@@ -134,7 +148,7 @@ static hw_status check_visit(api_call *call, const char *person, const hw_json *
     // An older body is what was signed and overruled then.
     if (call->route->answer != answer_record_undo) {
         HW_TRY(check_signature(call, body, old));
-        HW_TRY(check_overrules(call, body, old));
+        HW_TRY(check_overrules(call, person, body, old));
     }
     HW_TRY(api_case_of(call, person, body, &case_file, &files));
     HW_ALLOC(call->job, call->into, visit, 1);

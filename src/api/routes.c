@@ -20,6 +20,8 @@ static const api_route routes[] = {
      "makes the first owner, with the code the program printed", false},
     {"POST", "/api/session/passphrase", ROLES_ALL, SMALL, HW_HTTP_SLOW, answer_new_passphrase,
      "a new passphrase for oneself", false},
+    {"POST", "/api/second", ROLES_TREATING, SMALL, HW_HTTP_SLOW, answer_second,
+     "a second clinician agrees to overrule a stop, by their own passphrase", false},
 
     {"GET", "/api/vocabulary", ROLES_ALL, 0, HW_HTTP_QUICK, answer_vocabulary,
      "findings, acts and the names the tables know", false},

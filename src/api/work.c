@@ -259,12 +259,27 @@ hw_status work_once(hw_job *job, const work_bench *bench, hw_arena *into)
     return status;
 }
 
+// A job that nobody wants any more is no trouble of this worker's.
+static bool is_trouble(hw_status status)
+{
+    return status != HW_OK && status != HW_NOT_FOUND && status != HW_CANCELLED;
+}
+
+// Rows that were changed behind everybody's back, each once, to who reads this process's log.
+static int tell_spoilt(const work_bench *bench, int told)
+{
+    for (char id[HW_STORE_ID]; bench->spoilt(bench, told, id); told++)
+        fprintf(stderr, "the row of job %s was changed in the database: it is passed over\n", id);
+    return told;
+}
+
 static hw_status work_on(hw_job *job, const work_bench *bench)
 {
     enum { POLL_MS = 250, TROUBLES_MAX = 10 };
     const struct timespec rest = {0, POLL_MS * 1000000L};
     hw_arena *into = hw_arena_new(HW_APP_MEMORY_BYTES);
     hw_status status = HW_OK;
+    int told = 0;
     if (!into) return hw_fail(job, HW_NO_MEMORY, "no memory for a worker");
     for (int troubles = 0; troubles < TROUBLES_MAX && hw_job_ask(job) == HW_OK;) {
         hw_arena_mark marks[2] = {hw_arena_here(job->scratch[0]), hw_arena_here(job->scratch[1])};
@@ -272,8 +287,9 @@ static hw_status work_on(hw_job *job, const work_bench *bench)
         status = work_once(job, bench, into);
         hw_arena_rewind(into, start);
         for (int i = 0; i < 2; i++) hw_arena_rewind(job->scratch[i], marks[i]);
-        troubles = status == HW_OK || status == HW_NOT_FOUND ? 0 : troubles + 1;
-        if (status != HW_OK) nanosleep(&rest, NULL);
+        told = tell_spoilt(bench, told);
+        troubles = is_trouble(status) ? troubles + 1 : 0;
+        if (status != HW_OK && status != HW_CANCELLED) nanosleep(&rest, NULL);
     }
     hw_arena_free(into);
     return hw_job_ask(job) != HW_OK ? HW_CANCELLED : status;

@@ -41,6 +41,8 @@ typedef struct work_bench {
                         const work_made *made, hw_arena *into);
     hw_status (*fail)(hw_job *job, const struct work_bench *bench, const hw_store_claim *claim,
                       const char *sentence);
+    /// As hw_store_job_spoilt.
+    bool (*spoilt)(const struct work_bench *bench, int number, char id[HW_STORE_ID]);
 } work_bench;
 
 work_bench work_bench_of_store(hw_store *store, const hw_store_worker *worker);

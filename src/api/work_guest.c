@@ -49,8 +49,13 @@ static hw_status fail(hw_job *job, const work_bench *bench, const hw_store_claim
     return hw_guest_deliver(job, bench->at, held, &parcel);
 }
 
+static bool spoilt(const work_bench *bench, int number, char id[HW_STORE_ID])
+{
+    return hw_guest_job_spoilt(bench->at, number, id);
+}
+
 // Nothing that was delivered is ever claimed by a guest: there is nothing to unpack.
 work_bench work_bench_of_guest(hw_guest *guest, const hw_store_worker *worker)
 {
-    return (work_bench){guest, worker, claim, renew, look, read_scan, NULL, finish, fail};
+    return (work_bench){guest, worker, claim, renew, look, read_scan, NULL, finish, fail, spoilt};
 }

@@ -157,7 +157,12 @@ static hw_status fail(hw_job *job, const work_bench *bench, const hw_store_claim
     return hw_store_job_fail(job, bench->at, held, sentence);
 }
 
+static bool spoilt(const work_bench *bench, int number, char id[HW_STORE_ID])
+{
+    return hw_store_job_spoilt(bench->at, number, id);
+}
+
 work_bench work_bench_of_store(hw_store *store, const hw_store_worker *worker)
 {
-    return (work_bench){store, worker, claim, renew, look, read_scan, unpack, finish, fail};
+    return (work_bench){store, worker, claim, renew, look, read_scan, unpack, finish, fail, spoilt};
 }

@@ -44,9 +44,9 @@ hw_app_source hw_app_folder(const char *folder);
 
 /// Files from outside that are parsed in a shut-in process only.
 typedef enum hw_app_kind {
-    HW_APP_READ_SCAN,  // becomes a PLY
-    HW_APP_READ_IMAGE, // a packed picture: hw_image_unpack
-    HW_APP_READ_WALK,  // a byte of the unit (see hw_app_walk), then the file; becomes a packed walk
+    HW_APP_READ_SCAN,     // becomes a PLY
+    HW_APP_READ_IMAGE,    // a packed picture: hw_image_unpack
+    HW_APP_READ_WALK,     // by hw_app_read_walk; becomes a packed walk
     HW_APP_READ_PRESSURE, // stays as it is where it is a matrix of numbers
     HW_APP_READS,
 } hw_app_kind;
@@ -59,6 +59,12 @@ const hw_sandbox_task *hw_app_tasks(int *count);
 ///   fails   as hw_meshfile_read, hw_image_read and hw_sandbox_run
 HW_MUST_USE hw_status hw_app_read(hw_job *job, hw_app_kind kind, hw_bytes bytes, hw_arena *into,
                                   hw_bytes *out);
+
+/// A walk in the same way. m_per_unit: of a table that names no unit of length; 0: not said.
+///
+///   fails   HW_BAD_INPUT a unit there is not, or that must be said;  as hw_gait_read
+HW_MUST_USE hw_status hw_app_read_walk(hw_job *job, hw_bytes file, double m_per_unit,
+                                       hw_arena *into, hw_bytes *out);
 
 /// An ultrasound picture: read (shut in, unless it is packed already), measured, traced, as asked.
 ///

@@ -3,6 +3,9 @@
 #include "app/app.h"
 #include "meshfile/meshfile.h"
 
+#include <math.h>
+#include <string.h>
+
 static hw_status read_scan(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
 {
     hw_mesh mesh = {0};
@@ -18,12 +21,15 @@ static hw_status read_image(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *
 }
 
 // A byte of the unit stands before the file: the child knows nothing else of what was asked.
+static const double walk_units_m[] = {0.0, 1e-3, 1e-2, 1.0};
+enum { WALK_UNITS = sizeof walk_units_m / sizeof *walk_units_m };
+
 static hw_status read_walk(hw_job *job, hw_bytes in, hw_arena *into, hw_bytes *out)
 {
-    static const double units[] = {0.0, 1e-3, 1e-2, 1.0};
     hw_gait_record record = {0};
-    if (in.count < 1 || in.at[0] > 3) return hw_fail(job, HW_BAD_FORMAT, "the walk has no bytes");
-    const hw_gait_ask ask = {.m_per_unit = units[in.at[0]]};
+    if (in.count < 1 || in.at[0] >= WALK_UNITS)
+        return hw_fail(job, HW_BAD_FORMAT, "the walk has no bytes");
+    const hw_gait_ask ask = {.m_per_unit = walk_units_m[in.at[0]]};
     HW_TRY(hw_gait_read(job, (hw_bytes){in.at + 1, in.count - 1}, &ask, into, &record));
     return hw_gait_pack(job, &record, into, out);
 }
@@ -59,4 +65,18 @@ const hw_sandbox_task *hw_app_tasks(int *count)
 hw_status hw_app_read(hw_job *job, hw_app_kind kind, hw_bytes bytes, hw_arena *into, hw_bytes *out)
 {
     return hw_sandbox_run(job, &tasks[kind], bytes, into, out);
+}
+
+hw_status hw_app_read_walk(hw_job *job, hw_bytes file, double m_per_unit, hw_arena *into,
+                           hw_bytes *out)
+{
+    unsigned char *bytes = NULL, unit = 0;
+    HW_ALLOC(job, into, bytes, file.count + 1);
+    while (unit < WALK_UNITS && fabs(walk_units_m[unit] - m_per_unit) > 1e-9) unit++;
+    if (unit == WALK_UNITS)
+        return hw_fail(job, HW_BAD_INPUT, "a walk's unit of length is mm, cm or m, not one of %g m",
+                       m_per_unit);
+    bytes[0] = unit;
+    if (file.count) memcpy(bytes + 1, file.at, file.count);
+    return hw_app_read(job, HW_APP_READ_WALK, (hw_bytes){bytes, file.count + 1}, into, out);
 }

@@ -6,23 +6,12 @@
 
 #define RECORDING_BYTES_MAX ((size_t)256 << 20)
 
-// As app_read's child takes it.
-static unsigned char unit_byte(double m_per_unit)
-{
-    return m_per_unit <= 0.0 ? 0 : m_per_unit < 5e-3 ? 1 : m_per_unit < 0.5 ? 2 : 3;
-}
-
 static hw_status read_one(hw_job *job, hw_bytes file, const hw_gait_ask *ask, hw_arena *into,
                           hw_gait_record *out)
 {
     hw_bytes plain = file;
-    if (!hw_gait_is_packed(file)) {
-        unsigned char *bytes = NULL;
-        HW_ALLOC(job, into, bytes, file.count + 1);
-        bytes[0] = unit_byte(ask->m_per_unit);
-        memcpy(bytes + 1, file.at, file.count);
-        HW_TRY(hw_app_read(job, HW_APP_READ_WALK, (hw_bytes){bytes, file.count + 1}, into, &plain));
-    }
+    if (!hw_gait_is_packed(file))
+        HW_TRY(hw_app_read_walk(job, file, ask->m_per_unit, into, &plain));
     return hw_gait_unpack(job, plain, into, out);
 }
 

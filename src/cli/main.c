@@ -43,7 +43,9 @@ static const cli_command commands[] = {
      "with "
      "--data or --store by the workers of that store"},
     {"image", cli_image, "FILE",
-     "--frame --ruler --caliper --box --site --edges --thickness --picture --json", false,
+     "--frame --ruler --spacing-confirmed --caliper --box --site --edges --thickness --picture "
+     "--json",
+     false,
      "an ultrasound picture: its scale, a caliper, the two edges of a band traced (a proposal)"},
     {"gait", cli_gait, "FILE",
      "--forces --unit --mass --length --plate --step --heel --arch --head-1 --head-5 --json", false,
@@ -101,6 +103,8 @@ static void print_help(FILE *to)
         "  --paper a4|letter                    what the PDFs are printed on, a4 by default\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
         "  --ruler X,Y,X,Y,MM                   two marks of a picture's depth scale, pixels\n"
+        "  --spacing-confirmed                  the file's pixel spacing is meant for this "
+        "picture\n"
         "  --caliper X,Y,X,Y                    a distance on the picture, pixels\n"
         "  --box LEFT,TOP,RIGHT,BOTTOM          around the band whose edges are traced, pixels\n"
         "  --site X, --edges steps|lines, --thickness MM,MM\n"
@@ -284,6 +288,7 @@ static bool *flag_place(const char *option, cli_words *words)
                   {"--leave-holes", &words->ask.leaves_holes},
                   {"--quiet", &words->is_quiet},
                   {"--routes", &words->lists_routes},
+                  {"--spacing-confirmed", &words->image.measure.is_spacing_confirmed},
                   {"--join", &words->joins},
                   {"--search", &words->is_searching},
                   {"--deidentified", &words->is_deidentified}};

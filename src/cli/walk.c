@@ -18,12 +18,6 @@ static bool read_count(const char *text, int most, int *out)
     return is_read;
 }
 
-static bool read_pressure_unit(const char *text, double *Pa_per_unit)
-{
-    *Pa_per_unit = strcmp(text, "kPa") == 0 ? 1e3 : strcmp(text, "N/cm2") == 0 ? 1e4 : 0.0;
-    return *Pa_per_unit > 0.0;
-}
-
 bool cli_walk_option(const char *option, const char *value, cli_words *words, bool *is_one)
 {
     hw_gait_names *names = &words->walk.walker.names;
@@ -60,8 +54,10 @@ bool cli_walk_option(const char *option, const char *value, cli_words *words, bo
         words->pressure.frame_s = 1e-3 * number;
         return is_read;
     }
-    if (strcmp(option, "--pressure-unit") == 0)
-        return read_pressure_unit(value, &words->pressure.Pa_per_unit);
+    if (strcmp(option, "--pressure-unit") == 0) {
+        words->pressure.Pa_per_unit = hw_pressure_unit(value);
+        return words->pressure.Pa_per_unit > 0.0;
+    }
     *is_one = false;
     return false;
 }

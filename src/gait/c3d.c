@@ -129,6 +129,12 @@ static double number_of(const c3d *in, const char *group, const char *name, doub
     return find_parameter(in, group, name, &found) ? value_of(in, &found, 0, otherwise) : otherwise;
 }
 
+// A count or an index; anything that is no such number becomes 0.
+static int count_of(double number)
+{
+    return number >= 1.0 && number <= (double)(1 << 24) ? (int)number : 0;
+}
+
 static void text_of(const c3d *in, const char *group, const char *name, int index,
                     char out[static HW_GAIT_NAME])
 {
@@ -175,23 +181,68 @@ static hw_status open_file(hw_job *job, hw_bytes bytes, c3d *out)
     return HW_OK;
 }
 
-// The last frame's number has 16 bits in the header; longer records say more in a parameter.
+static unsigned unsigned_of(const c3d *in, const parameter *of, int index)
+{
+    if (!of->values || of->size != 2 || index >= of->count) return 0;
+    return word_at(in, of->values + 2 * index);
+}
+
+// First or last frame in two words, the lower one first.
+static double field_of(const c3d *in, const char *name)
+{
+    parameter found = {0};
+    if (!find_parameter(in, "TRIAL", name, &found) || found.count < 2) return 0.0;
+    return unsigned_of(in, &found, 0) + 65536.0 * unsigned_of(in, &found, 1);
+}
+
+// Frames of a record that is longer than the header's 16 bits can say; 0: no parameter says it. In the order of the
+// public C3D specification's chapter on long recordings (from memory: c3d.org, user guide).
+static int frames_of_long(const c3d *in)
+{
+    parameter found = {0};
+    double first = field_of(in, "ACTUAL_START_FIELD"), last = field_of(in, "ACTUAL_END_FIELD");
+    if (first >= 1.0 && last - first + 1.0 > 65535.0) return count_of(last - first + 1.0);
+    double more = number_of(in, "POINT", "LONG_FRAMES", 0.0);
+    if (more > 65535.0) return count_of(more);
+    if (find_parameter(in, "POINT", "FRAMES", &found) && found.size == 4)
+        return count_of(value_of(in, &found, 0, 0.0));
+    return 0;
+}
+
+// The last frame's number has 16 bits in the header. A file that holds more and does not say how many would be read cut
+// short.
+static hw_status count_frames(hw_job *job, const c3d *in, shape *out)
+{
+    unsigned last = word_at(in, in->file.at + 8);
+    out->frames = (int)last - out->first + 1;
+    if (last != 65535) return HW_OK;
+    int more = frames_of_long(in);
+    if (more > out->frames) out->frames = more;
+    if (more > 0 || out->frames < 1 || out->frame_bytes == 0 || out->data > in->file.count)
+        return HW_OK;
+    size_t needed = (size_t)out->frames * out->frame_bytes, held = in->file.count - out->data;
+    if (held < needed + BLOCK + out->frame_bytes) return HW_OK;
+    return hw_fail(job, HW_BAD_FORMAT,
+                   "the C3D file has room for %zu frames; its header can say no more than %d and "
+                   "no parameter says how "
+                   "many there are",
+                   held / out->frame_bytes, out->frames);
+}
+
 static hw_status read_shape(hw_job *job, const c3d *in, shape *out)
 {
     const unsigned char *at = in->file.at;
     char unit[HW_GAIT_NAME];
     out->points = (int)word_at(in, at + 2), out->analogs = (int)word_at(in, at + 4);
     out->first = (int)word_at(in, at + 6);
-    out->frames = (int)word_at(in, at + 8) - out->first + 1;
-    int more = (int)(uint16_t)(int)number_of(in, "POINT", "FRAMES", 0.0);
-    if (word_at(in, at + 8) == 65535 && more > out->frames) out->frames = more;
     out->scale = float_at(in, at + 12);
     out->data = ((size_t)word_at(in, at + 16) - 1) * BLOCK;
     out->analog_times = (int)word_at(in, at + 18);
     size_t wide = out->scale < 0.0 ? 4 : 2;
     out->frame_bytes = wide * (4 * (size_t)out->points + (size_t)out->analogs);
+    HW_TRY(count_frames(job, in, out));
     text_of(in, "POINT", "UNITS", 0, unit);
-    out->m_per_unit = gait_unit(unit);
+    out->m_per_unit = hw_gait_unit(unit);
     if (out->frames < 1 || out->frame_bytes == 0 || !isfinite(out->scale) || out->scale == 0.0)
         return hw_fail(job, HW_BAD_FORMAT, "the C3D file holds no frames");
     if (word_at(in, at + 16) < 2 || out->data > in->file.count ||
@@ -271,7 +322,7 @@ static bool read_plate(const c3d *in, const shape *of, int index, plate *out)
         return false;
     int count = of->analogs / of->analog_times;
     for (int k = 0; k < 6; k++) {
-        out->channel[k] = (int)value_of(in, &channels, 6 * index + k, 0.0) - 1;
+        out->channel[k] = count_of(value_of(in, &channels, 6 * index + k, 0.0)) - 1;
         if (out->channel[k] < 0 || out->channel[k] >= count) return false;
     }
     for (int k = 0; k < 4; k++)
@@ -392,7 +443,7 @@ hw_status gait_read_c3d(hw_job *job, hw_bytes bytes, hw_arena *into, hw_gait_rec
     if (!(record.rate_Hz > 0.0 && record.rate_Hz < 1e5))
         return hw_fail(job, HW_BAD_FORMAT, "the C3D file's frame rate is %g per second",
                        record.rate_Hz);
-    int used = (int)number_of(&in, "FORCE_PLATFORM", "USED", 0.0);
+    int used = count_of(number_of(&in, "FORCE_PLATFORM", "USED", 0.0));
     for (int i = 0; i < used && record.plate_count < HW_GAIT_PLATES; i++)
         if (read_plate(&in, &of, i, &plates[record.plate_count])) record.plate_count++;
     if (record.plate_count < used)

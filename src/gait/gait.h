@@ -5,8 +5,8 @@
 //
 //     hw_gait_record record = {0};
 //     HW_TRY(hw_gait_read(job, bytes, &ask, into, &record));       // from outside: in the sandboxed child
-//     HW_TRY(hw_gait_find_stance(job, &record, &ask, into, &step));
-//     HW_TRY(hw_gait_arch(job, &record, &step, &names, into, &arch));
+//     HW_TRY(hw_gait_find_stance(job, &record, &walker, &stance));
+//     HW_TRY(hw_gait_arch(job, &record, &stance, &walker.names, &arch));
 //
 // The module mech takes hw_gait_stance in place of the norm's ground forces. It finds no markers by their place:
 // which marker is where on the foot, a person says.
@@ -16,13 +16,6 @@
 #include "num/num.h"
 
 enum { HW_GAIT_MARKERS = 512, HW_GAIT_PLATES = 16, HW_GAIT_NAME = 40, HW_GAIT_INSTANTS = 33 };
-
-/// Which axis of the laboratory points up; where the walk goes is found from the force or the foot.
-typedef enum hw_gait_axis {
-    HW_GAIT_AXIS_UNKNOWN,
-    HW_GAIT_AXIS_Y,
-    HW_GAIT_AXIS_Z,
-} hw_gait_axis;
 
 /// One force plate: force of the ground on the foot and where it acts.
 typedef struct hw_gait_plate {
@@ -44,10 +37,12 @@ typedef struct hw_gait_record {
     const char *note; // static text, what was left out; NULL: nothing
 } hw_gait_record;
 
+/// Metres of "mm", "cm" or "m"; 0: no unit of length that is read.
+double hw_gait_unit(const char *word);
+
 /// What a file does not say.
 typedef struct hw_gait_ask {
     double m_per_unit; // of a table that names no unit of length; 0: not said
-    hw_gait_axis up;   // unknown: the axis of the largest mean force, else of the file
 } hw_gait_ask;
 
 /// Reads C3D (any of its six encodings), TRC, a table of force plates ("[Force Data]"), or a table whose columns are

@@ -16,6 +16,11 @@ HW_MUST_USE hw_status gait_read_forces(hw_job *job, hw_bytes bytes, const hw_gai
 HW_MUST_USE hw_status gait_read_table(hw_job *job, hw_bytes bytes, const hw_gait_ask *ask,
                                       hw_arena *into, hw_gait_record *out);
 
+/// A plate or a film under a foot: loaded above 20 N (common practice) for as long as a step of walking lasts.
+#define GAIT_LOADED_N 20.0
+#define GAIT_SHORTEST_S 0.25
+#define GAIT_LONGEST_S 2.0
+
 /// Room for a record's points in `into`; the record's counts are set before.
 typedef struct gait_room {
     char (*names)[HW_GAIT_NAME];
@@ -52,7 +57,7 @@ bool gait_cell_number(gait_cell cell, double *out);  // false: empty or no numbe
 bool gait_cell_is(gait_cell cell, const char *word); // letters' case ignored, blanks around it cut
 void gait_cell_name(gait_cell cell, char out[static HW_GAIT_NAME]);
 
-/// Metres of a unit's word: "mm", "cm", "m"; 0 for others.
-double gait_unit(const char *word);
+/// Whether nothing but these letters stands in it.
+bool gait_holds_only(gait_cell line, const char *letters);
 
 #endif

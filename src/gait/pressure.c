@@ -5,15 +5,26 @@
 #include <math.h>
 #include <stdio.h>
 
-enum { CELLS_MAX = 1 << 22, SIDE_MAX = 1024 };
+enum { CELLS_MAX = 1 << 22, SIDE_MAX = 1024, FILM_FRAMES = 10 };
 
 static const double loaded_Pa = 1e-9; // above: the file itself says what is unloaded
-static const double Pa_per_N_cm2 = 1e4;
 
 const char *hw_pressure_region_word(hw_pressure_region region)
 {
     static const char *const words[] = {"heel", "midfoot", "forefoot", "toes"};
     return words[region];
+}
+
+static const struct {
+    const char *word;
+    double Pa;
+} units[] = {{"kPa", 1e3}, {"N/cm2", 1e4}};
+
+double hw_pressure_unit(const char *word)
+{
+    for (size_t i = 0; i < sizeof units / sizeof *units; i++)
+        if (strcmp(units[i].word, word) == 0) return units[i].Pa;
+    return 0.0;
 }
 
 // -- the file
@@ -32,7 +43,7 @@ static const char *after(gait_cell line, const char *key)
     return NULL;
 }
 
-// "cell 8.46591 mm x 8.46591 mm" and "N/cm2".
+// "cell 5 mm x 5 mm" and "N/cm2".
 static void read_comment(gait_cell line, said *out)
 {
     const char *cell = after(line, "cell ");
@@ -47,15 +58,13 @@ static void read_comment(gait_cell line, said *out)
         out->cell_m[k] = hw_m_from_mm(number);
         gait_next_cell(&words, true, &word); // "x"
     }
-    if (after(line, "N/cm2")) out->Pa_per_unit = Pa_per_N_cm2;
-    if (after(line, "kPa")) out->Pa_per_unit = hw_Pa_from_kPa(1.0);
+    for (size_t i = 0; i < sizeof units / sizeof *units; i++)
+        if (after(line, units[i].word)) out->Pa_per_unit = units[i].Pa;
 }
 
 static bool is_empty(gait_cell line)
 {
-    for (size_t i = 0; i < line.length; i++)
-        if (!strchr(" \t,;", line.at[i])) return false;
-    return true;
+    return gait_holds_only(line, " \t,;");
 }
 
 static bool has_separator(gait_cell line)
@@ -288,6 +297,40 @@ static void sum_frame(const hw_pressure_map *map, int frame, double *force, doub
     *row = sum > 0.0 ? moment / sum : 0.0;
 }
 
+// The longest run of frames with a foot on the plate.
+static hw_status find_loaded(hw_job *job, const double *force, const hw_pressure_map *map,
+                             int *first, int *count)
+{
+    int run = 0;
+    *count = 0;
+    for (int f = 0; f < map->frames; f++) {
+        run = force[f] > GAIT_LOADED_N ? run + 1 : 0;
+        if (run > *count) *count = run, *first = f - run + 1;
+    }
+    double lasts = (*count - 1) * map->frame_s;
+    if (*count >= FILM_FRAMES && lasts >= GAIT_SHORTEST_S && lasts <= GAIT_LONGEST_S) return HW_OK;
+    return hw_fail(job, HW_BAD_INPUT,
+                   "the film is loaded above %.0f N for %.2f s in %d frames; a step lasts %.2f to "
+                   "%.0f s, and %d frames "
+                   "or more are needed of it",
+                   GAIT_LOADED_N, fmax(lasts, 0.0), *count, GAIT_SHORTEST_S, GAIT_LONGEST_S,
+                   FILM_FRAMES);
+}
+
+// Force in body weights and place in foot lengths, between the frames of the run.
+static void resample(const double *force, const double *row, int count, double weight_N,
+                     const extent *print, hw_gait_stance *out)
+{
+    for (int i = 0; i < HW_GAIT_INSTANTS; i++) {
+        double place = (double)i / (HW_GAIT_INSTANTS - 1) * (count - 1);
+        int f = place >= count - 1 ? count - 2 : (int)place;
+        double share = place - f;
+        out->force_z[i] = (force[f] + share * (force[f + 1] - force[f])) / weight_N;
+        out->pressure_x[i] = (row[f] + share * (row[f + 1] - row[f]) - print->first_row) /
+                             (print->last_row - print->first_row + 1);
+    }
+}
+
 hw_status hw_pressure_stance(hw_job *job, const hw_pressure_map *map, double mass_kg,
                              hw_arena *into, hw_gait_stance *out)
 {
@@ -296,7 +339,8 @@ hw_status hw_pressure_stance(hw_job *job, const hw_pressure_map *map, double mas
     hw_pressure_measures of = {0};
     extent at = {0};
     double *peak = NULL, *row = NULL, *force = NULL;
-    if (map->frames < 10 || !(map->frame_s > 0.0))
+    int first = 0, count = 0;
+    if (map->frames < FILM_FRAMES || !(map->frame_s > 0.0))
         return hw_fail(job, HW_BAD_INPUT,
                        "%d frame%s: forces through a step need a film of ten frames or more and "
                        "the time between "
@@ -313,24 +357,17 @@ hw_status hw_pressure_stance(hw_job *job, const hw_pressure_map *map, double mas
     peaks(map, peak);
     find_extent(map, peak, &at);
     for (int f = 0; f < map->frames; f++) sum_frame(map, f, &force[f], &row[f]);
-    for (int i = 0; i < HW_GAIT_INSTANTS; i++) {
-        double place = (double)i / (HW_GAIT_INSTANTS - 1) * (map->frames - 1);
-        int f = place >= map->frames - 1 ? map->frames - 2 : (int)place;
-        double share = place - f, z = force[f] + share * (force[f + 1] - force[f]);
-        double r = force[f] <= 0.0       ? row[f + 1]
-                   : force[f + 1] <= 0.0 ? row[f]
-                                         : row[f] + share * (row[f + 1] - row[f]);
-        stance.force_z[i] = z / (mass_kg * HW_STANDARD_GRAVITY);
-        stance.pressure_x[i] = (r - at.first_row) / (at.last_row - at.first_row + 1);
-    }
+    HW_TRY(find_loaded(job, force, map, &first, &count));
+    resample(force + first, row + first, count, mass_kg * HW_STANDARD_GRAVITY, &at, &stance);
     for (int i = 0; i < HW_GAIT_INSTANTS; i++) mean += stance.force_z[i] / HW_GAIT_INSTANTS;
     if (!(mean > 0.45 && mean < 1.6))
         return hw_fail(
             job, HW_BAD_INPUT,
             "the film's mean force is %.2f body weights of %g kg: mass, unit or cell is wrong",
             mean, mass_kg);
-    stance.end_s = (map->frames - 1) * map->frame_s;
-    stance.impulse_bw_s = mean * stance.end_s;
+    stance.begin_s = first * map->frame_s;
+    stance.end_s = (first + count - 1) * map->frame_s;
+    stance.impulse_bw_s = mean * (stance.end_s - stance.begin_s);
     hw_scratch_end(tmp);
     *out = stance;
     return HW_OK;

@@ -16,6 +16,9 @@ typedef enum hw_pressure_region {
 const char *
 hw_pressure_region_word(hw_pressure_region region); // "heel", "midfoot", "forefoot", "toes"
 
+/// Pascals of "kPa" or "N/cm2"; 0: no unit of pressure that is read.
+double hw_pressure_unit(const char *word);
+
 /// What a matrix file does not say, or says in a comment line only.
 typedef struct hw_pressure_ask {
     double cell_m[2];   // of rows and of columns; 0: not said
@@ -45,7 +48,7 @@ typedef struct hw_pressure_measures {
 } hw_pressure_measures;
 
 /// Reads a matrix of numbers, cells parted by commas, semicolons, tabs or blanks; frames by an empty line. A line that
-/// begins with # may say the cell ("cell 8.46591 mm x 8.46591 mm") and the unit ("N/cm2", "kPa"). Negative cells
+/// begins with # may say the cell ("cell 5 mm x 5 mm") and the unit ("N/cm2", "kPa"). Negative cells
 /// are unloaded sensors.
 ///
 ///   fails   HW_BAD_FORMAT not a matrix, rows of different lengths, a cell that is no number; HW_BAD_INPUT cell size
@@ -59,9 +62,10 @@ HW_MUST_USE hw_status hw_pressure_read(hw_job *job, hw_bytes bytes, const hw_pre
 HW_MUST_USE hw_status hw_pressure_measure(hw_job *job, const hw_pressure_map *map, hw_arena *into,
                                           hw_pressure_measures *out);
 
-/// Vertical force and centre of pressure through the film's stance, for mech.
+/// Vertical force and centre of pressure through the film's stance, for mech: the longest run of frames loaded above
+/// 20 N, as of a force plate.
 ///
-///   fails   HW_BAD_INPUT one picture only, no time between frames, mass out of range
+///   fails   HW_BAD_INPUT one picture only, no time between frames, mass out of range, no run as long as a step lasts
 HW_MUST_USE hw_status hw_pressure_stance(hw_job *job, const hw_pressure_map *map, double mass_kg,
                                          hw_arena *into, struct hw_gait_stance *out);
 

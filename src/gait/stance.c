@@ -4,8 +4,6 @@
 
 #include <math.h>
 
-static const double loaded_N = 20.0; // common practice
-static const double shortest_s = 0.25, longest_s = 2.0;
 static const double sure_pressure_bw =
     0.05; // below, the centre of pressure is noise and the last sure one is held
 static const double flat_share = 0.3; // of the stance: the foot stands flat
@@ -37,11 +35,11 @@ static bool find_span(const hw_gait_record *record, const hw_gait_plate *plate, 
 {
     int begin = -1, found = 0;
     for (int s = 0; s < record->sample_count; s++) {
-        bool is_loaded = hw_vec3_dot(plate->force[s], up) > loaded_N;
+        bool is_loaded = hw_vec3_dot(plate->force[s], up) > GAIT_LOADED_N;
         if (is_loaded && begin < 0) begin = s;
         if (is_loaded || begin < 0) continue;
         double lasts = (s - begin) / record->force_rate_Hz;
-        bool is_whole = begin > 0 && lasts >= shortest_s && lasts <= longest_s;
+        bool is_whole = begin > 0 && lasts >= GAIT_SHORTEST_S && lasts <= GAIT_LONGEST_S;
         if (is_whole && found++ == step) {
             *out = (span){begin, s - 1};
             return true;
@@ -195,9 +193,10 @@ hw_status hw_gait_find_stance(hw_job *job, const hw_gait_record *record,
     const hw_gait_plate *plate = &record->plates[walker->plate];
     hw_vec3 up = up_of(mean_force(record, walker->plate));
     if (!find_span(record, plate, up, walker->step, &of))
-        return hw_fail(
-            job, HW_NO_ANSWER, "plate %d is not loaded above %.0f N for %.2f to %.0f s a %s time",
-            walker->plate + 1, loaded_N, shortest_s, longest_s, walker->step ? "further" : "first");
+        return hw_fail(job, HW_NO_ANSWER,
+                       "plate %d is not loaded above %.0f N for %.2f to %.0f s a %s time",
+                       walker->plate + 1, GAIT_LOADED_N, GAIT_SHORTEST_S, GAIT_LONGEST_S,
+                       walker->step ? "further" : "first");
     int count = of.last - of.first + 1;
     stance.begin_s = of.first / record->force_rate_Hz,
     stance.end_s = of.last / record->force_rate_Hz;
@@ -284,6 +283,16 @@ static void sum_up(const hw_gait_stance *stance, hw_gait_arch_course *out)
     out->drop_m = out->height_m[0] - out->lowest_m;
 }
 
+// For an instant out of sight the last height is held; before the first that was seen, that one is.
+static void hold_unseen(double height_m[HW_GAIT_INSTANTS])
+{
+    int first = 0;
+    while (first < HW_GAIT_INSTANTS - 1 && isnan(height_m[first])) first++;
+    for (int i = 0; i < first; i++) height_m[i] = height_m[first];
+    for (int i = first + 1; i < HW_GAIT_INSTANTS; i++)
+        if (isnan(height_m[i])) height_m[i] = height_m[i - 1];
+}
+
 hw_status hw_gait_arch(hw_job *job, const hw_gait_record *record, const hw_gait_stance *stance,
                        const hw_gait_names *names, hw_gait_arch_course *out)
 {
@@ -297,17 +306,16 @@ hw_status hw_gait_arch(hw_job *job, const hw_gait_record *record, const hw_gait_
     for (int i = 0; i < HW_GAIT_INSTANTS; i++) {
         double share = (double)i / (HW_GAIT_INSTANTS - 1);
         double time_s = stance->begin_s + share * (stance->end_s - stance->begin_s);
-        // For an instant out of sight the last height is held.
-        if (!height_at(record, &of, time_s, &course.height_m[i])) {
-            unseen++;
-            course.height_m[i] = i ? course.height_m[i - 1] : 0.0;
-        }
-        sum += course.height_m[i];
+        if (height_at(record, &of, time_s, &course.height_m[i])) continue;
+        course.height_m[i] = NAN;
+        unseen++;
     }
-    if (unseen > HW_GAIT_INSTANTS / 10 || !isfinite(sum))
+    if (unseen > HW_GAIT_INSTANTS / 10)
         return hw_fail(job, HW_NO_ANSWER,
                        "the arch's markers were out of sight at %d of %d instants", unseen,
                        HW_GAIT_INSTANTS);
+    hold_unseen(course.height_m);
+    for (int i = 0; i < HW_GAIT_INSTANTS; i++) sum += course.height_m[i];
     // Heights over a plane are positive on the side the arch is on.
     for (int i = 0; sum < 0.0 && i < HW_GAIT_INSTANTS; i++)
         course.height_m[i] = -course.height_m[i];

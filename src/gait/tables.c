@@ -7,9 +7,7 @@
 
 static bool is_empty(gait_cell line)
 {
-    for (size_t i = 0; i < line.length; i++)
-        if (line.at[i] != ' ' && line.at[i] != '\t') return false;
-    return true;
+    return gait_holds_only(line, " \t");
 }
 
 static int count_lines(gait_text text)
@@ -39,7 +37,7 @@ static hw_status read_trc_head(hw_job *job, gait_text *text, trc_head *out)
         if (gait_cell_is(name, "NumFrames")) gait_cell_number(value, &out->frames);
         if (gait_cell_is(name, "NumMarkers")) gait_cell_number(value, &out->markers);
         if (gait_cell_is(name, "Units"))
-            gait_cell_name(value, word), out->m_per_unit = gait_unit(word);
+            gait_cell_name(value, word), out->m_per_unit = hw_gait_unit(word);
     }
     if (!(out->rate > 0.0 && out->rate < 1e5) || !(out->frames >= 1.0 && out->frames < 1e7) ||
         !(out->markers >= 1.0 && out->markers <= HW_GAIT_MARKERS))

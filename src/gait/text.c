@@ -38,6 +38,13 @@ bool gait_next_cell(gait_cell *line, bool blanks, gait_cell *cell)
     return true;
 }
 
+bool gait_holds_only(gait_cell line, const char *letters)
+{
+    for (size_t i = 0; i < line.length; i++)
+        if (!memchr(letters, line.at[i], strlen(letters))) return false;
+    return true;
+}
+
 static gait_cell trimmed(gait_cell cell)
 {
     while (cell.length && is_blank(*cell.at)) cell.at++, cell.length--;
@@ -68,7 +75,7 @@ void gait_cell_name(gait_cell cell, char out[static HW_GAIT_NAME])
     out[count] = 0;
 }
 
-double gait_unit(const char *word)
+double hw_gait_unit(const char *word)
 {
     static const struct {
         const char *word;

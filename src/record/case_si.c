@@ -210,10 +210,7 @@ hw_gait_walker hw_visit_walker(const hw_visit *visit, hw_side side, hw_maybe foo
 hw_gait_ask hw_visit_gait_ask(const hw_visit *visit, hw_side side)
 {
     const char *unit = hw_visit_foot_of(visit, side)->walk.unit;
-    if (!unit) return (hw_gait_ask){0};
-    return (hw_gait_ask){.m_per_unit = strcmp(unit, "mm") == 0   ? hw_m_from_mm(1.0)
-                                       : strcmp(unit, "cm") == 0 ? hw_m_from_cm(1.0)
-                                                                 : 1.0};
+    return (hw_gait_ask){.m_per_unit = unit ? hw_gait_unit(unit) : 0.0};
 }
 
 hw_pressure_ask hw_visit_pressure_ask(const hw_visit *visit, hw_side side)
@@ -222,7 +219,7 @@ hw_pressure_ask hw_visit_pressure_ask(const hw_visit *visit, hw_side side)
     hw_pressure_ask ask = {.cell_m = {hw_m_from_mm(typed->cell_length_mm.value),
                                       hw_m_from_mm(typed->cell_breadth_mm.value)},
                            .frame_s = 1e-3 * typed->frame_ms.value};
-    if (typed->unit) ask.Pa_per_unit = strcmp(typed->unit, "kPa") == 0 ? 1e3 : 1e4;
+    if (typed->unit) ask.Pa_per_unit = hw_pressure_unit(typed->unit);
     return ask;
 }
 

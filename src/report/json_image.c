@@ -55,6 +55,17 @@ static void write_regions(hw_json_out *out, const hw_image *image)
     hw_json_close(out);
 }
 
+// What the file says of its pixels outside any region, and whether it says that this is meant for lengths.
+static void write_spacing(hw_json_out *out, const hw_image *image)
+{
+    if (!image->row_spacing_m.known || !image->column_spacing_m.known) return;
+    hw_json_open(out, "pixel_spacing", '{');
+    hw_json_number(out, "between_rows_mm", hw_mm_from_m(image->row_spacing_m.value), 4);
+    hw_json_number(out, "between_columns_mm", hw_mm_from_m(image->column_spacing_m.value), 4);
+    hw_json_bool(out, "is_calibrated", image->is_spacing_calibrated);
+    hw_json_close(out);
+}
+
 static void write_caliper(hw_json_out *out, const hw_us_caliper *caliper)
 {
     hw_json_open(out, "caliper", '{');
@@ -125,6 +136,7 @@ hw_status hw_report_image_json(hw_job *job, const hw_image_result *result, hw_ar
     write_about(&json, &result->image);
     hw_json_int(&json, "frame", result->ask.measure.frame + 1);
     write_regions(&json, &result->image);
+    write_spacing(&json, &result->image);
     if (result->ask.has_caliper) write_caliper(&json, &result->caliper);
     if (result->trace) write_trace(&json, result->trace);
     hw_json_close(&json);

@@ -82,19 +82,27 @@ hw_status hw_chain_page(hw_job *job, hw_store *store, int64_t first, hw_arena *i
     return HW_OK;
 }
 
-hw_status hw_entry_find(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
-                        hw_entry *out)
+hw_status hw_entry_look(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
+                        hw_entry *out, bool *is_there)
 {
     hw_sql_rows rows;
     HW_TRY(hw_sql_ask(
         job, store->sql,
         HW_SQL(find_entry, hw_sql_text(ref.kind), hw_sql_text(ref.id), hw_sql_int(ref.version)),
         into, &rows));
-    if (rows.count == 0)
-        return hw_fail(job, HW_NOT_FOUND, "there is no %.32s %.20s with version %lld", ref.kind,
-                       ref.id, (long long)ref.version);
-    *out = entry_of(&rows, 0);
+    *is_there = rows.count > 0;
+    if (*is_there) *out = entry_of(&rows, 0);
     return HW_OK;
+}
+
+hw_status hw_entry_find(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
+                        hw_entry *out)
+{
+    bool is_there = false;
+    HW_TRY(hw_entry_look(job, store, ref, into, out, &is_there));
+    if (is_there) return HW_OK;
+    return hw_fail(job, HW_NOT_FOUND, "there is no %.32s %.20s with version %lld", ref.kind, ref.id,
+                   (long long)ref.version);
 }
 
 // What a sealed part belongs to. No part of it can hold a '|', so no two identities are spelt
@@ -135,7 +143,9 @@ hw_status hw_entry_open_head(hw_job *job, hw_store *store, const hw_entry *entry
     hw_seal_key key;
     hw_bytes plain;
     HW_TRY(hw_key_get(job, store, HW_STORE_CLINIC, &key));
-    HW_TRY(open_part(job, store, entry, "head", &key, into, &plain));
+    hw_status status = open_part(job, store, entry, "head", &key, into, &plain);
+    hw_seal_wipe(&key, sizeof key);
+    HW_TRY(status);
     *who = (const char *)plain.at;
     return HW_OK;
 }
@@ -146,8 +156,9 @@ hw_status hw_entry_open_body(hw_job *job, hw_store *store, const hw_entry *entry
     hw_seal_key key;
     hw_bytes plain;
     HW_TRY(hw_key_get(job, store, entry->owner, &key));
-    HW_TRY(open_part(job, store, entry, "body", &key, into, &plain));
+    hw_status status = open_part(job, store, entry, "body", &key, into, &plain);
     hw_seal_wipe(&key, sizeof key);
+    HW_TRY(status);
     // the reason, its zero, the body
     const unsigned char *end = memchr(plain.at, '\0', plain.count);
     if (!end) return broken(job, entry, "its contents are cut short");

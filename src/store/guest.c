@@ -140,6 +140,11 @@ hw_status hw_guest_look(hw_job *job, hw_guest *guest, const char *id, hw_arena *
     return hw_store_job_get(job, guest->store, id, into, out);
 }
 
+bool hw_guest_job_spoilt(hw_guest *guest, int number, char id[HW_STORE_ID])
+{
+    return hw_store_job_spoilt(guest->store, number, id);
+}
+
 hw_status hw_guest_file(hw_job *job, hw_guest *guest, const hw_store_task *task, const char *hash,
                         hw_arena *into, hw_bytes *out)
 {

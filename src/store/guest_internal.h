@@ -47,9 +47,7 @@ HW_MUST_USE hw_status hw_clinic_line_read(hw_job *job, const char *line,
                                           hw_guest_keys *keys);
 
 // guests.c
-/// The keys shared with a registered guest. `name` lives in `into`.
-///
-///   fails   HW_NOT_FOUND
+/// A registered guest, as the clinic knows it. Wipe `keys` when they were used.
 typedef struct hw_guest_known {
     const char *name;
     bool is_withdrawn;
@@ -57,10 +55,16 @@ typedef struct hw_guest_known {
     unsigned char open[32];
 } hw_guest_known;
 
+/// What is known of it, and the keys shared with it. `name` lives in `into`.
+///
+///   fails   HW_NOT_FOUND
 HW_MUST_USE hw_status hw_guest_find(hw_job *job, hw_store *store, const char *id, hw_arena *into,
                                     hw_guest_known *out);
 
-/// The next registered guest after number `*at` of the index; false when there is none.
+/// By the index alone: nothing is opened.
+bool hw_guest_is_withdrawn(const hw_store *store, const char *id);
+
+/// The next guest that was ever registered, after number `*at` of the index; false when there is none.
 bool hw_guest_next(const hw_store *store, int *at, const char **id);
 
 #endif

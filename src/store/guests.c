@@ -17,6 +17,12 @@ bool hw_guest_next(const hw_store *store, int *at, const char **id)
     return false;
 }
 
+bool hw_guest_is_withdrawn(const hw_store *store, const char *id)
+{
+    const hw_item *item = hw_index_find(&store->index, HW_KIND_WORKER, id);
+    return item && item->version > 1;
+}
+
 static hw_status read_body(hw_job *job, hw_store *store, const char *id, int64_t version,
                            hw_arena *into, hw_guest_known *out)
 {
@@ -43,7 +49,7 @@ hw_status hw_guest_find(hw_job *job, hw_store *store, const char *id, hw_arena *
     const hw_item *item = hw_id_is(id) ? hw_index_find(&store->index, HW_KIND_WORKER, id) : NULL;
     if (!item) return hw_fail(job, HW_NOT_FOUND, "there is no worker %.20s", id);
     HW_TRY(read_body(job, store, id, item->version, into, out));
-    out->is_withdrawn = item->version > 1;
+    out->is_withdrawn = hw_guest_is_withdrawn(store, id);
     return hw_guest_keys_of(job, store->worker.secret, out->open, &out->keys);
 }
 
@@ -75,11 +81,13 @@ static hw_status check_new(hw_job *job, hw_store *store, const hw_guest_known *f
     int count = 0;
     const char *id = NULL;
     for (int at = 0; hw_guest_next(store, &at, &id);) {
+        if (hw_guest_is_withdrawn(store, id)) continue;
         hw_scratch tmp = hw_scratch_begin(job, NULL);
         hw_guest_known known = {0};
         HW_TRY(hw_guest_find(job, store, id, tmp.arena, &known));
-        count += !known.is_withdrawn;
-        if (!known.is_withdrawn && memcmp(known.open, fresh->open, sizeof known.open) == 0)
+        hw_seal_wipe(&known.keys, sizeof known.keys);
+        count++;
+        if (memcmp(known.open, fresh->open, sizeof known.open) == 0)
             return hw_fail(job, HW_CLASH, "this worker is registered already, as %.64s",
                            known.name);
         hw_scratch_end(tmp);
@@ -121,6 +129,7 @@ hw_status hw_store_guest_add(hw_job *job, hw_store *store, const char *name, con
                        HW_STORE_GUEST_NAME);
     HW_TRY(hw_guest_line_read(job, line, fresh.open));
     HW_TRY(hw_guest_keys_of(job, store->worker.secret, fresh.open, &fresh.keys)); // is it a key?
+    hw_seal_wipe(&fresh.keys, sizeof fresh.keys);
     hw_store_enter(job, store);
     return hw_store_leave(job, store, add_locked(job, store, &fresh, who, into, out));
 }
@@ -131,6 +140,7 @@ static hw_status withdraw_locked(hw_job *job, hw_store *store, const char *id, c
     hw_guest_known known = {0};
     HW_TRY(hw_write_begin(job, store));
     HW_TRY(hw_guest_find(job, store, id, tmp.arena, &known));
+    hw_seal_wipe(&known.keys, sizeof known.keys);
     if (known.is_withdrawn)
         return hw_fail(job, HW_CLASH, "worker %.64s was withdrawn already", known.name);
     HW_TRY(append(job, store, id, 2, &known, who));

@@ -65,7 +65,10 @@ static hw_status cancel_slot(hw_job *job, hw_store *store, const char *slot)
     hw_sql_value values[HW_TASK_VALUES] = {hw_sql_text(slot)};
     HW_TRY(hw_task_rows(job, store, HW_TASK_BY_SLOT, values, tmp.arena, &rows, &count));
     for (int i = 0; i < count; i++) {
-        HW_TRY(hw_task_open_row(job, store, &rows[i]));
+        hw_status status = hw_task_open_row(job, store, &rows[i], true);
+        if (status == HW_BAD_FORMAT)
+            continue; // a changed row keeps no new job from being asked for
+        HW_TRY(status);
         HW_TRY(cancel_row(job, store, &rows[i]));
     }
     hw_scratch_end(tmp);
@@ -157,8 +160,9 @@ static hw_status read_news(hw_job *job, hw_store *store, const hw_task_row *row,
     HW_TRY(hw_task_open(job, store, row, "news", into, &news));
     const char *text = (const char *)news.at;
     int thousandths = 0;
-    for (; *text >= '0' && *text <= '9'; text++) thousandths = 10 * thousandths + (*text - '0');
-    out->progress = thousandths / 1000.0;
+    for (; *text >= '0' && *text <= '9' && thousandths <= 1000; text++)
+        thousandths = 10 * thousandths + (*text - '0');
+    out->progress = thousandths <= 1000 ? thousandths / 1000.0 : 1.0;
     out->sentence = *text == '|' ? text + 1 : "";
     return HW_OK;
 }
@@ -215,22 +219,23 @@ static hw_status give_up(hw_job *job, hw_store *store, const char *id)
     return hw_write_end(job, store);
 }
 
-// A delivered job is claimed to be kept, which is no further try.
+// A delivered job is claimed to be kept, which is no further try. News are said anew: those that stand may be a
+// guest's, which are not always what they should be.
 static hw_status hold_row(hw_job *job, hw_store *store, const hw_store_worker *worker,
                           hw_task_row *row)
 {
     row->lease_ms = hw_store_now(store) + 1000 * (int64_t)worker->lease_s;
     row->worker = worker->name;
     row->state = HW_STORE_RUNNING;
-    if (hw_task_is_delivered(row)) return hw_task_row_change(job, store, row);
-    row->tries++;
-    HW_TRY(hw_task_say(job, store, row, 0.0, ""));
+    bool is_delivered = hw_task_is_delivered(row);
+    if (!is_delivered) row->tries++;
+    HW_TRY(hw_task_say(job, store, row, is_delivered ? 0.95 : 0.0,
+                       is_delivered ? HW_TASK_TO_BE_KEPT : ""));
     return hw_task_row_change(job, store, row);
 }
 
-// The oldest row this worker may take, locked and opened.
-static hw_status next_row(hw_job *job, hw_store *store, const hw_store_worker *worker,
-                          hw_arena *scratch, hw_task_row **out)
+static hw_status row_behind(hw_job *job, hw_store *store, const hw_store_worker *worker,
+                            const hw_task_row *before, hw_arena *scratch, hw_task_row **out)
 {
     int count = 0;
     unsigned char guest[HW_GUEST_MARK] = {0};
@@ -238,12 +243,27 @@ static hw_status next_row(hw_job *job, hw_store *store, const hw_store_worker *w
                         : worker->keeps_only ? HW_TASK_LEFT_OVER
                                              : HW_TASK_NEXT;
     if (store->guest) HW_ASSERT(hw_seal_unhex(store->guest->id, guest, sizeof guest));
-    const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_int(hw_store_now(store)),
-                                                 hw_sql_text(worker->kind ? worker->kind : ""),
-                                                 hw_sql_bytes((hw_bytes){guest, sizeof guest})};
+    const hw_sql_value values[HW_TASK_VALUES] = {
+        hw_sql_int(hw_store_now(store)), hw_sql_text(worker->kind ? worker->kind : ""),
+        hw_sql_int(before->added_ms), hw_sql_text(before->id),
+        hw_sql_bytes((hw_bytes){guest, sizeof guest})};
     HW_TRY(hw_task_rows(job, store, pick, values, scratch, out, &count));
     if (count == 0) return hw_fail(job, HW_NOT_FOUND, "no job waits");
-    return hw_task_open_row(job, store, *out);
+    return HW_OK;
+}
+
+// The oldest row this worker may take, locked and opened. A row that was changed behind our back is passed over: it
+// must not keep the others waiting. So is one whose key a guest cannot open.
+static hw_status next_row(hw_job *job, hw_store *store, const hw_store_worker *worker,
+                          hw_arena *scratch, hw_task_row **out)
+{
+    hw_task_row before = {.id = "", .added_ms = INT64_MIN};
+    for (;;) {
+        HW_TRY(row_behind(job, store, worker, &before, scratch, out));
+        hw_status status = hw_task_open_row(job, store, *out, true);
+        if (status != HW_BAD_FORMAT && status != HW_NO_ACCESS) return status;
+        before = **out;
+    }
 }
 
 // One look at the queue. `stuck` is set to a job that is to be given up first.
@@ -396,12 +416,16 @@ static hw_status list_locked(hw_job *job, hw_store *store, int64_t since_ms, hw_
     hw_scratch tmp = hw_scratch_begin(job, into);
     hw_store_tasks tasks = {0};
     hw_task_row *rows = NULL;
+    int count = 0;
     const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_int(since_ms)};
-    HW_TRY(hw_task_rows(job, store, HW_TASK_CHANGED, values, tmp.arena, &rows, &tasks.count));
-    HW_ALLOC(job, into, tasks.tasks, tasks.count + 1);
-    for (int i = 0; i < tasks.count; i++) {
-        HW_TRY(hw_task_open_row(job, store, &rows[i]));
-        HW_TRY(task_of(job, store, &rows[i], false, into, &tasks.tasks[i]));
+    HW_TRY(hw_task_rows(job, store, HW_TASK_CHANGED, values, tmp.arena, &rows, &count));
+    HW_ALLOC(job, into, tasks.tasks, count + 1);
+    for (int i = 0; i < count; i++) {
+        hw_status status = hw_task_open_row(job, store, &rows[i], false);
+        if (status == HW_OK)
+            status = task_of(job, store, &rows[i], false, into, &tasks.tasks[tasks.count]);
+        tasks.count += status == HW_OK;
+        if (status != HW_BAD_FORMAT) HW_TRY(status);
     }
     hw_scratch_end(tmp);
     *out = tasks;
@@ -423,10 +447,18 @@ static hw_status tidy_locked(hw_job *job, hw_store *store, int64_t before_ms, in
     const hw_sql_value values[HW_TASK_VALUES] = {hw_sql_int(before_ms)};
     HW_TRY(hw_write_begin(job, store));
     HW_TRY(hw_task_rows(job, store, HW_TASK_OLD, values, tmp.arena, &rows, &count));
-    for (int i = 0; i < count; i++) HW_TRY(hw_task_row_remove(job, store, &rows[i], ""));
+    int gone = 0;
+    for (int i = 0; i < count; i++) {
+        hw_status status = hw_task_open_row(job, store, &rows[i], true);
+        if (status == HW_BAD_FORMAT)
+            continue; // it did not end, or not so: kept, for who looks into it
+        HW_TRY(status);
+        HW_TRY(hw_task_row_remove(job, store, &rows[i], ""));
+        gone++;
+    }
     HW_TRY(hw_write_end(job, store));
     hw_scratch_end(tmp);
-    *removed = count;
+    *removed = gone;
     return HW_OK;
 }
 
@@ -434,4 +466,13 @@ hw_status hw_store_job_tidy(hw_job *job, hw_store *store, int64_t before_ms, int
 {
     hw_store_enter(job, store);
     return hw_store_leave(job, store, tidy_locked(job, store, before_ms, removed));
+}
+
+bool hw_store_job_spoilt(hw_store *store, int number, char id[HW_STORE_ID])
+{
+    pthread_mutex_lock(&store->mutex);
+    bool is_there = number < store->spoilt_count;
+    if (is_there) memcpy(id, store->spoilt[number], HW_STORE_ID);
+    pthread_mutex_unlock(&store->mutex);
+    return is_there;
 }

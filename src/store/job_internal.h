@@ -7,7 +7,9 @@
 
 #include "store/store_internal.h"
 
-enum { HW_TASK_VALUES = 3 }; // the most a pick is asked with
+#define HW_TASK_TO_BE_KEPT "computed elsewhere, to be kept"
+
+enum { HW_TASK_VALUES = 5 }; // the most a pick is asked with
 
 /// A row of the table `job`.
 typedef struct hw_task_row {
@@ -32,23 +34,26 @@ void hw_task_digest(const hw_store *store, const hw_task_row *row,
 /// A guest computed it and its parcel waits to be kept.
 bool hw_task_is_delivered(const hw_task_row *row);
 
-/// Reads the job's key into the row and looks whether the row is as a holder of it wrote it.
+/// Reads the job's key into the row and looks whether the row is as a holder of it wrote it; that it ended, whether
+/// the chain says so. `is_locked`: nobody else can end it now, so a row that has not ended must not have in the chain.
 ///
 ///   fails   HW_BAD_FORMAT changed;  HW_NO_ACCESS a guest it was not sealed to
-HW_MUST_USE hw_status hw_task_open_row(hw_job *job, hw_store *store, hw_task_row *row);
+HW_MUST_USE hw_status hw_task_open_row(hw_job *job, hw_store *store, hw_task_row *row,
+                                       bool is_locked);
 
 typedef enum hw_task_pick {
     HW_TASK_BY_ID,      // $1 id
     HW_TASK_BY_ID_LOCK, // likewise, locked until the transaction ends
-    HW_TASK_NEXT,       // $1 now, $2 kind or '': to be claimed, locked, skipping locked ones
-    HW_TASK_LEFT_OVER,  // likewise, but only what guests cannot end: delivered ones and lost ones
-    HW_TASK_FOR_GUEST,  // likewise, but only what may be sealed to the guest $3
-    HW_TASK_BY_SLOT,    // $1 slot: unfinished ones, locked
-    HW_TASK_CHANGED,    // $1 since
-    HW_TASK_BY_PERSON,  // $1 person, locked
-    HW_TASK_OLD,        // $1 before: ended ones, at most 100, locked
-    HW_TASK_AFTER,      // $1 id: 256 ones after it, to walk all
-    HW_TASK_OLD_FORM,   // $1 id: likewise, of those written before there was `live`
+    HW_TASK_NEXT, // $1 now, $2 kind or '', $3 $4 added_ms and id it stands behind: the oldest to be
+                  // claimed, locked, skipping locked ones
+    HW_TASK_LEFT_OVER, // likewise, but only what guests cannot end: delivered ones and lost ones
+    HW_TASK_FOR_GUEST, // likewise, but only what may be sealed to the guest $5
+    HW_TASK_BY_SLOT,   // $1 slot: unfinished ones, locked
+    HW_TASK_CHANGED,   // $1 since
+    HW_TASK_BY_PERSON, // $1 person, locked
+    HW_TASK_OLD,       // $1 before: ended ones, at most 100, locked
+    HW_TASK_AFTER,     // $1 id: 256 ones after it, to walk all
+    HW_TASK_OLD_FORM,  // $1 id: likewise, of those written before there was `live`
 } hw_task_pick;
 
 /// Rows of one kind of question. values: as named at the pick.

@@ -27,7 +27,6 @@ static hw_status add_guest(hw_job *job, hw_store *store, const hw_task_row *row,
     hw_bytes identity, sealed;
     unsigned char mark[HW_GUEST_MARK];
     HW_TRY(hw_guest_find(job, store, guest, into, &known));
-    if (known.is_withdrawn) return HW_OK;
     HW_TRY(identity_of(job, store, row->id, guest, into, &identity));
     hw_bytes key = {row->key.bytes, sizeof row->key.bytes};
     HW_TRY(hw_seal_close(job, &known.keys.jobs, identity, key, into, &sealed));
@@ -49,7 +48,8 @@ hw_status hw_task_key_seal(hw_job *job, hw_store *store, hw_task_row *row)
     hw_writer writer = hw_writer_begin(tmp.arena);
     hw_writer_bytes(&writer, box.at, box.count);
     for (int at = 0; hw_guest_next(store, &at, &guest);)
-        HW_TRY(add_guest(job, store, row, guest, &writer));
+        if (!hw_guest_is_withdrawn(store, guest))
+            HW_TRY(add_guest(job, store, row, guest, &writer));
     HW_TRY(hw_writer_end(job, &writer, &all));
     unsigned char *kept = NULL;
     HW_ALLOC(job, store->pending_into, kept, all.count + 1);

@@ -2,12 +2,17 @@
 // The rows of the table `job`: read, sealed, written.
 #include "store/job_internal.h"
 
+#include <stdio.h>
+
 #define COLUMNS                                                                                    \
     "id, kind, person, slot, state, is_cancel_asked, tries, worker, added_ms, changed_ms,"         \
     " lease_ms, job_key, body, news, result, mac, live"
 #define SELECT "SELECT " COLUMNS " FROM job "
 #define BY_ID SELECT "WHERE id = $1"
-#define OLDEST " AND ($2 = '' OR kind = $2) ORDER BY added_ms, id LIMIT 1"
+// The oldest behind the place $3, $4: a claim goes on from a row it had to pass over.
+#define OLDEST                                                                                     \
+    " AND ($2 = '' OR kind = $2) AND (added_ms > $3 OR (added_ms = $3 AND id > $4))"               \
+    " ORDER BY added_ms, id LIMIT 1"
 #define NEXT SELECT "WHERE state < 2 AND (state = 0 OR lease_ms < $1)" OLDEST
 #define LEFT_OVER                                                                                  \
     SELECT "WHERE state = 1 AND lease_ms < $1"                                                     \
@@ -33,10 +38,10 @@ static const struct {
 } picks[] = {
     [HW_TASK_BY_ID] = {BY_ID, BY_ID, 1},
     [HW_TASK_BY_ID_LOCK] = {BY_ID, BY_ID LOCK, 1},
-    [HW_TASK_NEXT] = {NEXT, NEXT LOCK_FREE, 2},
-    [HW_TASK_LEFT_OVER] = {LEFT_OVER, LEFT_OVER LOCK_FREE, 2},
-    [HW_TASK_FOR_GUEST] = {FOR_GUEST("instr(job_key, $3) > 0"),
-                           FOR_GUEST("position($3 in job_key) > 0") LOCK_FREE, 3},
+    [HW_TASK_NEXT] = {NEXT, NEXT LOCK_FREE, 4},
+    [HW_TASK_LEFT_OVER] = {LEFT_OVER, LEFT_OVER LOCK_FREE, 4},
+    [HW_TASK_FOR_GUEST] = {FOR_GUEST("instr(job_key, $5) > 0"),
+                           FOR_GUEST("position($5 in job_key) > 0") LOCK_FREE, 5},
     [HW_TASK_BY_SLOT] = {BY_SLOT, BY_SLOT LOCK, 1},
     [HW_TASK_CHANGED] = {CHANGED, CHANGED, 1},
     [HW_TASK_BY_PERSON] = {BY_PERSON, BY_PERSON LOCK, 1},
@@ -125,8 +130,50 @@ bool hw_task_is_delivered(const hw_task_row *row)
     return row->state == HW_STORE_RUNNING && row->result.count > 0;
 }
 
-// A guest cannot prove what never changes; it is sealed by the job's key all the same.
-hw_status hw_task_open_row(hw_job *job, hw_store *store, hw_task_row *row)
+// A guest has the job's key: what it may have written is believed no further than this.
+static bool is_possible(const hw_task_row *row)
+{
+    return row->state >= HW_STORE_WAITING && row->state <= HW_STORE_CANCELLED &&
+           row->is_cancel_asked >= 0 && row->is_cancel_asked <= 1 && row->tries >= 0 &&
+           row->tries <= HW_STORE_TRIES_MAX && strlen(row->worker) < HW_STORE_WORKER;
+}
+
+// That a job ended, and how, only the clinic can say: in the chain. Of a row that is not locked only the end is
+// looked at, since another worker may end the job between the two questions.
+static hw_status check_end(hw_job *job, hw_store *store, const hw_task_row *row, bool is_locked)
+{
+    bool is_ended = row->state >= HW_STORE_DONE;
+    if (!is_ended && !is_locked) return HW_OK;
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
+    hw_entry note = {0};
+    hw_content ended = {0};
+    unsigned char digest[HW_SEAL_HASH];
+    bool is_noted = false;
+    hw_store_ref ref = {HW_KIND_JOB, row->id, 2};
+    HW_TRY(hw_entry_look(job, store, ref, tmp.arena, &note, &is_noted));
+    hw_status status = HW_OK;
+    if (is_noted) status = hw_entry_open_body(job, store, &note, tmp.arena, &ended);
+    bool is_open = status == HW_OK;
+    // A note that does not open, or is said to be of another owner, was changed as well.
+    if (status != HW_BAD_FORMAT && status != HW_NOT_FOUND) HW_TRY(status);
+    hw_task_digest(store, row, digest);
+    bool holds = is_ended ? is_noted && is_open && is_mac(ended.body, digest) : !is_noted;
+    hw_scratch_end(tmp);
+    return holds ? HW_OK : HW_BAD_FORMAT;
+}
+
+// Each once; beyond HW_STORE_SPOILT they are passed over without a word, and the walk over all names them.
+static void note_spoilt(hw_store *store, const char *id)
+{
+    char(*all)[HW_STORE_ID] = store->spoilt;
+    for (int i = 0; i < store->spoilt_count; i++)
+        if (strncmp(all[i], id, HW_STORE_ID - 1) == 0) return;
+    if (store->spoilt_count == HW_STORE_SPOILT) return;
+    snprintf(all[store->spoilt_count++], HW_STORE_ID, "%s", id);
+}
+
+// A guest cannot prove what never changes; it is sealed by the job's key all the same. Nor has it the chain.
+hw_status hw_task_open_row(hw_job *job, hw_store *store, hw_task_row *row, bool is_locked)
 {
     unsigned char mac[HW_SEAL_HASH];
     hw_task_mac(store, row, mac);
@@ -134,11 +181,12 @@ hw_status hw_task_open_row(hw_job *job, hw_store *store, hw_task_row *row)
     hw_status status = holds ? hw_task_key_open(job, store, row, &row->key) : HW_BAD_FORMAT;
     if (status == HW_OK) {
         live_mac(row, mac);
-        if (!is_mac(row->live, mac)) status = HW_BAD_FORMAT;
+        if (!is_mac(row->live, mac) || !is_possible(row)) status = HW_BAD_FORMAT;
     }
-    if (status == HW_BAD_FORMAT)
-        return hw_fail(job, HW_BAD_FORMAT, "the row of job %.20s was changed", row->id);
-    return status;
+    if (status == HW_OK && !store->guest) status = check_end(job, store, row, is_locked);
+    if (status != HW_BAD_FORMAT) return status;
+    note_spoilt(store, row->id);
+    return hw_fail(job, HW_BAD_FORMAT, "the row of job %.20s was changed", row->id);
 }
 
 static hw_task_row row_of(const hw_sql_rows *rows, int i)
@@ -187,7 +235,7 @@ hw_status hw_task_row_get(hw_job *job, hw_store *store, const char *id, bool is_
     HW_TRY(hw_task_rows(job, store, is_locked ? HW_TASK_BY_ID_LOCK : HW_TASK_BY_ID, values, into,
                         &rows, &count));
     if (count == 0) return hw_fail(job, HW_NOT_FOUND, "there is no job %.20s", id);
-    HW_TRY(hw_task_open_row(job, store, &rows[0]));
+    HW_TRY(hw_task_open_row(job, store, &rows[0], is_locked));
     *out = rows[0];
     return HW_OK;
 }

@@ -131,7 +131,7 @@ static hw_status deliver_locked(hw_job *job, hw_guest *guest, const hw_store_cla
         HW_TRY(chunks_of(job, store, row.id, store->pending_into, &of));
         HW_TRY(hw_chunks_add(job, store, &of, sealed));
         HW_TRY(seal_list(job, guest, &row, list, store->pending_into, &row.result));
-        HW_TRY(hw_task_say(job, store, &row, 0.95, "computed elsewhere, to be kept"));
+        HW_TRY(hw_task_say(job, store, &row, 0.95, HW_TASK_TO_BE_KEPT));
     }
     HW_TRY(hw_task_row_change(job, store, &row));
     HW_TRY(hw_sql_commit(job, store->sql));
@@ -255,7 +255,9 @@ static hw_status open_list(hw_job *job, hw_store *store, const hw_task_row *row,
     HW_TRY(status);
     HW_TRY(identity_of(job, store, row, guest, tmp.arena, &identity));
     hw_bytes sealed = {row->result.at + HW_GUEST_MARK, row->result.count - HW_GUEST_MARK};
-    HW_TRY(hw_seal_open(job, &known.keys.parcels, identity, sealed, into, &text));
+    status = hw_seal_open(job, &known.keys.parcels, identity, sealed, into, &text);
+    hw_seal_wipe(&known.keys, sizeof known.keys);
+    HW_TRY(status);
     HW_TRY(read_list(job, text, into, out));
     out->parcel.guest = known.name;
     out->is_withdrawn = known.is_withdrawn;

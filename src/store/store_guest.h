@@ -137,6 +137,9 @@ HW_MUST_USE hw_status hw_guest_renew(hw_job *job, hw_guest *guest, const hw_stor
 HW_MUST_USE hw_status hw_guest_look(hw_job *job, hw_guest *guest, const char *id, hw_arena *into,
                                     hw_store_task *out);
 
+/// As hw_store_job_spoilt.
+bool hw_guest_job_spoilt(hw_guest *guest, int number, char id[HW_STORE_ID]);
+
 /// A file the job names. Fails as hw_store_file_get; HW_BAD_INPUT a file the job does not name.
 HW_MUST_USE hw_status hw_guest_file(hw_job *job, hw_guest *guest, const hw_store_task *task,
                                     const char *hash, hw_arena *into, hw_bytes *out);

@@ -22,6 +22,7 @@ enum {
     HW_STORE_FIRST = 3,     // entries a new store makes for itself: clinic key, lock, worker
     HW_STORE_PAGE = 256,    // entries read at once
     HW_STORE_PENDING = 512, // entries of one transaction
+    HW_STORE_SPOILT = 64,   // changed rows of jobs that are remembered, to be told of once
 };
 
 #define HW_STORE_CLINIC "clinic" // owner of what belongs to no person
@@ -86,9 +87,11 @@ struct hw_store {
     const struct hw_guest *guest; // this is a guest's: none of the keys above is there. Else NULL
     hw_chain chain;               // as far as the index has read
     hw_index index;
-    int head_place;         // of the two in the head file, the one written last
-    bool is_damaged;        // opened all the same: to read only
-    hw_arena_mark marks[2]; // the job's scratch when the call began
+    int head_place;                            // of the two in the head file, the one written last
+    bool is_damaged;                           // opened all the same: to read only
+    hw_arena_mark marks[2];                    // the job's scratch when the call began
+    char spoilt[HW_STORE_SPOILT][HW_STORE_ID]; // jobs whose rows were met changed
+    int spoilt_count;
     // the transaction under way
     hw_chain next;
     hw_arena *pending_into;
@@ -145,6 +148,9 @@ HW_MUST_USE hw_status hw_entry_open_head(hw_job *job, hw_store *store, const hw_
                                          hw_arena *into, const char **who);
 HW_MUST_USE hw_status hw_entry_open_body(hw_job *job, hw_store *store, const hw_entry *entry,
                                          hw_arena *into, hw_content *out);
+/// One entry by name, if it is there.
+HW_MUST_USE hw_status hw_entry_look(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
+                                    hw_entry *out, bool *is_there);
 /// One entry by name. HW_NOT_FOUND.
 HW_MUST_USE hw_status hw_entry_find(hw_job *job, hw_store *store, hw_store_ref ref, hw_arena *into,
                                     hw_entry *out);

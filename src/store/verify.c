@@ -117,11 +117,9 @@ static hw_status find_note(hw_job *job, walk *w, const hw_entry *entry, int64_t 
 {
     hw_entry note = {0};
     hw_store_ref ref = {HW_KIND_JOB, entry->id, version};
-    hw_status status = hw_entry_find(job, w->store, ref, scratch, &note);
-    *is_there = status == HW_OK;
-    if (status == HW_NOT_FOUND) return HW_OK;
-    HW_TRY(status);
-    status = hw_entry_open_body(job, w->store, &note, scratch, out);
+    HW_TRY(hw_entry_look(job, w->store, ref, scratch, &note, is_there));
+    if (!*is_there) return HW_OK;
+    hw_status status = hw_entry_open_body(job, w->store, &note, scratch, out);
     bool is_named = status == HW_BAD_FORMAT || status == HW_NOT_FOUND; // where the walk meets it
     if (is_named) out->body.count = 0;
     return is_named ? HW_OK : status;
@@ -143,7 +141,7 @@ static hw_status check_row(hw_job *job, walk *w, const hw_entry *entry, const hw
     hw_content ended;
     bool is_ended = false;
     HW_TRY(find_note(job, w, entry, 2, tmp.arena, &ended, &is_ended));
-    hw_status status = hw_task_open_row(job, w->store, row);
+    hw_status status = hw_task_open_row(job, w->store, row, false);
     if (status != HW_OK && status != HW_BAD_FORMAT) return status;
     hw_task_mac(w->store, row, digest);
     bool is_same = status == HW_OK && is_digest(content, digest);

@@ -477,6 +477,16 @@ static void show(const once *of, hw_us_traced *out)
 
 static const double strength_least = 1.8; // of speckle alone 1.4 to 1.6: docs/ultrasound.md
 
+static hw_status check_strength(hw_job *job, const hw_us_traced *trace)
+{
+    if (trace->strength >= strength_least) return HW_OK;
+    return hw_fail(
+        job, HW_NO_ANSWER,
+        "no two edges stand out in this box (strength %.2f, %.1f is needed): draw it tighter "
+        "around the band, or measure with calipers",
+        trace->strength, strength_least);
+}
+
 hw_status hw_us_trace(hw_job *job, const hw_image *image, const hw_us_ask *ask,
                       const hw_us_box *box, hw_arena *into, hw_us_traced **out)
 {
@@ -498,7 +508,10 @@ hw_status hw_us_trace(hw_job *job, const hw_image *image, const hw_us_ask *ask,
         HW_TRY(trace_once(job, image, ask->frame, box, &scale, &now, tmp.arena, repeat));
         thickness[i] = thickness_at_site(repeat, box->site_x);
         mean += thickness[i] / REPEATS;
-        if (i == 0) show(repeat, trace), find_echo(repeat, trace);
+        if (i == 0) {
+            show(repeat, trace), find_echo(repeat, trace);
+            HW_TRY(check_strength(job, trace)); // before eleven more are made
+        }
         hw_arena_rewind(tmp.arena, mark);
     }
     hw_scratch_end(tmp);
@@ -512,12 +525,6 @@ hw_status hw_us_trace(hw_job *job, const hw_image *image, const hw_us_ask *ask,
     trace->brighter_inside[0] = with.brighter[0], trace->brighter_inside[1] = with.brighter[1];
     trace->scale = scale;
     trace->box = *box;
-    if (trace->strength < strength_least)
-        return hw_fail(
-            job, HW_NO_ANSWER,
-            "no two edges stand out in this box (strength %.2f, %.1f is needed): draw it tighter "
-            "around the band, or measure with calipers",
-            trace->strength, strength_least);
     *out = trace;
     return HW_OK;
 }

@@ -160,7 +160,7 @@ HW_MUST_USE hw_status hw_us_accept(hw_job *job, const hw_us_traced *trace, const
 
 typedef struct hw_us_change {
     double change_m;        // later less earlier
-    double half_width_95_m; // of the tracing alone: probe and hand are not in it
+    double half_width_95_m; // of tracing, pixel, scale and blur: probe and hand are not in it
     bool is_beyond_tracing;
 } hw_us_change;
 

@@ -499,6 +499,58 @@ static void test_work__what_a_withdrawn_guest_delivered_is_computed_anew(void **
     close_scene(one);
 }
 
+// Somebody who wants no answer of the first `unwanted` jobs any more, once they are being computed, and who ends the
+// worker when one behind them is delivered.
+typedef struct impatience {
+    hw_store *store;
+    hw_test_room room; // of its own: the worker's is at work
+    int unwanted, cancelled;
+} impatience;
+
+static bool cancel_and_look(void *user)
+{
+    impatience *mine = user;
+    hw_store_tasks all = {0};
+    hw_job *job = &mine->room.job;
+    bool is_over = false;
+    CHECK_OK(job, hw_store_job_list(job, mine->store, 0, mine->room.into, &all));
+    for (int i = 0; i < all.count; i++) {
+        const hw_store_task *task = &all.tasks[i];
+        is_over = is_over || task->is_delivered;
+        bool is_next = task->state == HW_STORE_RUNNING && !task->is_cancel_asked;
+        if (!is_next || mine->cancelled == mine->unwanted) continue;
+        CHECK_OK(job, hw_store_job_cancel(job, mine->store, task->claim.id));
+        mine->cancelled++;
+    }
+    return is_over;
+}
+
+static void test_work__a_guest_goes_on_after_many_jobs_nobody_wanted_any_more(void **state)
+{
+    (void)state;
+    scene *one = open_scene();
+    hw_job *job = &one->room.job;
+    const char *person = put(one, "person", NULL, "{\"code\": \"HB-9\"}");
+    const char *visit = put(one, "visit", person, "{}");
+    char body[800], guest_id[HW_STORE_ID], id[HW_STORE_ID];
+    impatience mine = {one->store, hw_test_open(), 11, 0};
+    hw_guest *guest = open_guest(one, guest_id);
+    hw_store_order order = {.kind = WORK_COMPUTE, .person = person, .who = "tester"};
+    write_body(body, visit);
+    order.body = text(body);
+    for (int i = 0; i <= mine.unwanted; i++)
+        CHECK_OK(job, hw_store_job_add(job, one->store, &order, id));
+    job->cancelled = cancel_and_look;
+    job->user = &mine;
+    assert_int_equal(HW_CANCELLED, hw_api_work_as_guest(job, guest, 10));
+    job->cancelled = NULL;
+    assert_int_equal(mine.unwanted, mine.cancelled);
+    assert_int_equal(1, keep_delivered(one) == HW_OK);
+    hw_guest_close(guest);
+    hw_test_close(&mine.room);
+    close_scene(one);
+}
+
 // -- the demo and the whole
 
 static void test_demo__makes_a_user_of_each_role_once(void **state)
@@ -571,6 +623,7 @@ int main(int count, char **texts)
         cmocka_unit_test(test_work__a_visit_becomes_files_and_a_result),
         cmocka_unit_test(test_work__a_guest_makes_the_same_files_and_the_clinic_keeps_them),
         cmocka_unit_test(test_work__what_a_withdrawn_guest_delivered_is_computed_anew),
+        cmocka_unit_test(test_work__a_guest_goes_on_after_many_jobs_nobody_wanted_any_more),
         cmocka_unit_test(test_demo__makes_a_user_of_each_role_once),
         cmocka_unit_test(test_api__starts_with_a_code_and_without_one_where_there_are_users),
     };

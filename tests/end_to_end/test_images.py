@@ -164,6 +164,39 @@ def test_shared_damage_is_one_sentence():
         assert done.returncode == 1 and done.stderr.count("\n") == 1, done.stderr
 
 
+def grey_dicom(rows, columns, spacing):
+    """An ultrasound picture without regions, with the pixel spacing given: explicit little endian, made up."""
+    def element(group, number, kind, value):
+        value += (b"\0" if kind == b"UI" else b" ") * (len(value) % 2)
+        length = struct.pack("<2xI" if kind == b"OW" else "<H", len(value))
+        return struct.pack("<HH", group, number) + kind + length + value
+    def short(value):
+        return struct.pack("<H", value)
+    us = b"1.2.840.10008.5.1.4.1.1.6.1"
+    meta = element(2, 2, b"UI", us) + element(2, 3, b"UI", b"1.2.3") + element(2, 16, b"UI", b"1.2.840.10008.1.2.1")
+    body = element(8, 0x16, b"UI", us) + element(8, 0x60, b"CS", b"US") + element(0x28, 2, b"US", short(1))
+    body += element(0x28, 4, b"CS", b"MONOCHROME2") + element(0x28, 0x10, b"US", short(rows))
+    body += element(0x28, 0x11, b"US", short(columns)) + element(0x28, 0x30, b"DS", spacing)
+    for number, value in ((0x100, 8), (0x101, 8), (0x102, 7), (0x103, 0)):
+        body += element(0x28, number, b"US", short(value))
+    body += element(0x7FE0, 0x10, b"OW", bytes(i % 251 for i in range(rows * columns)))
+    return bytes(128) + b"DICM" + element(2, 0, b"UL", struct.pack("<I", len(meta))) + meta + body
+
+
+def test_a_pixel_spacing_counts_only_when_a_person_confirms_it():
+    with tempfile.TemporaryDirectory() as folder:
+        file = pathlib.Path(folder) / "spacing.dcm"
+        file.write_bytes(grey_dicom(120, 160, b"0.2\\0.1"))
+        about = json.loads(run(file, "--json").stdout)
+        assert about["pixel_spacing"] == {"between_rows_mm": 0.2, "between_columns_mm": 0.1, "is_calibrated": False}
+        refused = run(file, "--caliper", "10,10,110,10")
+        assert refused.returncode == 1 and "only when you confirm" in refused.stderr, refused.stderr
+        across = run(file, "--spacing-confirmed", "--caliper", "10,10,110,10")
+        assert across.returncode == 0 and across.stdout.count("caliper 10.00 mm") == 1, across.stdout + across.stderr
+        down = run(file, "--spacing-confirmed", "--caliper", "10,10,10,60")
+        assert "caliper 10.00 mm" in down.stdout and "pixel spacing of the file" in down.stdout, down.stdout
+
+
 def test_wrong_use_of_picture_options():
     for words in (["--caliper", "1,2,3"], ["--caliper", "1,2,3,x"], ["--ruler", "1,2,3,4"], ["--frame", "0"],
                   ["--edges", "soft"], ["--box", "1,2,3,4,5"], ["--thickness", "3"], ["--side", "left"]):

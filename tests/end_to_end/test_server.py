@@ -428,6 +428,44 @@ def test_a_visit_is_signed_as_saved_in_ones_own_name():
     assert put(at, {"overruled": [{**rule, "clinician": "nobody", "second": login}]})[0] >= 400
 
 
+def test_a_second_clinician_agrees_by_their_own_passphrase_to_just_this():
+    clinician, passphrases = who("clinician"), demo().passphrases
+    login = clinician.good("GET", "/api/session")["user"]["login"]
+    person = new_person(clinician, "HB-SECOND")
+    visit, version, body = new_visit(clinician, person)
+    word = {"person": person, "rule": "sw-after-steroid", "reason": "agreed by both"}
+    row = {"rule": word["rule"], "reason": word["reason"], "clinician": login, "second": "harbour"}
+
+    def put(at, overruled, page=clinician):
+        return page.ask("PUT", f"/api/records/visit/{visit}", {"version": at, "body": {**body, "overruled": overruled}})
+
+    def agree(second, passphrase, page=clinician, **more):
+        return page.ask("POST", "/api/second", {**word, "login": second, "passphrase": passphrase, **more})
+    status, reply = put(version, [row])
+    assert status >= 400 and "has not agreed" in reply["error"], reply
+    assert agree("harbour", "not the passphrase")[0] == 403
+    assert agree("nobody", "not the passphrase")[0] == 403
+    status, reply = agree("ferry", passphrases["ferry"])
+    assert status == 403 and "must be a clinician" in reply["error"], reply
+    assert agree(login, passphrases[login])[0] >= 400, "one's own second"
+    assert who("assistant").ask("POST", "/api/second", {**word, "login": "harbour", "passphrase": passphrases["harbour"]})[0] == 403
+    assert clinician.good("GET", "/api/session")["user"], "a wrong second does not sign the first out"
+    assert agree("HARBOUR", passphrases["harbour"])[1] == {"second": "harbour"}
+    # to just this: another reason, rule, session or person is not agreed to
+    assert put(version, [{**row, "reason": "another"}])[0] >= 400
+    assert put(version, [{**row, "rule": "sw-fluoroquinolone"}])[0] >= 400
+    other = demo().sign_in(login)
+    assert put(version, [row], other)[0] >= 400
+    elsewhere = new_person(clinician, "HB-SECOND-2")
+    there, at, there_body = new_visit(clinician, elsewhere)
+    assert clinician.ask("PUT", f"/api/records/visit/{there}", {"version": at, "body": {**there_body, "overruled": [row]}})[0] >= 400
+    status, kept = put(version, [row])
+    assert status == 200, kept
+    # what stands needs no new word; by the same word it may be taken back and set again
+    status, kept = clinician.ask("PUT", f"/api/records/visit/{visit}", {"version": kept["version"], "body": {**body, "mass_kg": 81, "overruled": [row]}})
+    assert status == 200, kept
+
+
 def test_an_assistant_writes_findings_and_releases_nothing():
     clinician, assistant = who("clinician"), who("assistant")
     person = new_person(assistant, "HB-ASSIST")

@@ -427,6 +427,28 @@ static void test_arch__of_a_made_walk_sinks_as_it_was_made(void **state)
     hw_test_close(&room);
 }
 
+// Out of sight at contact: the first height seen is held backwards, never taken for the ground.
+static void test_arch__an_unseen_contact_is_no_height_of_zero(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_gait_record walk = {0};
+    hw_gait_arch_course arch = {0};
+    make_walk(&room, &walk);
+    const hw_gait_stance stance = {.begin_s = 0.5, .end_s = 1.5};
+    const hw_gait_names names = {"heel", "navicular", "mt1", "mt5"};
+    bool *is_seen = (bool *)walk.is_seen;
+    for (int f = 48; f < 55; f++) is_seen[4 * f + 1] = false;
+    CHECK_OK(&room.job, hw_gait_arch(&room.job, &walk, &stance, &names, &arch));
+    CHECK_NEAR(arch.height_m[0], arch.height_m[2], 1e-12, "m"); // 2 of 32: at frame 56.25, seen
+    CHECK_NEAR(arch.highest_m, 0.04, 0.0015, "m");
+    CHECK_NEAR(arch.lowest_m, 0.034, 1e-5, "m");
+    CHECK_NEAR(arch.lowest_percent, 50.0, 0.01, "%");
+    CHECK_NEAR(arch.drop_m, arch.height_m[0] - 0.034, 1e-5, "m");
+    assert_true(arch.drop_m > 0.004); // 6 mm as made, less what was not seen of it
+    hw_test_close(&room);
+}
+
 static void test_arch__markers_out_of_sight_give_no_height(void **state)
 {
     (void)state;
@@ -587,10 +609,100 @@ static void test_pressure__a_film_gives_force_and_its_place(void **state)
     hw_test_close(&room);
 }
 
+// The same film with the plate empty before and after, and a last frame of 12 N: the stance is the loaded frames alone.
+static void test_pressure__a_film_is_cut_to_the_loaded_frames(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_writer writer = hw_writer_begin(room.into);
+    hw_bytes text = {0};
+    hw_pressure_map map = {0};
+    hw_gait_stance stance = {0};
+    for (int f = -7; f < 30; f++) {
+        bool is_on = f >= 0 && f < 19;
+        for (int row = 0; row < 20; row++)
+            hw_writer_print(&writer, is_on && (row == f || row == f + 1) ? "8,8,8,8\n"
+                                     : f == 19 && row == 19              ? "1.2,0,0,0\n"
+                                                                         : "0,0,0,0\n");
+        hw_writer_print(&writer, "\n");
+    }
+    CHECK_OK(&room.job, hw_writer_end(&room.job, &writer, &text));
+    hw_pressure_ask ask = {{0.01, 0.01}, 1e5, 0.04};
+    CHECK_OK(&room.job, hw_pressure_read(&room.job, text, &ask, room.into, &map));
+    assert_int_equal(map.frames, 37);
+    CHECK_OK(&room.job, hw_pressure_stance(&room.job, &map, 80, room.into, &stance));
+    CHECK_NEAR(stance.begin_s, 7 * 0.04, 1e-12, "s");
+    CHECK_NEAR(stance.end_s, 25 * 0.04, 1e-12, "s");
+    for (int i = 0; i < HW_GAIT_INSTANTS; i++) {
+        CHECK_NEAR(stance.force_z[i], 640.0 / (80 * 9.80665), 1e-9, "BW");
+        CHECK_NEAR(stance.pressure_x[i], (1.0 + 18.0 * i / 32) / 20.0, 1e-9, "foot lengths");
+    }
+    map.frame_s = 0.1; // 1.8 s would still be a slow step; 4.5 s is standing
+    CHECK_OK(&room.job, hw_pressure_stance(&room.job, &map, 80, room.into, &stance));
+    map.frame_s = 0.25;
+    CHECK_FAILS(&room.job, hw_pressure_stance(&room.job, &map, 80, room.into, &stance),
+                HW_BAD_INPUT, "a step lasts");
+    hw_test_close(&room);
+}
+
+// 70,000 frames of one point: more than the header's 16 bits can say. `said`: how the file says it.
+static hw_bytes make_long_c3d(hw_test_room *room, const char *said)
+{
+    enum { FRAMES = 70000, HEAD = 1024 };
+    maker file = make_c3d(INTEL, true);
+    size_t count = HEAD + 16 * (size_t)FRAMES;
+    unsigned char *bytes = hw_arena_take(room->into, count, 1);
+    put_word(&file, 2, 1), put_word(&file, 8, 65535);
+    file.at = 516;
+    put_entry(&file, "POINT", -1, (const unsigned char[]){0}, 1);
+    put_entry(&file, "TRIAL", -2, (const unsigned char[]){0}, 1);
+    put_entry(&file, "UNITS", 1, (const unsigned char[]){0xff, 1, 2, 'm', 'm', 0}, 6);
+    unsigned char number[7] = {4, 0};
+    const float frames = FRAMES;
+    memcpy(number + 2, &frames, sizeof frames); // a little-endian machine's float
+    if (strcmp(said, "LONG_FRAMES") == 0 || strcmp(said, "FRAMES") == 0)
+        put_entry(&file, said, 1, number, 7);
+    if (strcmp(said, "ACTUAL_END_FIELD") == 0) {
+        const unsigned char first[] = {2, 1, 2, 1, 0, 0, 0, 0};
+        const unsigned char last[] = {2, 1, 2, FRAMES & 0xff, FRAMES >> 8 & 0xff, FRAMES >> 16,
+                                      0, 0};
+        put_entry(&file, "ACTUAL_START_FIELD", 2, first, 8);
+        put_entry(&file, said, 2, last, 8);
+    }
+    memset(bytes, 0, count);
+    memcpy(bytes, file.bytes, HEAD);
+    maker last = {.processor = INTEL};
+    put_float(&last, 0, 123.0F);
+    memcpy(bytes + count - 16, last.bytes, 4);
+    return (hw_bytes){bytes, count};
+}
+
+static void test_c3d__a_long_record_is_whole_or_refused(void **state)
+{
+    (void)state;
+    static const char *const said[] = {"ACTUAL_END_FIELD", "LONG_FRAMES", "FRAMES"};
+    for (int i = 0; i < 3; i++) {
+        hw_test_room room = hw_test_open();
+        hw_gait_record record = {0};
+        CHECK_OK(&room.job, hw_gait_read(&room.job, make_long_c3d(&room, said[i]), &in_mm,
+                                         room.into, &record));
+        assert_int_equal(record.frame_count, 70000);
+        CHECK_NEAR(record.points[69999].x, 0.123, 1e-9, "m");
+        hw_test_close(&room);
+    }
+    hw_test_room room = hw_test_open();
+    hw_gait_record record = {0};
+    CHECK_FAILS(&room.job,
+                hw_gait_read(&room.job, make_long_c3d(&room, ""), &in_mm, room.into, &record),
+                HW_BAD_FORMAT, "no parameter says how many");
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_c3d__six_encodings_say_the_same),
+        cmocka_unit_test(test_c3d__a_long_record_is_whole_or_refused),
         cmocka_unit_test(test_c3d__what_cannot_be_is_refused),
         cmocka_unit_test(test_c3d__every_point_equals_the_exported_table),
         cmocka_unit_test(test_gait__the_open_files_are_what_their_readme_says),
@@ -598,11 +710,13 @@ int main(void)
         cmocka_unit_test(test_stance__of_the_open_walk),
         cmocka_unit_test(test_stance__of_the_open_c3d_plates),
         cmocka_unit_test(test_arch__of_a_made_walk_sinks_as_it_was_made),
+        cmocka_unit_test(test_arch__an_unseen_contact_is_no_height_of_zero),
         cmocka_unit_test(test_arch__markers_out_of_sight_give_no_height),
         cmocka_unit_test(test_pressure__a_print_by_hand),
         cmocka_unit_test(test_pressure__nothing_is_guessed),
         cmocka_unit_test(test_pressure__the_open_steps),
         cmocka_unit_test(test_pressure__a_film_gives_force_and_its_place),
+        cmocka_unit_test(test_pressure__a_film_is_cut_to_the_loaded_frames),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

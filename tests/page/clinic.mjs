@@ -130,3 +130,41 @@ export async function test_a_trial_is_added_and_its_pool_moves({ browser, server
     await axe(page, 'trials');
     noTroubles(troubles, /status of 4\d\d/);
 }
+
+export async function test_an_owner_ends_and_gives_back_a_users_access({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'owner');
+    await page.getByRole('link', { name: 'Settings' }).click();
+    const users = page.getByRole('region', { name: 'Users', exact: true });
+    await page.getByText('Add a user').click();
+    const form = page.locator('details', { has: page.getByText('Add a user') });
+    await form.getByLabel('Name *', { exact: true }).fill('Runa Mooring (invented)');
+    await form.getByLabel(/^Name to sign in with/).fill('mooring');
+    await form.getByLabel(/^First passphrase/).fill('rope and bollard at noon');
+    await form.getByLabel(/^Role/).selectOption('clinician');
+    await form.getByRole('button', { name: 'Add' }).click();
+    const row = users.locator('tr', { hasText: 'Runa Mooring' });
+    await row.getByText('Change Runa Mooring').click();
+    await row.getByLabel('may log injections').check();
+    await row.getByLabel(/^A new passphrase/).fill('another rope at midnight');
+    await row.getByRole('button', { name: 'Save' }).click();
+    await row.getByRole('cell', { name: 'injection', exact: true }).waitFor();
+    const tries = async (/** @type {string} */ passphrase) => page.evaluate(async (word) => {
+        const answer = await fetch('/api/session', { method: 'POST', credentials: 'omit', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ login: 'mooring', passphrase: word }) });
+        return answer.status;
+    }, passphrase);
+    assert.equal(await tries('rope and bollard at noon'), 401);
+    assert.equal(await tries('another rope at midnight'), 200);
+    await row.getByText('Change Runa Mooring').click();
+    await axe(page, 'changing a user');
+    await row.scrollIntoViewIfNeeded();
+    await shoot(page, 'users');
+    await row.getByRole('button', { name: /^End the access of/ }).click();
+    await row.getByText('may not sign in').waitFor();
+    assert.equal(await tries('another rope at midnight'), 401);
+    await row.getByText('Change Runa Mooring').click();
+    await row.getByRole('button', { name: /^Let in again/ }).click();
+    await row.getByText('may not sign in').waitFor({ state: 'detached' });
+    assert.equal(await tries('another rope at midnight'), 200);
+    noTroubles(troubles, /status of 401/);
+}

@@ -41,6 +41,29 @@ function crc(data) {
     return (sum ^ 0xffffffff) >>> 0;
 }
 
+/** An ultrasound picture as DICOM, explicit little endian, with pixels of 0.1 mm said and no region: made up. @param {number} columns @param {number} rows */
+function spacedDicom(columns, rows) {
+    const element = (/** @type {number} */ group, /** @type {number} */ number, /** @type {string} */ kind, /** @type {Buffer} */ value) => {
+        const even = value.length % 2 ? Buffer.concat([value, Buffer.from(kind === 'UI' ? '\0' : ' ')]) : value;
+        const head = Buffer.alloc(kind === 'OW' ? 12 : 8);
+        head.writeUInt16LE(group, 0);
+        head.writeUInt16LE(number, 2);
+        head.write(kind, 4);
+        if (kind === 'OW') head.writeUInt32LE(even.length, 8);
+        else head.writeUInt16LE(even.length, 6);
+        return Buffer.concat([head, even]);
+    };
+    const text = (/** @type {number} */ group, /** @type {number} */ number, /** @type {string} */ kind, /** @type {string} */ value) => element(group, number, kind, Buffer.from(value));
+    const short = (/** @type {number} */ number, /** @type {number} */ value) => element(0x28, number, 'US', Buffer.from([value & 255, value >> 8]));
+    const kind = '1.2.840.10008.5.1.4.1.1.6.1';
+    const meta = Buffer.concat([text(2, 2, 'UI', kind), text(2, 3, 'UI', '1.2.3'), text(2, 16, 'UI', '1.2.840.10008.1.2.1')]);
+    const length = Buffer.alloc(4);
+    length.writeUInt32LE(meta.length);
+    return Buffer.concat([Buffer.alloc(128), Buffer.from('DICM'), element(2, 0, 'UL', length), meta, text(8, 0x16, 'UI', kind), text(8, 0x60, 'CS', 'US'), short(2, 1),
+        text(0x28, 4, 'CS', 'MONOCHROME2'), short(0x10, rows), short(0x11, columns), text(0x28, 0x30, 'DS', '0.1\\0.1'), short(0x100, 8), short(0x101, 8), short(0x102, 7), short(0x103, 0),
+        element(0x7fe0, 0x10, 'OW', Buffer.alloc(columns * rows, 90))]);
+}
+
 /** The visit as it stands on the page. @param {any} page */
 async function leftFoot(page) {
     return page.evaluate(async () => {
@@ -113,6 +136,48 @@ export async function test_a_thickness_is_kept_only_with_both_edges_accepted({ b
     noTroubles(troubles, /400|422/);
 }
 
+export async function test_nothing_is_guessed_of_a_files_scale_or_unit({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'heelwright-unit-'));
+    fs.writeFileSync(path.join(folder, 'spaced.dcm'), spacedDicom(320, 240));
+    fs.writeFileSync(path.join(folder, 'walk.csv'), `Time,HEELx,HEELy,HEELz\n${Array.from({ length: 20 }, (_, i) => `${i / 100},${i},0,1`).join('\n')}\n`);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Ole Invented-Unit', 'UN-0001');
+    await goTo(page, 'Findings');
+    const picture = page.getByRole('region', { name: 'Ultrasound' }).locator('.us-side').first();
+    await picture.getByLabel(/ultrasound picture of the left heel/).setInputFiles(path.join(folder, 'spaced.dcm'));
+    await picture.locator('svg.us-picture').waitFor();
+    await picture.getByText('Marks as numbers').click();
+    await picture.getByLabel(/^Caliper/).fill('50, 100, 150, 100');
+    await picture.getByLabel(/^Caliper/).blur();
+    await picture.getByRole('alert').filter({ hasText: 'only when you confirm' }).waitFor();
+    await picture.getByLabel(/pixels of 0\.1 × 0\.1 mm/).check();
+    await picture.locator('.us-result', { hasText: 'Caliper 10 mm' }).waitFor();
+    await shoot(page, 'ultrasound-spacing');
+    // Any change of what is confirmed is a change of the reading.
+    await picture.getByLabel(/pixels of 0\.1 × 0\.1 mm/).uncheck();
+    await picture.getByRole('alert').filter({ hasText: 'only when you confirm' }).waitFor();
+    // A table of markers that names no unit: asked for, not taken as millimetres.
+    const walk = page.getByRole('region', { name: 'Gait and pressure' }).locator('.us-side').first();
+    await walk.getByLabel(/recorded walk of the left foot/).setInputFiles(path.join(folder, 'walk.csv'));
+    await walk.getByRole('alert').filter({ hasText: 'does not say its unit of length' }).waitFor();
+    assert.equal((await leftFoot(page)).walk, undefined);
+    await walk.getByLabel('Unit of length').selectOption('cm');
+    await walk.getByLabel(/recorded walk of the left foot/).setInputFiles(path.join(folder, 'walk.csv'));
+    await walk.getByText(/1 markers, 0 force plates/).waitFor();
+    assert.equal((await leftFoot(page)).walk.unit, 'cm');
+    await isSaved(page);
+    // What no page sends is refused all the same.
+    const answer = await page.evaluate(async (file) => {
+        const { person } = await import('/lib/state.js');
+        const { api } = await import('/lib/api.js');
+        return api.addWalk(person.value.id, new File([file], 'walk.csv'), 'ell').then(() => '', (trouble) => trouble.message);
+    }, fs.readFileSync(path.join(folder, 'walk.csv'), 'utf8'));
+    assert.match(answer, /'unit' may be mm, cm or m, not 'ell'/);
+    fs.rmSync(folder, { recursive: true });
+    noTroubles(troubles, /400|422/);
+}
+
 export async function test_a_walk_and_a_print_are_seen({ browser, server, LeftOut }) {
     const data = process.env.HEELWRIGHT_DATA;
     if (!data) throw new LeftOut('no shared open data');
@@ -129,6 +194,7 @@ export async function test_a_walk_and_a_print_are_seen({ browser, server, LeftOu
     await isSaved(page);
     const side = page.getByRole('region', { name: 'Gait and pressure' }).locator('.us-side').first();
     await side.getByLabel(/recorded walk of the left foot/).setInputFiles(`${data}/gait/walk1.trc`);
+    await side.getByLabel('Unit of length').selectOption('mm'); // the force table does not say it
     await side.getByLabel(/^Force plates of the same trial/).setInputFiles(`${data}/gait/walk1.forces`);
     await side.getByLabel(/^Plate of 7/).fill('6');
     await side.getByLabel(/^Plate of 7/).blur();

@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, isSaved, shoot, axe, noTroubles } from './browser.mjs';
 import { begin } from './visits.mjs';
 
 const MASS = 'Body mass, weighed';
@@ -168,4 +168,42 @@ export async function test_what_cannot_be_is_refused_beside_the_field({ browser,
     await isSaved(page);
     assert.equal(await page.getByLabel(MASS, { exact: true }).inputValue(), '82.5');
     noTroubles(troubles);
+}
+
+export async function test_a_stop_is_overruled_by_two_with_both_passphrases({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await signIn(page, server, 'clinician');
+    await begin(page, 'Runa Invented-Stop', 'HB-8003');
+    await page.evaluate(async () => {
+        const { visit } = await import('/lib/state.js');
+        const day = new Date(Date.now() - 10 * 86400000).toISOString().slice(0, 10);
+        visit.value.set('mass_kg', 75);
+        visit.value.set('feet.left.measures', { foot_length_mm: 255 });
+        visit.value.set('feet.left.heel_pain', { weeks_since_onset: 30, first_step_pain_0_10: 7 });
+        visit.value.set('past_treatments', [{ act: 'corticosteroid injection', date: day, foot: 'left', substance: 'methylprednisolone acetate', dose_mg: 40 }]);
+    });
+    await isSaved(page);
+    await goTo(page, 'Plan');
+    const stop = page.locator('.reason-stop', { hasText: 'sw-after-steroid' }).first();
+    await stop.getByRole('button', { name: 'Overrule …' }).click();
+    const dialog = page.getByRole('dialog', { name: 'Overrule a stop' });
+    const overrule = dialog.getByRole('button', { name: 'Overrule for this visit' });
+    await dialog.getByLabel('Why, for this person').fill('both agree, for the test');
+    await dialog.getByLabel(/I have read the rule/).check();
+    await dialog.getByLabel(/^Second clinician/).fill(server.users.owner.login);
+    assert.ok(await overrule.isDisabled(), 'a name alone is not enough');
+    await dialog.getByLabel(/second clinician’s passphrase/).fill('somebody guessing');
+    await overrule.click();
+    await dialog.getByRole('alert').filter({ hasText: 'do not fit together' }).waitFor();
+    assert.equal(await dialog.getByLabel(/second clinician’s passphrase/).inputValue(), '');
+    await dialog.getByLabel(/second clinician’s passphrase/).fill(server.users.owner.passphrase);
+    await shoot(page, 'overrule');
+    await axe(page, 'overruling');
+    await overrule.click();
+    await isSaved(page);
+    await stop.getByText('overruled for this visit').waitFor();
+    await stop.getByRole('button', { name: 'Let the stop stand again' }).click();
+    await isSaved(page);
+    await stop.getByRole('button', { name: 'Overrule …' }).waitFor();
+    noTroubles(troubles, /status of 403/);
 }

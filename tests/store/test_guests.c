@@ -3,6 +3,8 @@
 // out when somebody behind the database helps them.
 #include "seal/seal.h"
 #include "step_1_backup.h"
+#include "store/guest_internal.h"
+#include "store/job_internal.h"
 #include "suites.h"
 
 #include <pthread.h>
@@ -307,8 +309,8 @@ static void test_guests__open_nothing_but_their_own(void **state)
     hw_guest_close(one), hw_guest_close(two);
 }
 
-// Behind the database, and with the help of a guest that knows the key of the same job.
-static void test_guests__forged_and_swapped_parcels_are_found(void **state)
+// By whoever has the database alone.
+static void test_guests__swapped_parcels_and_keys_are_found(void **state)
 {
     hw_place *at = hw_place_of(state);
     hw_job *job = &at->room.job;
@@ -333,7 +335,7 @@ static void test_guests__forged_and_swapped_parcels_are_found(void **state)
     assert_string_equal(tasks[0].claim.id, home.claim.id);
     CHECK_FAILS(job, open_parcel(at, &home, &parcel), HW_BAD_FORMAT, "");
     CHECK_OK(job, hw_store_job_refuse(job, at->store, &home.claim, "computed anew"));
-    // the other one's list put where it does not belong: the row's proof does not hold
+    // the key of the one in the row of the other
     snprintf(line, sizeof line,
              "UPDATE job SET job_key = (SELECT job_key FROM job WHERE id = '%s') WHERE id = '%s'",
              tasks[0].claim.id, tasks[1].claim.id);
@@ -342,6 +344,195 @@ static void test_guests__forged_and_swapped_parcels_are_found(void **state)
                 HW_BAD_FORMAT, "was changed");
     CHECK_FAILS(job, hw_store_job_get(job, at->store, tasks[1].claim.id, at->room.into, &none),
                 HW_BAD_FORMAT, "was changed");
+    hw_guest_close(guest);
+}
+
+// What a guest's key and its role in the database let it write into a job's row: every column that changes, with a
+// proof that holds. NULL and -1 leave a column as it is.
+typedef struct forgery {
+    const char *what;
+    int state, tries;
+    const char *worker, *result, *news;
+    bool is_old;   // its last change lies a year back
+    hw_bytes list; // of a parcel; count 0 leaves it
+} forgery;
+
+static void forge(hw_place *at, hw_guest *guest, const char *id, const forgery *how)
+{
+    hw_job *job = &at->room.job;
+    hw_store *store = guest->store;
+    hw_task_row row = {0};
+    const int64_t now_ms = at->now_ms;
+    hw_store_enter(job, store);
+    CHECK_OK(job, hw_task_row_get(job, store, id, false, store->pending_into, &row));
+    if (how->state >= 0) row.state = how->state;
+    if (how->tries >= 0) row.tries = how->tries;
+    if (how->worker) row.worker = how->worker;
+    if (how->news) row.news = text(how->news);
+    if (how->result)
+        CHECK_OK(job, hw_task_seal(job, store, &row, "result", text(how->result),
+                                   store->pending_into, &row.result));
+    if (how->list.count) row.result = how->list;
+    row.lease_ms = 0;
+    if (how->is_old) at->now_ms -= 31536000000;
+    CHECK_OK(job, hw_task_row_change(job, store, &row));
+    at->now_ms = now_ms;
+    CHECK_OK(job, hw_store_leave(job, store, HW_OK));
+}
+
+// Two guests hold the key of the same jobs, so each can write the other's rows with a proof that holds. What a parcel
+// is, its list alone says, and that no other guest can seal.
+static void test_guests__a_list_forged_by_another_guest_is_not_believed(void **state)
+{
+    hw_place *at = hw_place_of(state);
+    hw_job *job = &at->room.job;
+    hw_guest *attic = hw_place_guest(at, "attic", NULL),
+             *cellar = hw_place_guest(at, "cellar", NULL);
+    hw_store_task tasks[3], home;
+    hw_store_parcel parcel;
+    hw_task_row rows[3] = {0};
+    unsigned char mark[HW_GUEST_MARK];
+    for (int i = 0; i < 3; i++) {
+        add(at, NULL, NULL);
+        at->now_ms += 1000;
+    }
+    CHECK_OK(job, claim(at, attic, &tasks[0]));
+    CHECK_OK(job, claim(at, attic, &tasks[1]));
+    CHECK_OK(job, claim(at, cellar, &tasks[2]));
+    for (int i = 0; i < 3; i++) CHECK_OK(job, deliver(at, i < 2 ? attic : cellar, &tasks[i].claim));
+    for (int i = 0; i < 3; i++)
+        CHECK_OK(job, hw_task_row_get(job, cellar->store, tasks[i].claim.id, false, at->room.into,
+                                      &rows[i]));
+    // attic's list of another job; cellar's own in attic's name
+    const forgery foreign = {"a list of another job", -1, -1, NULL, NULL, NULL, false,
+                             rows[1].result};
+    unsigned char *named = hw_arena_take(at->room.into, rows[2].result.count, 1);
+    memcpy(named, rows[2].result.at, rows[2].result.count);
+    assert_true(hw_seal_unhex(attic->id, mark, sizeof mark));
+    memcpy(named, mark, sizeof mark);
+    const forgery lent = {"a name lent", -1,   -1,    NULL,
+                          NULL,          NULL, false, {named, rows[2].result.count}};
+    forge(at, cellar, tasks[0].claim.id, &foreign);
+    forge(at, cellar, tasks[2].claim.id, &lent);
+    for (int i = 0; i < 3; i++) {
+        CHECK_OK(job, claim_home(at, true, &home));
+        assert_string_equal(tasks[i].claim.id, home.claim.id);
+        if (i == 1) { // untouched: still kept
+            CHECK_OK(job, open_parcel(at, &home, &parcel));
+            assert_string_equal("attic", parcel.guest);
+            finish(at, &home);
+            continue;
+        }
+        CHECK_FAILS(job, open_parcel(at, &home, &parcel), HW_BAD_FORMAT, "");
+        CHECK_OK(job, hw_store_job_refuse(job, at->store, &home.claim, "computed anew"));
+    }
+    hw_guest_close(attic), hw_guest_close(cellar);
+}
+
+// The forged row is told of, neither believed nor removed, and the jobs behind it go on.
+static void check_passed_over(hw_place *at, const char *id, const char *next)
+{
+    hw_job *job = &at->room.job;
+    hw_store_task task;
+    hw_store_tasks all;
+    hw_store_report report;
+    int removed = -1, met = 0;
+    char spoilt[HW_STORE_ID];
+    CHECK_FAILS(job, hw_store_job_get(job, at->store, id, at->room.into, &task), HW_BAD_FORMAT,
+                "was changed");
+    CHECK_OK(job, hw_store_job_list(job, at->store, 0, at->room.into, &all));
+    assert_int_equal(1, all.count);
+    assert_string_equal(next, all.tasks[0].claim.id);
+    CHECK_OK(job, hw_store_job_tidy(job, at->store, at->now_ms + 1000, &removed));
+    assert_int_equal(0, removed);
+    for (; hw_store_job_spoilt(at->store, met, spoilt); met++) assert_string_equal(id, spoilt);
+    assert_int_equal(1, met);
+    CHECK_FAILS(job, hw_store_verify(job, at->store, NULL, at->room.into, &report), HW_BAD_FORMAT,
+                id);
+    CHECK_OK(job, claim_home(at, false, &task));
+    assert_string_equal(next, task.claim.id);
+    finish(at, &task);
+}
+
+static void test_guests__what_a_guest_forges_in_a_row_is_passed_over(void **state)
+{
+    static const forgery forgeries[] = {
+        {"an end with a result", HW_STORE_DONE, -1, NULL, "{\"fit\":9}", NULL, false, {0}},
+        {"a failure", HW_STORE_FAILED, -1, NULL, NULL, NULL, false, {0}},
+        {"an end long ago", HW_STORE_CANCELLED, -1, NULL, NULL, NULL, true, {0}},
+        {"a state there is not", 7, -1, NULL, NULL, NULL, false, {0}},
+        {"tries there are not", -1, 9, NULL, NULL, NULL, false, {0}},
+        {"a name too long",
+         -1,
+         -1,
+         "guest-aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa",
+         NULL,
+         NULL,
+         false,
+         {0}},
+    };
+    hw_place *at = hw_place_of(state);
+    hw_job *job = &at->room.job;
+    for (size_t i = 0; i < sizeof forgeries / sizeof *forgeries; i++) {
+        hw_store_task task;
+        hw_guest *guest = hw_place_guest(at, forgeries[i].what, NULL);
+        const char *id = add(at, NULL, NULL);
+        CHECK_OK(job, claim(at, guest, &task));
+        at->now_ms += 1000;
+        const char *next = add(at, NULL, NULL);
+        forge(at, guest, id, &forgeries[i]);
+        hw_guest_close(guest);
+        check_passed_over(at, id, next);
+        bool is_server = at->is_server;
+        hw_place_tear_down(state); // the next in a place of its own
+        (is_server ? hw_place_set_up_server : hw_place_set_up)(state);
+        at = hw_place_of(state);
+        job = &at->room.job;
+    }
+}
+
+// An ended job set back to be done again: it would be done for ever, since its end cannot be written twice.
+static void test_guests__an_ended_job_set_back_is_not_done_again(void **state)
+{
+    hw_place *at = hw_place_of(state);
+    hw_job *job = &at->room.job;
+    hw_guest *guest = hw_place_guest(at, "attic", NULL);
+    hw_store_task task;
+    const char *id = add(at, NULL, NULL);
+    const forgery back = {"set back", HW_STORE_WAITING, 0, "", NULL, NULL, false, {0}};
+    CHECK_OK(job, claim_home(at, false, &task));
+    finish(at, &task);
+    at->now_ms += 1000;
+    const char *next = add(at, NULL, NULL);
+    forge(at, guest, id, &back);
+    CHECK_OK(job, claim_home(at, false, &task));
+    assert_string_equal(next, task.claim.id);
+    CHECK_FAILS(job, claim_home(at, false, &task), HW_NOT_FOUND, "no job waits");
+    hw_guest_close(guest);
+}
+
+// News are the guest's own words: nonsense in them keeps nobody from keeping what was delivered.
+static void test_guests__nonsense_for_news_stops_nobody(void **state)
+{
+    hw_place *at = hw_place_of(state);
+    hw_job *job = &at->room.job;
+    hw_guest *guest = hw_place_guest(at, "attic", NULL);
+    hw_store_task task;
+    hw_store_tasks all;
+    const char *id = add(at, NULL, NULL);
+    const forgery nonsense = {"news", -1, -1, NULL, NULL, "not sealed by anybody", false, {0}};
+    CHECK_OK(job, claim(at, guest, &task));
+    CHECK_OK(job, deliver(at, guest, &task.claim));
+    forge(at, guest, id, &nonsense);
+    const char *next = add(at, NULL, NULL);
+    CHECK_OK(job, hw_store_job_list(job, at->store, 0, at->room.into, &all));
+    assert_int_equal(1, all.count);
+    assert_string_equal(next, all.tasks[0].claim.id);
+    CHECK_OK(job, claim_home(at, true, &task));
+    assert_string_equal(id, task.claim.id);
+    finish(at, &task);
+    assert_int_equal(HW_STORE_DONE, look(at, id).state);
+    verify(at);
     hw_guest_close(guest);
 }
 
@@ -623,7 +814,11 @@ int hw_test_guests(void)
         BOTH(test_guests__lost_three_times_or_cancelled_it_is_ended_by_the_clinic),
         BOTH(test_guests__a_withdrawn_one_gets_nothing_and_is_not_believed),
         BOTH(test_guests__open_nothing_but_their_own),
-        BOTH(test_guests__forged_and_swapped_parcels_are_found),
+        BOTH(test_guests__swapped_parcels_and_keys_are_found),
+        BOTH(test_guests__a_list_forged_by_another_guest_is_not_believed),
+        BOTH(test_guests__what_a_guest_forges_in_a_row_is_passed_over),
+        BOTH(test_guests__an_ended_job_set_back_is_not_done_again),
+        BOTH(test_guests__nonsense_for_news_stops_nobody),
         BOTH(test_guests__lines_of_others_and_slips_are_refused),
         BOTH(test_guests__of_one_clinic_take_no_job_of_another),
         BOTH(test_guests__parcels_that_cannot_be_are_refused),

@@ -276,8 +276,9 @@ static void test_trace__made_up_bands_of_2_to_8_mm(void **state)
     CHECK_NEAR(bias, 0.0, 0.1e-3, "m");
     if (count >= 30)
         for (int k = 0; k < 3; k++) CHECK_NEAR(bias_of[k], 0.0, 0.1e-3, "m");
-    assert_true(within >= 0.95 * count);
-    assert_true(covered >= 0.85 * count);
+    // docs/ultrasound.md: of 60 all within 0.4 mm, 58 within their own interval. The same input gives the same result.
+    assert_int_equal(within, count);
+    assert_true(covered >= 58 * count / 60);
 }
 
 static void test_trace__the_same_picture_gives_the_same_bits(void **state)

@@ -158,7 +158,7 @@ export const api = {
     /** @param {string} side @param {any} earlier @param {any} later readings as visits keep them */
     thicknessChange: (side, earlier, later) => ask('POST', '/thickness-change', { side, earlier, later }),
     /** @param {string} person @param {File} file @param {string} unit @returns {Promise<{file: string, about: any}>} */
-    addWalk: (person, file, unit) => ask('PUT', `/people/${id(person)}/walks?name=${id(file.name)}&unit=${id(unit)}`, file),
+    addWalk: (person, file, unit) => ask('PUT', `/people/${id(person)}/walks?name=${id(file.name)}${unit ? `&unit=${id(unit)}` : ''}`, file),
     /** @param {string} hash @param {any} which plate, step, markers, mass */
     walk: (hash, which) => ask('POST', `/walks/${id(hash)}`, which),
     /** @param {string} person @param {File} file @returns {Promise<{file: string}>} */
@@ -178,6 +178,9 @@ export const api = {
     devices: async (code) => listOf(await ask('GET', `/devices?code=${id(code)}`), 'devices'),
     /** @param {string} old @param {string} fresh */
     newPassphrase: (old, fresh) => ask('POST', '/session/passphrase', { old, new: fresh }),
+
+    /** A second clinician agrees to overrule a rule. @param {{login: string, passphrase: string, person: string, rule: string, reason: string}} word @returns {Promise<{second: string}>} */
+    second: (word) => ask('POST', '/second', word),
 
     users: async () => listOf(await ask('GET', '/users'), 'users'),
     /** @param {any} user */

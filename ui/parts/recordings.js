@@ -51,19 +51,20 @@ function lengthOf(record, side) {
 function Walk({ record, side }) {
     const path = `feet.${side}.walk`;
     const kept = record.at(path);
-    const [unit, setUnit] = useState('mm');
+    const [unit, setUnit] = useState('');
     const id = useId('walk');
     const take = async (/** @type {File} */ file, /** @type {'file'|'forces_file'} */ key) => {
         const got = await api.addWalk(person.peek()?.id ?? '', file, unit);
-        record.set(path, key === 'file' ? { file: got.file, name: file.name, unit } : { ...kept, forces_file: got.file });
+        record.set(path, key === 'file' ? { file: got.file, name: file.name, ...(unit ? { unit } : {}) } : { ...kept, forces_file: got.file });
         record.save();
         return `${got.about.kind}: ${got.about.markers.length} markers, ${got.about.plates} force plates.`;
     };
     return html`
         <h4>Walk</h4>
         ${kept?.file && html`<${Stance} record=${record} side=${side} kept=${kept} key=${kept.file} />`}
-        ${mayWrite('visit') && html`<div class="field"><label for=${id}>Unit of length, where the file does not say it</label>
-            <select id=${id} value=${unit} onChange=${(/** @type {any} */ e) => setUnit(e.currentTarget.value)}><option>mm</option><option>cm</option><option>m</option></select></div>`}
+        ${mayWrite('visit') && html`<div class="field"><label for=${id}>Unit of length</label>
+            <select id=${id} value=${unit} onChange=${(/** @type {any} */ e) => setUnit(e.currentTarget.value)}>
+                <option value="">as the file says</option><option>mm</option><option>cm</option><option>m</option></select></div>`}
         <${Upload} label=${kept?.file ? 'Another recording' : `Drop a recorded walk of the ${side} foot, or choose a file`} isSmall=${!!kept?.file} kinds=${KINDS}
             note="C3D, TRC, force tables" onTake=${(/** @type {File} */ file) => take(file, 'file')} />
         ${kept?.file && html`<${Upload} label="Force plates of the same trial, where they stand in a file of their own" isSmall kinds=${KINDS} note="" onTake=${(/** @type {File} */ file) => take(file, 'forces_file')} />`}`;
@@ -137,7 +138,7 @@ function Pressure({ record, side }) {
                 <div class="field"><label for=${`${id}-unit`}>Unit</label><select id=${`${id}-unit`} disabled=${disabled} value=${kept.unit ?? ''} onChange=${(/** @type {any} */ e) => set('unit', e.currentTarget.value)}>
                     <option value="">as the file says</option><option>kPa</option><option>N/cm2</option></select></div></div></details>`}
         ${fault && html`<p class="fault" role="alert">${fault}</p>`}
-        ${answer && html`<table class="regions"><caption>Peak picture: ${number(answer.length_mm, 0)} × ${number(answer.breadth_mm, 0)} mm, arch index ${number(answer.arch_index, 3)}</caption>
+        ${answer && html`<table class="regions"><caption>Highest pressure in each cell: ${number(answer.length_mm, 0)} × ${number(answer.breadth_mm, 0)} mm, arch index ${number(answer.arch_index, 3)}</caption>
             <thead><tr><th scope="col">Region</th><th scope="col" class="num">Contact, cm²</th><th scope="col" class="num">Peak, kPa</th><th scope="col" class="num">Mean, kPa</th></tr></thead>
             <tbody>${REGIONS.map((name) => html`<tr key=${name}><th scope="row">${name}</th><td class="num">${number(answer[name].contact_area_cm2, 1)}</td><td class="num">${number(answer[name].peak_kPa, 0)}</td><td class="num">${number(answer[name].mean_kPa, 0)}</td></tr>`)}</tbody></table>
             <p class="note">${answer.note}</p>`}

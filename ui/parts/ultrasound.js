@@ -12,7 +12,7 @@ import { Upload } from './upload.js';
 
 /** @typedef {'left'|'right'} Side */
 /** @typedef {import('../lib/record.js').EditedRecord} EditedRecord */
-/** @typedef {{frame?: number, ruler?: number[], ruler_mm?: number, caliper?: number[], box?: number[], site_x?: number, edges?: string, corrections?: number[][]}} Marks */
+/** @typedef {{frame?: number, ruler?: number[], ruler_mm?: number, caliper?: number[], box?: number[], site_x?: number, edges?: string, corrections?: number[][], spacing_confirmed?: boolean}} Marks */
 
 const SITES = ["heel bone's front edge", 'midfoot', 'other'];
 const PLANES = ['longitudinal', 'transverse'];
@@ -109,7 +109,7 @@ function Workbench({ record, side, kept }) {
                 <button type="button" key=${one.key} aria-pressed=${tool === one.key} onClick=${() => { choose(one.key); setFirst(null); }}>${one.name}</button>`)}</div>
             <p class="note">${TOOLS.find((one) => one.key === tool)?.hint}${first ? ' One more.' : ''}</p>`}
             ${found && html`<${Picture} side=${side} kept=${kept} marks=${marks} found=${isFresh ? found : { ...found, trace: null, caliper: null }} first=${first} onTouch=${mayWrite('visit') ? touch : undefined} />`}
-            ${found && html`<${Says} side=${side} about=${found} />`}
+            ${found && html`<${Says} side=${side} about=${found} /><${Spacing} side=${side} about=${found} marks=${marks} onChange=${change} />`}
             <${MarkFields} marks=${marks} frames=${found?.frames ?? 1} onChange=${change} />
             ${fault && html`<p class="fault" role="alert">${fault}</p>`}
             ${isFresh && found.caliper && html`<p class="us-result">Caliper <strong>${number(found.caliper.length_mm, 2)} mm</strong> ±${number(found.caliper.half_width_95_mm, 2)} mm; scale: ${found.caliper.scale.from}${found.caliper.scale.warning && `, ${found.caliper.scale.warning}`}.</p>`}
@@ -162,6 +162,18 @@ function Says({ side, about }) {
     return html`
         <p class="note">${about.kind}. ${words.length ? `The file says: ${words.join(', ')}. Is that this person?` : 'The file does not say whom it shows: make sure it is this person.'}</p>
         ${told && told !== side && html`<p class="caution" role="alert">The file says ${told}; this is the ${side} heel.</p>`}`;
+}
+
+/** A pixel spacing that the file does not call calibrated counts only when a person says so. @param {{side: Side, about: any, marks: Marks, onChange: (more: Marks) => void}} props */
+function Spacing({ side, about, marks, onChange }) {
+    const spacing = about.pixel_spacing;
+    // By PS3.3 C.8.5.5: two-dimensional, both axes in centimetres. Such a region's own scale counts.
+    const hasScale = about.regions.some((/** @type {any} */ one) => one.spatial_format === 1 && one.units_x === 3 && one.units_y === 3);
+    if (!spacing || spacing.is_calibrated || hasScale) return null;
+    return html`<label class="us-accept"><input type="checkbox" checked=${marks.spacing_confirmed === true} disabled=${!mayWrite('visit')}
+        onChange=${(/** @type {any} */ e) => onChange({ spacing_confirmed: e.currentTarget.checked || undefined })} />${' '}
+        The file gives pixels of ${number(spacing.between_columns_mm, 3)} × ${number(spacing.between_rows_mm, 3)} mm and does not say that they hold for this picture of the ${side} heel: I have
+        compared them with its depth scale, and they do</label>`;
 }
 
 const LISTS = /** @type {{key: 'ruler'|'caliper'|'box', label: string}[]} */ ([
@@ -225,7 +237,7 @@ function Acceptance({ record, side, kept, trace, frame, marks }) {
         <label class="us-accept"><input type="checkbox" checked=${seen[key]} disabled=${!mayWrite('visit')} onChange=${(/** @type {any} */ e) => see({ ...seen, [key]: e.currentTarget.checked })} /> ${text}</label>`;
     return html`
         <div class="us-result">
-            <p>Proposed: <strong>${number(trace.thickness_mm, 2)} mm</strong> at the site, 95 % of repeated tracings within ${number(trace.half_width_95_mm, 2)} mm; along the trace ${number(trace.least_mm, 1)} to ${number(trace.most_mm, 1)} mm. Scale: ${trace.scale.from}${trace.scale.warning && `, ${trace.scale.warning}`}.</p>
+            <p>Proposed: <strong>${number(trace.thickness_mm, 2)} mm</strong> at the site, 95 % within ${number(trace.half_width_95_mm, 2)} mm, of tracing, pixel, scale and blur; along the trace ${number(trace.least_mm, 1)} to ${number(trace.most_mm, 1)} mm. Scale: ${trace.scale.from}${trace.scale.warning && `, ${trace.scale.warning}`}.</p>
             <p class="note">${trace.echo_ratio !== null && `Brightness ${number(trace.echo_ratio, 2)} of that of the 2 mm above; ${number(100 * trace.dark_share, 0)} % of the band is darker than half of it (by our own measure; it hangs on the machine's settings). `}${trace.note}</p>
             <div class="fields"><${ChoiceField} record=${face} path=${`feet.${side}.ultrasound.site`} label="Site" words=${SITES} canBeNotAsked=${false} />
                 <${ChoiceField} record=${face} path=${`feet.${side}.ultrasound.plane`} label="Plane" words=${PLANES} canBeNotAsked=${false} /></div>
@@ -249,7 +261,7 @@ function AgainstEarlier({ side, kept }) {
                 .sort((a, b) => (a.body.visit_date < b.body.visit_date ? 1 : -1))[0];
             if (!earlier) return 'No earlier picture of this side has an accepted thickness.';
             const change = await api.thicknessChange(side, earlier.body.feet[side].ultrasound, kept);
-            return `Since ${earlier.body.visit_date}: ${change.change_mm > 0 ? '+' : ''}${number(change.change_mm, 2)} mm, ±${number(change.half_width_95_mm, 2)} mm by tracing alone${change.is_beyond_tracing ? '' : ': no more than tracing varies'}; probe and hand are not in it.`;
+            return `Since ${earlier.body.visit_date}: ${change.change_mm > 0 ? '+' : ''}${number(change.change_mm, 2)} mm, ±${number(change.half_width_95_mm, 2)} mm of tracing, pixel, scale and blur${change.is_beyond_tracing ? '' : ': no more than they vary'}; probe and hand are not in it.`;
         };
         look().then((told) => !isOld && say(told), (trouble) => !isOld && trouble instanceof Refusal && say(`Not compared: ${trouble.message}`));
         return () => {

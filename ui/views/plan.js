@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Plan: three columns (unload, settle, heal), the weeks, what the rules say, what keeps it from release.
 import { html, useState, classes, useId } from '../lib/ui.js';
-import { visit, computation, vocabulary, session, mayWrite, role } from '../lib/state.js';
-import { api } from '../lib/api.js';
+import { visit, person, computation, vocabulary, session, mayWrite, role } from '../lib/state.js';
+import { api, Refusal } from '../lib/api.js';
 import { today } from '../lib/dates.js';
 import { bandText, dateText, plural, sentenceCase, signed, verdictParts } from '../lib/format.js';
 import { Progress } from '../parts/progress.js';
@@ -113,12 +113,18 @@ function Choose({ option, record, plan, isIn }) {
 /** @param {{reason: any, record: EditedRecord}} props */
 function Reason({ reason, record }) {
     const [isOpen, open] = useState(false);
-    const mayOverrule = reason.kind === 'stop' && !reason.overruled && (role.value === 'clinician' || role.value === 'owner');
+    const mayOverrule = reason.kind === 'stop' && (role.value === 'clinician' || role.value === 'owner') && mayWrite('visit');
+    const kept = /** @type {any[]} */ (record.at('overruled') ?? []);
+    const takeBack = () => {
+        const left = kept.filter((one) => one.rule !== reason.rule);
+        record.set('overruled', left.length ? left : undefined);
+    };
     return html`
         <div class=${`reason reason-${reason.kind}`}>
             <p><strong>${sentenceCase(reason.kind)}</strong> ${reason.sentence} ${reason.reading && html`<span class="reading">(${reason.reading})</span>`}</p>
             <p class="small">Row <code>${reason.rule}</code> · ${citation(reason.source)}${reason.overruled ? ' · overruled for this visit' : ''}
-                ${mayOverrule && html` <button type="button" class="quiet" onClick=${() => open(true)}>Overrule …</button>`}</p>
+                ${mayOverrule && !reason.overruled && html` <button type="button" class="quiet" onClick=${() => open(true)}>Overrule …</button>`}
+                ${mayOverrule && kept.some((one) => one.rule === reason.rule) && html` <button type="button" class="quiet" onClick=${takeBack}>Let the stop stand again</button>`}</p>
             ${isOpen && html`<${Overrule} reason=${reason} record=${record} onClose=${() => open(false)} />`}
         </div>`;
 }
@@ -127,20 +133,34 @@ function Reason({ reason, record }) {
 function Overrule({ reason, record, onClose }) {
     const [why, setWhy] = useState('');
     const [second, setSecond] = useState('');
+    const [passphrase, setPassphrase] = useState('');
     const [isSure, sure] = useState(false);
-    const ids = { why: useId('why'), second: useId('second') };
-    const keep = () => {
-        record.set('overruled', [...(record.at('overruled') ?? []), { rule: reason.rule, reason: why.trim(), clinician: session.value?.user?.login, second: second.trim() }]);
-        onClose();
+    const [fault, setFault] = useState('');
+    const ids = { why: useId('why'), second: useId('second'), passphrase: useId('passphrase') };
+    const isWhole = why.trim() && second.trim() && passphrase && second.trim() !== session.value?.user?.login && isSure;
+    const keep = async () => {
+        const row = { rule: reason.rule, reason: why.trim() };
+        try {
+            const agreed = await api.second({ ...row, person: person.peek()?.id ?? '', login: second.trim(), passphrase });
+            record.set('overruled', [...(record.at('overruled') ?? []), { ...row, clinician: session.value?.user?.login, second: agreed.second }]);
+            onClose();
+        } catch (trouble) {
+            if (!(trouble instanceof Refusal)) throw trouble;
+            setPassphrase('');
+            setFault(trouble.message);
+        }
     };
     return html`
         <${Dialog} title="Overrule a stop" onClose=${onClose}>
             <p><strong>${reason.sentence}</strong> ${reason.reading}</p>
-            <p>Row ${reason.rule}, ${citation(reason.source)}. It stays on record for this visit, with your name. Rows of kind never cannot be overruled.</p>
+            <p>Row ${reason.rule}, ${citation(reason.source)}. It stays on record for this visit, with both names. Rows of kind never cannot be overruled.</p>
             <div class="field"><label for=${ids.why}>Why, for this person</label><textarea id=${ids.why} value=${why} onInput=${(/** @type {any} */ e) => setWhy(e.currentTarget.value)} /></div>
-            <div class="field"><label for=${ids.second}>Second clinician who agrees (name to sign in with)</label><input id=${ids.second} type="text" value=${second} onInput=${(/** @type {any} */ e) => setSecond(e.currentTarget.value)} /></div>
             <label class="pick"><input type="checkbox" checked=${isSure} onChange=${() => sure(!isSure)} /> I have read the rule and decide against it</label>
-            <p class="actions"><button type="button" class="alarm" disabled=${!why.trim() || !second.trim() || second.trim() === session.value?.user?.login || !isSure} onClick=${keep}>Overrule for this visit</button></p>
+            <p>A second clinician reads this and agrees here, by their own passphrase.</p>
+            <div class="field"><label for=${ids.second}>Second clinician (name to sign in with)</label><input id=${ids.second} type="text" autocomplete="off" value=${second} onInput=${(/** @type {any} */ e) => setSecond(e.currentTarget.value)} /></div>
+            <div class="field"><label for=${ids.passphrase}>The second clinician’s passphrase</label><input id=${ids.passphrase} type="password" autocomplete="off" value=${passphrase} onInput=${(/** @type {any} */ e) => setPassphrase(e.currentTarget.value)} /></div>
+            <p class="fault" role="alert">${fault}</p>
+            <p class="actions"><button type="button" class="alarm" disabled=${!isWhole} onClick=${keep}>Overrule for this visit</button></p>
         </${Dialog}>`;
 }
 

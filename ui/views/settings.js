@@ -72,24 +72,58 @@ function OwnQuestionnaires() {
 
 const ROLES = ['clinician', 'assistant', 'maker', 'owner'];
 
+const RIGHTS = [{ key: 'injection', label: 'may log injections', kind: 'check' }, { key: 'focused_shockwave', label: 'may log focused shockwave', kind: 'check' }];
+
+/** What was ticked as the list the server keeps. @param {any} typed */
+function withPermissions({ injection, focused_shockwave, ...user }) {
+    return { ...user, permissions: [injection && 'injection', focused_shockwave && 'focused_shockwave'].filter(Boolean) };
+}
+
 function Users() {
     const { rows, setRows } = useRows(() => api.users(), []);
+    const reload = async () => setRows(await api.users());
     const add = async (/** @type {any} */ typed) => {
-        const { injection, focused_shockwave, ...user } = typed;
-        await api.addUser({ ...user, permissions: [injection && 'injection', focused_shockwave && 'focused_shockwave'].filter(Boolean) });
-        setRows(await api.users());
+        await api.addUser(withPermissions(typed));
+        await reload();
     };
     return html`
         <section class="card"><h2>Users</h2>
-            <table><thead><tr><th scope="col">Name</th><th scope="col">Signs in with</th><th scope="col">Role</th><th scope="col">May also</th></tr></thead>
-                <tbody>${(rows ?? []).map((/** @type {any} */ row) => {
-                    const user = row.body ?? row;
-                    return html`<tr><th scope="row">${user.name}</th><td>${user.login}</td><td>${user.role}</td><td>${(user.permissions ?? []).map((/** @type {string} */ one) => one.replace('_', ' ')).join(', ')}</td></tr>`;
-                })}</tbody></table>
+            <div class="table-room" tabindex="0" role="region" aria-label="Users"><table>
+                <thead><tr><th scope="col">Name</th><th scope="col">Signs in with</th><th scope="col">Role</th><th scope="col">May also</th><th scope="col">Change</th></tr></thead>
+                <tbody>${(rows ?? []).map((/** @type {any} */ user) => html`<${User} key=${`${user.id} ${user.version}`} user=${user} onDone=${reload} />`)}</tbody></table></div>
             <details><summary>Add a user</summary><${AddForm} button="Add" onSubmit=${add} rows=${[
-                { key: 'name', label: 'Name', kind: 'text', isNeeded: true }, { key: 'login', label: 'Name to sign in with', kind: 'text', isNeeded: true }, { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true },
-                { key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, { key: 'injection', label: 'may log injections', kind: 'check' }, { key: 'focused_shockwave', label: 'may log focused shockwave', kind: 'check' }]} /></details>
+                { key: 'name', label: 'Name', kind: 'text', isNeeded: true },
+                { key: 'login', label: 'Name to sign in with', kind: 'text', isNeeded: true },
+                { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true, hint: 'To be changed by its owner after signing in: Settings, Your passphrase.' },
+                { key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, ...RIGHTS]} /></details>
         </section>`;
+}
+
+/** One user: rights, a new passphrase, and whether they may sign in at all. @param {{user: any, onDone: () => Promise<any>}} props */
+function User({ user, onDone }) {
+    const permissions = /** @type {string[]} */ (user.permissions ?? []);
+    const start = { role: user.role, injection: permissions.includes('injection'), focused_shockwave: permissions.includes('focused_shockwave') };
+    const [fault, setFault] = useState('');
+    const save = async (/** @type {any} */ body) => {
+        await api.saveUser(user.id, { version: user.version, ...body });
+        await onDone();
+    };
+    const letIn = async (/** @type {boolean} */ active) => {
+        try {
+            await save({ active });
+        } catch (trouble) {
+            if (!(trouble instanceof Refusal)) throw trouble;
+            setFault(trouble.message);
+        }
+    };
+    return html`<tr><th scope="row">${user.name}${!user.active && html` <small>may not sign in</small>`}</th><td>${user.login}</td><td>${user.role}</td>
+        <td>${permissions.map((one) => one.replace('_', ' ')).join(', ')}</td>
+        <td><details><summary>Change ${user.name}</summary>
+            <${AddForm} button="Save" start=${start} onSubmit=${(/** @type {any} */ typed) => save(withPermissions(typed))}
+                rows=${[{ key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, ...RIGHTS,
+                    { key: 'passphrase', label: 'A new passphrase, where the old one is lost', kind: 'password', hint: 'Signs them out everywhere.' }]} />
+            <p class="actions"><button type="button" class=${user.active ? 'alarm' : ''} onClick=${() => letIn(!user.active)}>${user.active ? 'End the access of' : 'Let in again:'} ${user.name}</button></p>
+            <p class="fault" role="alert">${fault}</p></details></td></tr>`;
 }
 
 /** Machines that compute without the clinic's key: registered by the line they print, given the clinic's line back. */
