@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "stats.h"
+#include "funnel.h"
 
 #define MATHLIB_STANDALONE 1
 #include <Rmath.h>

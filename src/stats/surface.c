@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "surface.h"
+#include "num/num.h"
 
 #include <math.h>
 #include <nlopt.h>
