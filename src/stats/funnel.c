@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "funnel.h"
+#include "fit.h"
 
 #define MATHLIB_STANDALONE 1
 #include <Rmath.h>
