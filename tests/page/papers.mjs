@@ -36,9 +36,10 @@ export async function test_the_owner_takes_the_caseload_away_with_and_without_pe
     const { page, troubles } = await open(browser);
     await signIn(page, server, 'owner');
     await goTo(page, 'Caseload');
-    for (const name of ['By treatment first given', 'Beside published results', 'Adverse events', 'To be called', 'What the books hold'])
+    for (const name of ['By treatment first given', /^Until the pain is gone/, 'Beside published results', 'Adverse events', 'To be called', 'What the books hold'])
         await page.getByRole('heading', { name }).waitFor();
     await page.getByText('bruise over the heel').waitFor();
+    await page.locator('#two-groups').getByText('Peto and Peto', { exact: false }).first().waitFor();
     await page.getByText('No signal.').waitFor();
     await axe(page, 'caseload');
     await page.setViewportSize({ width: 1200, height: 4200 });
