@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "clinic.h"
+#include "pools.h"
 
 #include <string.h>
 

@@ -1,6 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "pool.h"
-#include "fit.h"
 #include "moderate.h"
 
 #define MATHLIB_STANDALONE 1
