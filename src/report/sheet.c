@@ -46,6 +46,15 @@ double sheet_print(sheet *on, const hw_pdf_ink *ink, const double place[3], cons
     return sheet_text(on, ink, "P", place, text);
 }
 
+double sheet_signature(sheet *on, double y, const char *who)
+{
+    if (y > SHEET_FLOOR - 6.0) y = sheet_page(on);
+    return sheet_print(on, &sheet_small, (const double[3]){SHEET_MARGIN, y + 1.6, SHEET_INNER},
+                       "%s: ______________________________   Signature: "
+                       "____________________________   Date: ______________",
+                       who);
+}
+
 // Whole per cent without a minus before nothing.
 static double whole_percent(double fraction)
 {

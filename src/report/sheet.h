@@ -60,7 +60,10 @@ double sheet_text(sheet *sheet, const hw_pdf_ink *ink, const char *tag, const do
 double sheet_head(sheet *sheet, double y, const char *text);
 double sheet_line(sheet *sheet, double y, const char *text);
 
-/// The same from a format, at most 600 bytes.
+/// Where somebody signs, on a page of its own where there is no room left; the y below.
+double sheet_signature(sheet *sheet, double y, const char *who);
+
+/// Text from a format, at most 600 bytes.
 double sheet_print(sheet *sheet, const hw_pdf_ink *ink, const double place[3], const char *format,
                    ...) __attribute__((format(printf, 4, 5)));
 

@@ -77,6 +77,7 @@ hw_status sheet_course_pages(sheet *on)
     double y = sheet_head(on, sheet_page(on), "What was given");
     y = given_table(on, y);
     if (y > SHEET_FLOOR - 40.0) y = sheet_page(on);
-    ratings_table(on, sheet_head(on, y, "Ratings, lower is better"));
+    y = ratings_table(on, sheet_head(on, y, "Ratings, lower is better"));
+    sheet_signature(on, y + 3.0, "Seen and found right, clinician");
     return hw_job_ask(on->job);
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The second page: the three principles side by side, then the weeks.
+// The second page: the three principles side by side, then the weeks, what is ordered, who signs.
 #include "sheet.h"
 
 #include <stdio.h>
@@ -158,7 +158,7 @@ static double timeline_row(sheet *on, const hw_entry *entry, bool is_pair, doubl
     return low + 0.4;
 }
 
-static void timeline(sheet *on, double y)
+static double timeline(sheet *on, double y)
 {
     const hw_plan *plan = on->report->plan;
     y = sheet_text(on, &sheet_heading, "H2", (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
@@ -172,6 +172,83 @@ static void timeline(sheet *on, double y)
         i += is_pair;
     }
     hw_pdf_untag(on->pdf);
+    return y;
+}
+
+// One number of an order with its band and where it comes from.
+static double order_line(sheet *on, const hw_order_line *line, double y)
+{
+    char value[80];
+    if (line->low < line->high)
+        snprintf(value, sizeof value, "%.4g (%.4g to %.4g)", line->value, line->low, line->high);
+    else
+        snprintf(value, sizeof value, "%.4g", line->value);
+    if (y > SHEET_FLOOR - 5.0) y = sheet_page(on);
+    return sheet_print(on, &sheet_small,
+                       (const double[3]){SHEET_MARGIN + 4.0, y, SHEET_INNER - 4.0},
+                       "%s: %s%s%s = %s [%s]", line->name, value, line->unit[0] ? " " : "",
+                       line->unit, line->formula, line->source);
+}
+
+// What was typed, as it was typed.
+static double ordered_values(sheet *on, const hw_order *of, double y)
+{
+    const struct {
+        hw_maybe value;
+        const char *unit;
+    } all[] = {{of->dose_mg, "mg"},
+               {of->concentration_percent, "%"},
+               {of->volume_mL, "mL"},
+               {of->sessions, "sessions"},
+               {of->pulses, "pulses"},
+               {of->rate_Hz, "Hz"},
+               {of->pressure_bar, "bar"},
+               {of->energy_mJ_per_mm2, "mJ/mm2 as declared"},
+               {of->blood_mL, "mL of blood"},
+               {of->citrate_mL, "mL of citrate"},
+               {of->plasma_mL, "mL of plasma"}};
+    char text[300] = "";
+    for (size_t i = 0; i < sizeof all / sizeof *all; i++) {
+        const size_t used = strlen(text);
+        if (all[i].value.known)
+            snprintf(text + used, sizeof text - used, "%s%.6g %s",
+                     used ? ", " : "ordered: ", all[i].value.value, all[i].unit);
+    }
+    if (!text[0]) return y;
+    return sheet_text(on, &sheet_small, "P",
+                      (const double[3]){SHEET_MARGIN + 4.0, y, SHEET_INNER - 4.0}, text);
+}
+
+static double order_entry(sheet *on, const hw_order_sheet *of, double y)
+{
+    const hw_order *order = of->order;
+    if (y > SHEET_FLOOR - 10.0) y = sheet_page(on);
+    y = sheet_print(on, &sheet_small_strong, (const double[3]){SHEET_MARGIN, y + 0.6, SHEET_INNER},
+                    "%s, %s%s%s%s%s", hw_act_rows()[order->act].word,
+                    order->side == HW_SIDE_UNKNOWN ? "no foot said"
+                    : order->side == HW_SIDE_LEFT  ? "left foot"
+                                                   : "right foot",
+                    order->substance ? ": " : "", order->substance ? order->substance : "",
+                    of->bound ? "; the limit that bound: " : "", of->bound ? of->bound : "");
+    y = ordered_values(on, order, y);
+    for (int i = 0; i < of->line_count; i++) y = order_line(on, &of->lines[i], y);
+    for (int i = 0; i < of->faults.count; i++) {
+        if (y > SHEET_FLOOR - 5.0) y = sheet_page(on);
+        y = sheet_print(
+            on, &sheet_small_strong, (const double[3]){SHEET_MARGIN + 4.0, y, SHEET_INNER - 4.0},
+            "TO BE SETTLED, %s: %s", of->faults.rows[i].key, of->faults.rows[i].sentence);
+    }
+    return y;
+}
+
+static double orders(sheet *on, double y)
+{
+    const hw_plan *plan = on->report->plan;
+    if (plan->order_count == 0) return y;
+    if (y > SHEET_FLOOR - 20.0) y = sheet_page(on);
+    y = sheet_head(on, y, "Ordered, worked out for this person");
+    for (int i = 0; i < plan->order_count; i++) y = order_entry(on, &plan->orders[i], y);
+    return y;
 }
 
 static bool hurts_on_both(const hw_report *report)
@@ -185,7 +262,7 @@ hw_status sheet_plan_page(sheet *on)
     double y = sheet_page(on), low = y;
     // The weeks need about 3.6 mm each; the options get what is left above them. Of two painful heels
     // there is so much that both get a page.
-    double weeks = 10.0;
+    double weeks = 16.0;
     for (int i = 0; i < on->report->plan->entry_count; i++)
         weeks += is_twin_of_next(on->report->plan, i) ? 0.0 : 3.6;
     bool has_own_page = hurts_on_both(on->report);
@@ -195,6 +272,7 @@ hw_status sheet_plan_page(sheet *on)
         const double place[3] = {SHEET_MARGIN + i * width, y, width - 4.0};
         low = fmax(low, column(on, (hw_principle)i, place, SHEET_FLOOR - weeks));
     }
-    timeline(on, has_own_page ? sheet_page(on) : low + 2.0);
+    y = orders(on, timeline(on, has_own_page ? sheet_page(on) : low + 2.0));
+    sheet_signature(on, y, "Clinician, name and registration");
     return hw_job_ask(on->job);
 }

@@ -128,7 +128,7 @@ void test_books__the_export_without_people_has_an_order_of_its_own(void **state)
     enum { PEOPLE = 12 };
     static const char *const acts[2] = {"taping", "insole"};
     static const hw_pain_score scores[2] = {{0, 7}, {6, 4}};
-    char names[PEOPLE][8];
+    char names[PEOPLE][16];
     hw_app_heel heels[2 * PEOPLE];
     hw_heel_course courses[2 * PEOPLE];
     hw_app_given given[PEOPLE];

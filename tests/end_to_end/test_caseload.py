@@ -217,7 +217,7 @@ def test_the_treatment_record_says_who_what_when_and_which_foot():
     path.write_bytes(body if isinstance(body, bytes) else bytes(body))
     text = paper_text(path)
     assert status == 200 and "Treatment record of HB-0178" in text and "INVENTED" in text
-    for word in ("radial shockwave", "2000 pulses", "2.5 bar", "bruise over the heel", "left", "Ratings", "page 1 of"):
+    for word in ("radial shockwave", "2000 pulses", "2.5 bar", "bruise over the heel", "left", "Ratings", "Signature", "page 1 of"):
         assert word in text, word
 
 

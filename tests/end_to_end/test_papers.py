@@ -144,6 +144,24 @@ def test_every_figure_says_in_words_what_it_shows():
         assert any("toes back" in w for w in words) and any("knee bent" in w for w in words)
 
 
+def test_the_plan_holds_what_is_ordered_and_where_to_sign():
+    """Facts 5.1 and 7.4: 3 x 2000 pulses; 81.3 kg, lidocaine 1 %, 5 mL = 50 mg of at most 200 mg, the cap."""
+    need("pdftotext")
+
+    def ordered(case):
+        nothing_against(case)
+        case["orders"] = [
+            {"act": "radial shockwave", "foot": "left", "sessions": 3, "pulses": 2000, "rate_Hz": 10, "pressure_bar": 2.5},
+            {"act": "local anaesthetic", "foot": "left", "substance": "lidocaine", "concentration_percent": 1, "volume_mL": 5}]
+
+    with tempfile.TemporaryDirectory() as folder:
+        text = text_of(demo(folder, ordered) / "plan.pdf")
+        check_order(text, ["Week by week", "Ordered, worked out for this person", "radial shockwave, left foot",
+                           "ordered: 3 sessions, 2000 pulses, 10 Hz, 2.5 bar", "pulses of the course: 6000 =",
+                           "local anaesthetic, left foot: lidocaine; the limit that bound: absolute cap",
+                           "dose: 50 mg = mL x % x 10", "Clinician, name and registration", "Signature", "Date"])
+
+
 def test_papers_fit_us_letter():
     need("qpdf", "pdfinfo", "pdftotext", "pdffonts")
     with tempfile.TemporaryDirectory() as folder:
