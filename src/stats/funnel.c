@@ -139,10 +139,10 @@ hw_status hw_pool_asymmetry(hw_job *job, const hw_trial_effect *effects, int cou
     found.t = line.slope / line.slope_se;
     found.p = 2.0 * pt(-fabs(found.t), line.freedom, 1, 0);
     HW_TRY(begg(job, effects, count, tmp.arena, &found));
-    hw_scratch_end(tmp);
     // The line was possible, so all that may fail here is the search for the spread.
     found.has_mixed =
         hw_pool_moderated(job, effects, errors, 1, count, HW_POOL_REML, &mixed) == HW_OK;
+    hw_scratch_end(tmp);
     found.mixed_z = found.has_mixed ? mixed.value[1] / mixed.se[1] : 0.0;
     found.mixed_p = mixed.p[1];
     *out = found;
