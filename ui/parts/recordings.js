@@ -154,7 +154,7 @@ const CELLS = [
 ];
 
 /**
- * A number typed; what is none stays in the field, with the reason beside it, and out of the record.
+ * A number typed; what is none is said beside the field and kept out of the record.
  * @param {{row: {label: string, low: number, high: number}, value: number|undefined, disabled: boolean, onSet: (value: number|undefined) => void}} props
  */
 function Typed({ row, value, disabled, onSet }) {
