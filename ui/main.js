@@ -5,7 +5,7 @@ import { api } from './lib/api.js';
 import { begin, session, away, person, visit, leaving, openPerson, closePerson } from './lib/state.js';
 import { route } from './lib/router.js';
 import { Frame } from './views/frame.js';
-import { SignIn, FirstUse } from './views/sign_in.js';
+import { SignIn, FirstUse, OwnPassphrase } from './views/sign_in.js';
 import { ScoreForm } from './views/score_form.js';
 import { Today } from './views/today.js';
 import { Person } from './views/person.js';
@@ -32,13 +32,14 @@ function App() {
     const [trouble, setTrouble] = useState('');
     useEffect(() => {
         setTrouble('');
-        if (!now?.user) return;
+        if (!now?.user || now.user.must_set_passphrase) return;
         if (here.person) openPerson(here.person).catch((fault) => setTrouble(fault.message));
-    }, [here.person, now?.user?.id]);
+    }, [here.person, now?.user?.id, now?.user?.must_set_passphrase]);
     if (here.area === 'score') return html`<${ScoreForm} />`;
     if (!now) return html`<main class="start"><p role="status">${away.value || 'Opening …'}</p></main>`;
     if (now.first_use) return html`<${FirstUse} />`;
     if (!now.user) return html`<${SignIn} />`;
+    if (now.user.must_set_passphrase) return html`<${OwnPassphrase} />`;
     const Area = AREAS[here.area];
     const isReady = !here.person || person.value?.id === here.person;
     return html`<${Frame}>${trouble ? html`<p class="trouble">${trouble}</p>`

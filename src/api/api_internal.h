@@ -43,6 +43,8 @@ typedef struct api_user {
     char login[LOGIN_BYTES];
     char name[NAME_BYTES];
     unsigned role, permissions;
+    bool
+        is_lent; // somebody else gave them their passphrase and knows it: it opens nothing but the change of it
     int64_t version;
 } api_user;
 

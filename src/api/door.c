@@ -186,6 +186,12 @@ static int judge(const api_route *route, const hw_http_request *request, const a
         *sentence = "your role does not include this";
         return 403;
     }
+    if (route->who && session->user.is_lent && route->answer != answer_new_passphrase &&
+        route->answer != answer_logout) {
+        *sentence =
+            "set a passphrase of your own first: the one you have was given by somebody else";
+        return 403;
+    }
     if (!is_body_kind(route, request)) {
         *sentence = route->is_binary ? "send the file's bytes as application/octet-stream"
                                      : "send JSON as application/json";

@@ -16,6 +16,7 @@ static void write_user(hw_json_out *out, const api_user *user)
     hw_json_text(out, "name", user->name);
     hw_json_text(out, "role", api_role_word(user->role));
     api_permissions_write(out, user);
+    hw_json_bool(out, "must_set_passphrase", user->is_lent);
     hw_json_close(out);
 }
 
@@ -193,8 +194,12 @@ hw_status answer_new_passphrase(api_call *call)
         return hw_fail(call->job, HW_NO_ACCESS, "the old passphrase is not right");
     }
     api_guess_forget(call->api, call->session.user.id);
+    if (user.is_lent && strcmp(old, fresh) == 0)
+        return hw_fail(call->job, HW_BAD_INPUT, "the new passphrase is the one that was given");
     HW_TRY(api_passphrase_hash(call, fresh, user.login, &new_hash));
+    user.is_lent = false;
     HW_TRY(api_user_write(call, &user, new_hash, true, "own passphrase"));
+    api_user_changed(call->api, call->job, call->into, user.id);
     // Whoever knew the old one is out (ASVS 3.3.3).
     api_sessions_end(call->api, user.id, call->session.tag);
     return HW_OK;

@@ -66,6 +66,9 @@ hw_status answer_second(api_call *call)
                        "login and passphrase of the second do not fit together");
     if (!(user.role & ROLES_TREATING))
         return hw_fail(call->job, HW_NO_ACCESS, "the second must be a clinician");
+    if (user.is_lent)
+        return hw_fail(call->job, HW_NO_ACCESS,
+                       "the second has not set a passphrase of their own yet");
     digest_of(call->session.tag, user.login, &of, digest);
     keep(call->api, digest);
     api_log(call->api, "overrule of %s: user=%s agrees with user=%s", of.rule, user.id,

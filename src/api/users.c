@@ -68,7 +68,9 @@ hw_status api_user_read(hw_job *job, const hw_store_row *row, hw_arena *into, ap
     snprintf(one.name, sizeof one.name, "%s", text_of(body, "name"));
     one.role = api_role_of(text_of(body, "role"));
     if (!permissions_of(hw_json_get(body, "permissions"), &one.permissions)) one.permissions = 0;
-    const hw_json *active = hw_json_get(body, "active");
+    const hw_json *active = hw_json_get(body, "active"),
+                  *lent = hw_json_get(body, "passphrase_lent");
+    one.is_lent = lent && lent->kind == HW_JSON_BOOL && lent->truth;
     *user = one;
     *hash = text_of(body, "passphrase_hash");
     *is_active = one.role && active && active->kind == HW_JSON_BOOL && active->truth;
@@ -93,6 +95,7 @@ hw_status api_user_body(hw_job *job, hw_arena *into, const api_user *user, const
     hw_json_text(&json, "role", api_role_word(user->role));
     api_permissions_write(&json, user);
     hw_json_bool(&json, "active", is_active);
+    if (user->is_lent) hw_json_bool(&json, "passphrase_lent", true);
     hw_json_text(&json, "passphrase_hash", hash);
     hw_json_close(&json);
     return hw_json_end(job, &json, out);
@@ -223,6 +226,7 @@ hw_status answer_user_add(api_call *call)
     HW_TRY(take_rights(call, &user));
     HW_TRY(check_others(call, &user, true));
     HW_TRY(api_passphrase_hash(call, passphrase, login, &hash));
+    user.is_lent = true;
     return api_user_write(call, &user, hash, true, "new user");
 }
 
@@ -246,7 +250,10 @@ hw_status answer_user_change(api_call *call)
     const hw_json *active = hw_json_get(call->body, "active");
     if (active && active->kind == HW_JSON_BOOL) is_active = active->truth;
     HW_TRY(check_others(call, &user, is_active));
-    if (passphrase[0]) HW_TRY(api_passphrase_hash(call, passphrase, user.login, &hash));
+    if (passphrase[0]) {
+        HW_TRY(api_passphrase_hash(call, passphrase, user.login, &hash));
+        user.is_lent = strcmp(user.id, call->session.user.id) != 0;
+    }
     HW_TRY(api_user_write(call, &user, hash, is_active, "user changed"));
     // Rights change at once, not when the news comes round.
     api_user_changed(call->api, call->job, call->into, user.id);

@@ -344,7 +344,20 @@ def test_an_owner_makes_users_and_shuts_them_out_at_once():
     assert owner.ask("POST", "/api/users", {**wish, "login": "b2", "role": "king"})[0] == 422
     assert owner.ask("POST", "/api/users", {**wish, "login": "b2", "permissions": ["all"]})[0] == 422
     server.passphrases["buoy"] = wish["passphrase"]
+    # the owner knows this passphrase: it opens nothing but the setting of another
     user = server.sign_in("buoy")
+    assert user.good("GET", "/api/session")["user"]["must_set_passphrase"] is True
+    for address in ("/api/people", "/api/vocabulary", "/api/events"):
+        status, reply = user.ask("GET", address)
+        assert status == 403 and "of your own" in reply["error"], (address, reply)
+    word = {"person": NOBODY, "rule": "x", "reason": "x", "login": "buoy", "passphrase": wish["passphrase"]}
+    assert "of their own yet" in who("clinician").ask("POST", "/api/second", word)[1]["error"]
+    change = {"old": wish["passphrase"], "new": wish["passphrase"]}
+    assert user.ask("POST", "/api/session/passphrase", change)[0] == 422
+    made = user.good("POST", "/api/session/passphrase", {**change, "new": "words known to nobody else"}) and made
+    wish["passphrase"] = server.passphrases["buoy"] = "words known to nobody else"
+    made["version"] += 1
+    assert user.good("GET", "/api/session")["user"]["must_set_passphrase"] is False
     person = new_person(user, "HB-BUOY")
     injection = {"body": {"act": "corticosteroid injection", "foot": "left", "date": "2026-03-02"}}
     treatment = f"/api/people/{person}/records/treatment"

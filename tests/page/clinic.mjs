@@ -165,16 +165,31 @@ export async function test_an_owner_ends_and_gives_back_a_users_access({ browser
     }, passphrase);
     assert.equal(await tries('rope and bollard at noon'), 401);
     assert.equal(await tries('another rope at midnight'), 200);
+    // Both were given by the owner, who knows them: the user sets one of their own before anything opens.
+    const own = await open(browser);
+    await own.page.goto(server.address);
+    await own.page.getByLabel('Name to sign in with').fill('mooring');
+    await own.page.getByLabel('Passphrase').fill('another rope at midnight');
+    await own.page.getByRole('button', { name: 'Sign in' }).click();
+    await own.page.getByRole('heading', { name: 'A passphrase of your own' }).waitFor();
+    await axe(own.page, 'a passphrase of one’s own');
+    await shoot(own.page, 'own-passphrase');
+    await own.page.getByLabel('The one you were given').fill('another rope at midnight');
+    await own.page.getByLabel('Your own', { exact: true }).fill('a rope of my own at dawn');
+    await own.page.getByRole('button', { name: 'Set it and begin' }).click();
+    await own.page.locator('nav.rail').waitFor();
+    await own.page.getByRole('button', { name: 'New person' }).waitFor();
+    noTroubles(own.troubles);
     await row.getByText('Change Runa Mooring').click();
     await axe(page, 'changing a user');
     await row.scrollIntoViewIfNeeded();
     await shoot(page, 'users');
     await row.getByRole('button', { name: /^End the access of/ }).click();
     await row.getByText('may not sign in').waitFor();
-    assert.equal(await tries('another rope at midnight'), 401);
+    assert.equal(await tries('a rope of my own at dawn'), 401);
     await row.getByText('Change Runa Mooring').click();
     await row.getByRole('button', { name: /^Let in again/ }).click();
     await row.getByText('may not sign in').waitFor({ state: 'detached' });
-    assert.equal(await tries('another rope at midnight'), 200);
+    assert.equal(await tries('a rope of my own at dawn'), 200);
     noTroubles(troubles, /status of 401/);
 }

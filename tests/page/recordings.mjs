@@ -204,6 +204,11 @@ export async function test_a_walk_and_a_print_are_seen({ browser, server, LeftOu
     await side.getByText(/^Arch .* mm at contact/).waitFor();
     await side.getByLabel(/plantar pressure of the left foot/i).setInputFiles(`${data}/pressure/walk_step2_peak_Ncm2.csv`);
     await side.getByText(/arch index 0\.241/).waitFor();
+    await side.getByText('What the file does not say').click();
+    await side.getByLabel('Between frames, ms').fill('often');
+    await side.getByLabel('Between frames, ms').blur();
+    await side.locator('.field.is-wrong', { hasText: 'Between frames' }).waitFor();
+    assert.equal((await leftFoot(page)).pressure.frame_ms, undefined);
     await side.scrollIntoViewIfNeeded();
     await shoot(page, 'gait-and-pressure');
     await axe(page, 'findings with a walk');

@@ -38,7 +38,8 @@ let lastUser = ''; // whose typing may still be in memory
 
 /** Everything a signed-in browser needs before the first area. @param {Session} now */
 export async function begin(now) {
-    if (now.user) {
+    // Until a passphrase of their own is set, nothing else is answered.
+    if (now.user && !now.user.must_set_passphrase) {
         const [words, known] = await Promise.all([api.vocabulary(), api.evidence().catch(() => null)]);
         batch(() => {
             vocabulary.value = words;
@@ -51,7 +52,7 @@ export async function begin(now) {
     lastUser = now.user?.id ?? lastUser;
     session.value = now;
     for (const record of [person.peek(), visit.peek(), ...leaving.peek()])
-        if (now.user && record?.state.peek() === 'away') record.save();
+        if (now.user && !now.user.must_set_passphrase && record?.state.peek() === 'away') record.save();
 }
 
 /** @param {{kind: string, id: string}} change */

@@ -4,7 +4,7 @@
 export type Side = 'left' | 'right';
 export type Json = any;
 
-export interface User { id: string; login: string; name: string; role: 'owner' | 'clinician' | 'assistant' | 'maker'; permissions: string[] }
+export interface User { id: string; login: string; name: string; role: 'owner' | 'clinician' | 'assistant' | 'maker'; permissions: string[]; must_set_passphrase?: boolean }
 export interface Session {
     user: User | null; token: string; first_use: boolean;
     clinic: { name: string; invented: boolean };

@@ -3,7 +3,7 @@
 import { html, useEffect, useRef } from '../lib/ui.js';
 import uPlot from '../vendor/uplot.js';
 
-/** @typedef {{name: string, values: (number|null)[], colour: string, isDashed?: boolean, low?: (number|null)[], high?: (number|null)[], hasPoints?: boolean}} Line */
+/** @typedef {{name: string, values: (number|null)[], colour: string, isDashed?: boolean, isDotted?: boolean, low?: (number|null)[], high?: (number|null)[], hasPoints?: boolean}} Line */
 
 /** A colour of the theme. @param {string} name */
 export function themeColour(name) {
@@ -33,7 +33,7 @@ function seriesOf(lines) {
     const bands = [];
     for (const line of lines) {
         const colour = themeColour(line.colour);
-        series.push({ label: line.name, stroke: colour, width: 2.5, dash: line.isDashed ? [8, 5] : undefined,
+        series.push({ label: line.name, stroke: colour, width: 2.5, dash: line.isDotted ? [2, 4] : line.isDashed ? [8, 5] : undefined,
             points: { show: !!line.hasPoints, size: 9, fill: colour } });
         if (!line.low || !line.high) continue;
         const at = series.length;
@@ -74,7 +74,7 @@ export function Chart({ title, x, xName, yName, lines, height = 240, yRange, xRa
     return html`
         <figure class="chart">
             <figcaption>${title}</figcaption>
-            <div class="legend">${lines.map((line) => html`<span><i class=${`key key-${line.colour} ${line.isDashed ? 'is-dashed' : ''}`}></i>${line.name}</span>`)}</div>
+            <div class="legend">${lines.map((line) => html`<span><i class=${`key key-${line.colour} ${line.isDotted ? 'is-dotted' : line.isDashed ? 'is-dashed' : ''}`}></i>${line.name}</span>`)}</div>
             <div ref=${host} class="plot" aria-hidden="true"></div>
             <details><summary>The same as a table</summary>${table}</details>
         </figure>`;

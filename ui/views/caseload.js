@@ -38,7 +38,7 @@ export function Caseload() {
             <${Figure} label="Rated again later" value=${of.followed} digits=${0} why=${why('Heels with a later rating: the denominator of what follows.')} />
             <${Figure} label="Better by what matters" value=${of.better?.of ? 100 * of.better.share : null} unit="%" digits=${0} band=${percents(of.better)} why=${why('First-step pain lower by at least the change that matters to patients.', of.better)} absent="nobody yet" />
             <${Figure} label="Pain gone" value=${of.gone?.of ? 100 * of.gone.share : null} unit="%" digits=${0} band=${percents(of.gone)} why=${why(`First-step pain of ${all.gone_at_or_below} or less at the newest rating.`, of.gone)} absent="nobody yet" />
-            <${Figure} label="Median change" value=${of.median_change} digits=${1} isChange why=${why('Middle of newest less first first-step pain; lower is better.')} absent="nobody yet" />
+            <${Figure} label="Median change" unit="points" value=${of.median_change} digits=${1} isChange why=${why('Middle of newest less first first-step pain; lower is better.')} absent="nobody yet" />
         </div>
         <p class="caution">${plural(of.lost, 'heel')} of ${of.heels} ${of.lost === 1 ? 'has' : 'have'} no later rating: what became of ${of.lost === 1 ? 'it' : 'them'} is not known and not counted as better. ${all.caution}</p>
         <${Survival} of=${of} />

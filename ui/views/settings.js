@@ -94,7 +94,7 @@ function Users() {
             <details><summary>Add a user</summary><${AddForm} button="Add" onSubmit=${add} rows=${[
                 { key: 'name', label: 'Name', kind: 'text', isNeeded: true },
                 { key: 'login', label: 'Name to sign in with', kind: 'text', isNeeded: true },
-                { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true, hint: 'To be changed by its owner after signing in: Settings, Your passphrase.' },
+                { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true, hint: 'For the first sign-in only: they set one of their own then.' },
                 { key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, ...RIGHTS]} /></details>
         </section>`;
 }
@@ -121,7 +121,7 @@ function User({ user, onDone }) {
         <td><details><summary>Change ${user.name}</summary>
             <${AddForm} button="Save" start=${start} onSubmit=${(/** @type {any} */ typed) => save(withPermissions(typed))}
                 rows=${[{ key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, ...RIGHTS,
-                    { key: 'passphrase', label: 'A new passphrase, where the old one is lost', kind: 'password', hint: 'Signs them out everywhere.' }]} />
+                    { key: 'passphrase', label: 'A new passphrase, where the old one is lost', kind: 'password', hint: 'Signs them out everywhere; at the next sign-in they set one of their own.' }]} />
             <p class="actions"><button type="button" class=${user.active ? 'alarm' : ''} onClick=${() => letIn(!user.active)}>${user.active ? 'End the access of' : 'Let in again:'} ${user.name}</button></p>
             <p class="fault" role="alert">${fault}</p></details></td></tr>`;
 }

@@ -64,3 +64,20 @@ export function FirstUse() {
             <${Line} label="Passphrase" type="password" ...${line('passphrase')} autocomplete="new-password" hint="Some words that belong together only for you; 12 letters at least." />
         </${Door}>`;
 }
+
+/** The passphrase that was given is known to who gave it: it opens nothing but this. */
+export function OwnPassphrase() {
+    const [typed, setTyped] = useState({ old: '', fresh: '' });
+    const line = (/** @type {keyof typeof typed} */ key) => ({ value: typed[key], onInput: (/** @type {string} */ text) => setTyped({ ...typed, [key]: text }) });
+    const change = async () => {
+        await api.newPassphrase(typed.old, typed.fresh);
+        await begin(await api.session());
+    };
+    return html`
+        <${Door} title="A passphrase of your own" button="Set it and begin" onSubmit=${change}>
+            <p>The one you signed in with was given to you by somebody else, who knows it. Nothing opens before you set your own.</p>
+            <${Line} label="The one you were given" type="password" ...${line('old')} autocomplete="current-password" />
+            <${Line} label="Your own" type="password" ...${line('fresh')} autocomplete="new-password"
+                hint="Some words that belong together only for you; 12 letters at least." />
+        </${Door}>`;
+}
