@@ -81,13 +81,11 @@ static hw_status give_shape_back(hw_job *job, const hw_mesh *mesh, double most, 
     return HW_OK;
 }
 
-hw_status without_noise(hw_job *job, const hw_mesh *mesh, double length, hw_arena *into,
-                        hw_mesh *out)
+hw_status without_noise(hw_job *job, const hw_mesh *mesh, double noise, double length,
+                        hw_arena *into, hw_mesh *out)
 {
     const hw_mesh rough = *mesh; // `out` may be the same
-    double noise = 0.0;
     *out = rough;
-    HW_TRY(find_noise(job, &rough, &noise));
     if (noise < worth_smoothing * length || rough.triangle_count == 0) return HW_OK;
     double edge = sqrt(hw_mesh_area(&rough) / rough.triangle_count * equilateral);
     int rounds = (int)fmin(ROUNDS_MOST, rounds_by_roughness * noise / edge);

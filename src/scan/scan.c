@@ -264,6 +264,21 @@ static hw_status settle_position(hw_job *job, const stance *s, const hw_scan_ask
     return HW_OK;
 }
 
+// Places and normals to find the foot by. Where noise is large beside the edges the triangles face anywhere:
+// there the middles of many points stand for them.
+static hw_status sample_foot(hw_job *job, const hw_mesh *seen, double noise, hw_arena *into,
+                             samples *out)
+{
+    static const double faces_anywhere = 0.5; // noise (sd) over the length of an edge
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_mesh even = *seen;
+    const double edge = mean_edge(seen);
+    if (noise > faces_anywhere * edge) HW_TRY(thin_surface(job, seen, edge, tmp.arena, &even));
+    HW_TRY(sample_surface(job, &even, into, out));
+    hw_scratch_end(tmp);
+    return HW_OK;
+}
+
 hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, hw_arena *into,
                        hw_scan_result *out)
 {
@@ -273,10 +288,12 @@ hw_status hw_scan_foot(hw_job *job, const hw_mesh *raw, const hw_scan_ask *ask, 
     cleaned surface = {0};
     samples places = {0};
     stance s = {0};
+    double noise = 0.0;
     HW_TRY(clean_surface(job, raw, ask->keeps_all, tmp.arena, &surface.seen, &found.removed));
-    HW_TRY(sample_surface(job, &surface.seen, tmp.arena, &places));
+    HW_TRY(find_noise(job, &surface.seen, &noise));
+    HW_TRY(sample_foot(job, &surface.seen, noise, tmp.arena, &places));
     HW_TRY(find_stance(job, &places, ask, &s));
-    HW_TRY(without_noise(job, &surface.seen, s.length, tmp.arena, &surface.smooth));
+    HW_TRY(without_noise(job, &surface.seen, noise, s.length, tmp.arena, &surface.smooth));
     HW_TRY(
         settle_stance(job, &surface.smooth, ROUGH_POINTS, 0.0, &s)); // well enough to tell the side
     HW_TRY(settle_position(job, &s, ask, &found));

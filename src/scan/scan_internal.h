@@ -130,12 +130,22 @@ HW_MUST_USE hw_status check_order(hw_job *job, const hw_landmarks *at);
 /// Noise across a surface (sd), in its own unit.
 HW_MUST_USE hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out);
 
+/// Of a sample of the triangles, in the surface's unit.
+double mean_edge(const hw_mesh *mesh);
+
+/// Each cell's points become their middle, so that about twelve thousand stay; fewer are left as they are.
+///
+///   edge  mean_edge of the surface
+HW_MUST_USE hw_status thin_surface(hw_job *job, const hw_mesh *surface, double edge, hw_arena *into,
+                                   hw_mesh *out);
+
 /// The surface to measure on: smoothed where it shows noise, else the same. A landmark is where a surface
 /// reaches furthest, and noise reaches further the more points there are.
 ///
+///   noise   find_noise of it
 ///   length  of the foot, in the surface's unit
-HW_MUST_USE hw_status without_noise(hw_job *job, const hw_mesh *mesh, double length, hw_arena *into,
-                                    hw_mesh *out);
+HW_MUST_USE hw_status without_noise(hw_job *job, const hw_mesh *mesh, double noise, double length,
+                                    hw_arena *into, hw_mesh *out);
 
 /// Repeats the measures of a finished result and fills its `spread`.
 ///

@@ -17,7 +17,7 @@ static const double cell_least = 0.0015;            // m
 static const double noise_again = 1.5, normal_95 = 1.96 * 1.12;
 static const double stance_stands = 0.004; // rad; as `settled` in scan.c
 
-static double mean_edge(const hw_mesh *mesh)
+double mean_edge(const hw_mesh *mesh)
 {
     double sum = 0.0;
     int step = mesh->triangle_count / NOISE_PLACES + 1, count = 0;
@@ -88,6 +88,17 @@ static hw_status merge_cells(hw_job *job, const hw_mesh *mesh, const cells *by, 
     return HW_OK;
 }
 
+hw_status thin_surface(hw_job *job, const hw_mesh *surface, double edge, hw_arena *into,
+                       hw_mesh *out)
+{
+    *out = *surface;
+    if (surface->point_count <= THIN_POINTS) return HW_OK;
+    cells by = {0};
+    double size = edge * sqrt((double)surface->point_count / THIN_POINTS);
+    if (!make_cells(surface, size, (hw_vec3){0.5, 0.5, 0.5}, &by)) return HW_OK;
+    return merge_cells(job, surface, &by, into, out);
+}
+
 // What all repetitions share.
 typedef struct repetition {
     const hw_mesh *thin;
@@ -138,7 +149,9 @@ static hw_status repeat(hw_job *job, repetition *of, int i)
         HW_TRY(merge_cells(job, &mesh, &by, into, &coarse));
     else
         coarse = mesh;
-    HW_TRY(without_noise(job, &coarse, of->length, into, &coarse));
+    double noise = 0.0;
+    HW_TRY(find_noise(job, &coarse, &noise));
+    HW_TRY(without_noise(job, &coarse, noise, of->length, into, &coarse));
     stance s = turned_stance(of, &random);
     if (refine_stance(coarse.points, coarse.point_count, -1.0, &s) > stance_stands) return HW_OK;
     for (int k = 0; k < coarse.point_count; k++) // into the frame found this time, m
@@ -182,17 +195,6 @@ static hw_maybe half_width(const repetition *of, hw_measure which)
     }
     if (count < RUNS_LEAST) return (hw_maybe){0};
     return hw_known(normal_95 * sqrt(sum / count));
-}
-
-static hw_status thin_surface(hw_job *job, const hw_mesh *surface, double edge, hw_arena *into,
-                              hw_mesh *out)
-{
-    *out = *surface;
-    if (surface->point_count <= THIN_POINTS) return HW_OK;
-    cells by = {0};
-    double size = edge * sqrt((double)surface->point_count / THIN_POINTS);
-    if (!make_cells(surface, size, (hw_vec3){0.5, 0.5, 0.5}, &by)) return HW_OK;
-    return merge_cells(job, surface, &by, into, out);
 }
 
 hw_status find_spread(hw_job *job, const hw_mesh *surface, const hw_foot_load *load,
