@@ -61,6 +61,18 @@ static unsigned group_of(const char *const *words, int count, const char *word)
     return 0;
 }
 
+// A group that is a kind of another stands for both, as its names in the tables do: rows ask for the wider.
+typedef struct kind_of {
+    unsigned group, also;
+} kind_of;
+
+static unsigned with_wider(unsigned group, const kind_of *kinds, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (kinds[i].group == group) return group | kinds[i].also;
+    return group;
+}
+
 const char *hw_medicine_group_word(int index)
 {
     return word_at(medicine_words, HW_MED_GROUPS, index);
@@ -78,12 +90,22 @@ const char *hw_allergen_word(int index)
 
 unsigned hw_medicine_group_by_word(const char *word)
 {
-    return group_of(medicine_words, HW_MED_GROUPS, word);
+    static const kind_of kinds[] = {
+        {HW_MED_VITAMIN_K_ANTAGONIST, HW_MED_ANTICOAGULANT},
+        {HW_MED_INSULIN_SULFONYLUREA, HW_MED_GLUCOSE_LOWERING},
+    };
+    return with_wider(group_of(medicine_words, HW_MED_GROUPS, word), kinds,
+                      sizeof kinds / sizeof *kinds);
 }
 
 unsigned hw_condition_group_by_word(const char *word)
 {
-    return group_of(condition_words, HW_COND_GROUPS, word);
+    static const kind_of kinds[] = {
+        {HW_COND_BLOOD_CANCER, HW_COND_CANCER | HW_COND_IMMUNOSUPPRESSED},
+        {HW_COND_HEART_FAILURE, HW_COND_HEART},
+    };
+    return with_wider(group_of(condition_words, HW_COND_GROUPS, word), kinds,
+                      sizeof kinds / sizeof *kinds);
 }
 
 unsigned hw_allergen_by_word(const char *word)

@@ -27,5 +27,6 @@ int test_clinic_cases(void);
 int test_clinic_scores(void);
 int test_clinic_orders(void);
 int test_clinic_risk(void);
+int test_clinic_contraindications(void);
 
 #endif

@@ -173,13 +173,31 @@ static void test_names__each_row_is_found_by_its_name(void **state)
     check_unique(hw_condition_rows, hw_condition);
 }
 
+// What a group classified by hand stands for: itself, and what it is a kind of. Rows ask for the wider one;
+// once a vitamin K antagonist by hand was no anticoagulant, and blood cancer no cancer.
+static unsigned medicine_wanted(unsigned group)
+{
+    if (group == HW_MED_VITAMIN_K_ANTAGONIST) return group | HW_MED_ANTICOAGULANT;
+    if (group == HW_MED_INSULIN_SULFONYLUREA) return group | HW_MED_GLUCOSE_LOWERING;
+    return group;
+}
+
+static unsigned condition_wanted(unsigned group)
+{
+    if (group == HW_COND_BLOOD_CANCER) return group | HW_COND_CANCER | HW_COND_IMMUNOSUPPRESSED;
+    if (group == HW_COND_HEART_FAILURE) return group | HW_COND_HEART;
+    return group;
+}
+
 static void test_groups__each_word_comes_back_as_its_group(void **state)
 {
     (void)state;
     for (int i = 0; i < HW_MED_GROUPS; i++)
-        assert_int_equal(hw_medicine_group_by_word(hw_medicine_group_word(i)), 1u << i);
+        assert_int_equal(hw_medicine_group_by_word(hw_medicine_group_word(i)),
+                         medicine_wanted(1u << i));
     for (int i = 0; i < HW_COND_GROUPS; i++)
-        assert_int_equal(hw_condition_group_by_word(hw_condition_group_word(i)), 1u << i);
+        assert_int_equal(hw_condition_group_by_word(hw_condition_group_word(i)),
+                         condition_wanted(1u << i));
     for (int i = 0; i < HW_ALLERGEN_GROUPS; i++)
         assert_int_equal(hw_allergen_by_word(hw_allergen_word(i)), 1u << i);
     assert_int_equal(hw_medicine_group_by_word("none such"), 0);
