@@ -18,6 +18,7 @@ hw_mech_change app_change_of(const char *name, const hw_orthosis_order *order,
     change.arch_fill_spread_m = 0.001;
     change.shell_spread = 0.3;
     change.heel_raise_m = order->heel_raise_m;
-    change.forefoot_wedge_rad = -order->forefoot_post_rad; // valgus lifts the lateral heads
+    // Valgus lifts the lateral heads; a device that ends behind them has nothing under them to lift by.
+    if (goes_on) change.forefoot_wedge_rad = -order->forefoot_post_rad;
     return change;
 }

@@ -11,6 +11,12 @@
 hw_mech_change app_change_of(const char *name, const hw_orthosis_order *order,
                              const hw_press *press);
 
+/// Whose load is computed: this foot, walking as it was recorded where it was.
+///
+///   fails   as hw_visit_subject; HW_BAD_INPUT where the recording could not be read (foot->load_why)
+HW_MUST_USE hw_status app_subject(hw_job *job, const hw_visit *visit, hw_side side,
+                                  const hw_report_foot *foot, hw_mech_subject *out);
+
 /// ask->evaluations random designs of the search's box, tried as the search tries its own: to judge
 /// its trade-off by.
 ///

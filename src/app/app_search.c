@@ -565,7 +565,7 @@ static hw_status begin(hw_job *job, const hw_visit *visit, const hw_report_foot 
     HW_ALLOC(job, into, of->out, 1);
     HW_ALLOC(job, into, of->designs, HW_SEARCH_EVERY);
     HW_ALLOC(job, into, of->places, HW_SEARCH_EVERY);
-    HW_TRY(hw_visit_subject(job, visit, foot->orthosis->side, foot->measures, subject));
+    HW_TRY(app_subject(job, visit, foot->orthosis->side, foot, subject));
     of->subject = subject, of->mass_kg = subject->mass_kg;
     HW_TRY(set_ranges(job, ask, foot->order, of->out));
     set_limits(foot->order, of->out);

@@ -87,23 +87,33 @@ static bool is_fatal(hw_status status)
     return status == HW_NO_MEMORY || status == HW_CANCELLED || status == HW_IO_FAILED;
 }
 
-// The subject, walking as it was recorded.
-static hw_status subject_of(hw_job *job, const hw_visit *visit, hw_side side,
-                            const hw_app_source *source, hw_arena *into, const hw_report_foot *foot,
-                            hw_mech_subject *out)
+// The forces this foot walks with where they were recorded; read once for all that is computed of its load.
+static hw_status add_own_walk(hw_job *job, const hw_visit *visit, hw_side side,
+                              const hw_app_source *source, hw_arena *into, hw_report_foot *foot)
 {
     hw_mech_own_walk *walk = NULL;
     bool is_own = false;
-    HW_TRY(hw_visit_subject(job, visit, side, foot->measures, out));
+    if (!foot->measures) return HW_OK;
     HW_ALLOC(job, into, walk, 1);
-    HW_TRY(hw_app_own_walk(job, visit, side, foot->measures->foot_length_m, source, into, walk,
-                           &is_own));
-    if (is_own) out->own_walk = walk;
+    hw_status status = hw_app_own_walk(job, visit, side, foot->measures->foot_length_m, source,
+                                       into, walk, &is_own);
+    if (is_fatal(status)) return status;
+    if (status != HW_OK) return keep_why(job, into, &foot->load_why);
+    if (is_own) foot->own_walk = walk;
     return HW_OK;
 }
 
-static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side,
-                          const hw_app_source *source, hw_arena *into, hw_report_foot *foot)
+hw_status app_subject(hw_job *job, const hw_visit *visit, hw_side side, const hw_report_foot *foot,
+                      hw_mech_subject *out)
+{
+    if (foot->load_why) return hw_fail(job, HW_BAD_INPUT, "%s", foot->load_why);
+    HW_TRY(hw_visit_subject(job, visit, side, foot->measures, out));
+    out->own_walk = foot->own_walk;
+    return HW_OK;
+}
+
+static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
+                          hw_report_foot *foot)
 {
     _Static_assert((int)CHANGES <= (int)HW_REPORT_CHANGES_MAX, "room for a tag each");
     hw_mech_subject subject = {0};
@@ -119,7 +129,7 @@ static hw_status add_load(hw_job *job, const hw_visit *visit, hw_side side,
         return HW_OK;
     }
     HW_ALLOC(job, into, load, 1);
-    hw_status status = subject_of(job, visit, side, source, into, foot, &subject);
+    hw_status status = app_subject(job, visit, side, foot, &subject);
     if (status == HW_OK) status = hw_mech_assess(job, &subject, changes, CHANGES, into, load);
     if (status == HW_OK)
         foot->load = load;
@@ -153,15 +163,15 @@ static hw_status find_causes(hw_job *job, const hw_mech_subject *subject, hw_may
 }
 
 // Why this foot is loaded as it is. What cannot be said of it has its reason.
-static hw_status add_causes(hw_job *job, const hw_visit *visit, hw_side side,
-                            const hw_app_source *source, hw_arena *into, hw_report_foot *foot)
+static hw_status add_causes(hw_job *job, const hw_visit *visit, hw_side side, hw_arena *into,
+                            hw_report_foot *foot)
 {
     hw_mech_subject subject = {0};
     hw_maybe steps = hw_finding_number(visit->findings.values[HW_FINDING_STEPS_PER_DAY]);
     hw_maybe hours = hw_finding_number(visit->findings.values[HW_FINDING_STANDING_HOURS_PER_DAY]);
     if (!foot->load) return HW_OK;
     foot->reference_mass_kg = reference_mass(visit);
-    HW_TRY(subject_of(job, visit, side, source, into, foot, &subject));
+    HW_TRY(app_subject(job, visit, side, foot, &subject));
     hw_status status = find_causes(job, &subject, foot->reference_mass_kg, into, foot);
     if (is_fatal(status)) return status;
     if (status != HW_OK) HW_TRY(keep_why(job, into, &foot->causes_why));
@@ -345,6 +355,8 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
         foot->is_in_full = parts & HW_APP_PRESS;
         HW_TRY(add_foot(job, visit, sides[i], source, into, foot));
         if (!foot->is_given) continue;
+        if (parts & (HW_APP_LOAD | HW_APP_CAUSES | HW_APP_SEARCH_LEFT | HW_APP_SEARCH_RIGHT))
+            HW_TRY(add_own_walk(job, visit, sides[i], source, into, foot));
         if (parts & HW_APP_ORTHOSIS) {
             HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
             HW_TRY(add_fit(job, into, foot));
@@ -352,8 +364,8 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
             if (parts & (i ? HW_APP_SEARCH_RIGHT : HW_APP_SEARCH_LEFT))
                 HW_TRY(add_search(job, visit, into, foot));
         }
-        if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], source, into, foot));
-        if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], source, into, foot));
+        if (parts & HW_APP_LOAD) HW_TRY(add_load(job, visit, sides[i], into, foot));
+        if (parts & HW_APP_CAUSES) HW_TRY(add_causes(job, visit, sides[i], into, foot));
     }
     HW_TRY(add_plan(job, visit, into, &report));
     HW_TRY(describe_pair(job, into, &report));

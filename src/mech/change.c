@@ -14,6 +14,8 @@ hw_mech_change hw_mech_change_none(const char *name)
     };
 }
 
+static const double toe_factor_least = 0.2; // as hw_mech_change says
+
 // Even over the members, and evenly mixed with their other errors: multiples of an irrational number.
 static double unsure(int member, double irrational, double spread)
 {
@@ -28,7 +30,7 @@ hw_mech_change hw_mech_change_of(const hw_mech_change *change, int member)
     mine.arch_fill_m += unsure(member, sqrt(3.0), change->arch_fill_spread_m);
     mine.shell_N_per_m *= 1.0 + unsure(member, sqrt(5.0), change->shell_spread);
     mine.tape_hold = fmax(0.0, change->tape_hold + unsure(member, sqrt(7.0), change->tape_spread));
-    mine.toe_factor =
-        fmin(1.0, change->toe_factor + unsure(member, sqrt(11.0), change->toe_spread));
+    const double toes = change->toe_factor + unsure(member, sqrt(11.0), change->toe_spread);
+    mine.toe_factor = fmin(1.0, fmax(toe_factor_least, toes));
     return mine;
 }

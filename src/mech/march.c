@@ -12,7 +12,9 @@ typedef struct walk_setup {
     const hw_mech_change *change;
     const hw_mech_own_walk *own_walk;
     double speed;      // m/s
+    double own_speed;  // m/s, today's: that of a recorded walk
     double weight;     // N, as walked with
+    double own_weight; // N, today's
     double heel_raise; // m
     double heel_pitch; // of the foot standing on it, rad
 } walk_setup;
@@ -29,7 +31,7 @@ static void put_change(const hw_mech_change *change, hw_mech_case *load)
 }
 
 // The talus gives way under the load through the ankle and is then held by its ties: most of its way
-// at a third of the body's weight. A proposal, as is how muscles may hold the arch early: in full from
+// at a third of the body's weight of today: a person who loses weight keeps the joint. A proposal, as is how muscles may hold the arch early: in full from
 // 45 to 65 % of stance, from 35 % on and to 75 % in part.
 static double sink_of(const hw_mech_model *model, double force_z, double weight)
 {
@@ -52,9 +54,11 @@ static hw_mech_gait gait_of(const walk_setup *setup, int instant)
     hw_mech_gait gait = hw_mech_gait_at(percent_of(instant), setup->speed);
     const hw_mech_own_walk *own = setup->own_walk;
     if (!own) return gait;
-    gait.force_z = own->force_z_bw[instant];
-    gait.force_x = own->force_x_bw[instant];
-    gait.pressure_x = own->pressure_x[instant];
+    // Another speed moves a recorded walk as it moves the norm's.
+    const hw_mech_gait today = hw_mech_gait_at(percent_of(instant), setup->own_speed);
+    gait.force_z = own->force_z_bw[instant] + (gait.force_z - today.force_z);
+    gait.force_x = own->force_x_bw[instant] + (gait.force_x - today.force_x);
+    gait.pressure_x = own->pressure_x[instant] + (gait.pressure_x - today.pressure_x);
     return gait;
 }
 
@@ -69,7 +73,7 @@ static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup,
         .muscle = model->tissue.muscle_share * activity_at(model, &gait, percent_of(instant)),
         .heel_ground = setup->heel_raise,
     };
-    load.talus_sink = sink_of(model, load.force_z, setup->weight);
+    load.talus_sink = sink_of(model, load.force_z, setup->own_weight);
     put_change(setup->change, &load);
     hw_mech_calf_law(model, &gait, setup->weight, setup->heel_pitch, &load);
     // Only a share of a raise's pitch extends the toes: the patch of docs/mechanics.md 5.
@@ -213,6 +217,8 @@ static walk_setup set_up(const hw_mech_view *view, const hw_mech_change *change)
     walk_setup setup = {.change = change,
                         .own_walk = view->own_walk,
                         .speed = view->speed * change->speed_factor,
+                        .own_speed = view->speed,
+                        .own_weight = view->mass * HW_STANDARD_GRAVITY,
                         .weight = view->mass * change->mass_factor * HW_STANDARD_GRAVITY,
                         .heel_raise = view->shoe_pitch + change->heel_raise_m};
     setup.heel_pitch = atan(setup.heel_raise / ((0.70 - 0.13) * view->length)); // heel to ball

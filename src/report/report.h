@@ -27,6 +27,7 @@ typedef struct hw_report_foot {
     bool is_given;
     const hw_scan_result *scan;       // NULL: measures were typed, or none
     const hw_foot_measures *measures; // NULL: neither scan nor typed measures
+    const hw_mech_own_walk *own_walk; // recorded forces; NULL: the norm's
     const hw_mech_result *load;
     const char *load_why;
     const hw_mech_causes *causes;      // NULL with the load, or where causes_why says

@@ -96,7 +96,8 @@ static void test_stance__every_instant_of_every_member_settles(void **state)
     }
 }
 
-// Walking with a tenth less mass is walking as a person with a tenth less mass, in newtons.
+// Walking with a tenth less mass is walking as a person with a tenth less mass, in newtons; but for the
+// talus, whose ties are those of today's weight and so give way less.
 static void test_stance__a_mass_factor_is_a_lighter_person(void **state)
 {
     (void)state;
@@ -105,9 +106,16 @@ static void test_stance__a_mass_factor_is_a_lighter_person(void **state)
     hw_mech_change less = hw_mech_change_none("");
     less.mass_factor = 0.9;
     hw_mech_tissue tissue = hw_mech_tissue_member(3);
-    hw_mech_run factor = walk(&subject, &tissue, &less), person = walk(&lighter, &tissue, NULL);
-    for (int i = 0; i < HW_MECH_SOLVED; i++)
-        CHECK_NEAR(factor.tension_bw[i], 0.9 * person.tension_bw[i], 1e-9, "BW");
+    const double sink = tissue.past.talus_sink_m;
+    assert_true(sink > 0.0);
+    for (int with_sink = 0; with_sink < 2; with_sink++) {
+        tissue.past.talus_sink_m = with_sink ? sink : 0.0;
+        hw_mech_run factor = walk(&subject, &tissue, &less), person = walk(&lighter, &tissue, NULL);
+        for (int i = 0; i < HW_MECH_SOLVED; i++)
+            CHECK_NEAR(factor.tension_bw[i], 0.9 * person.tension_bw[i], with_sink ? 0.02 : 1e-9,
+                       "BW");
+        if (with_sink) assert_true(factor.midstance_bw < 0.9 * person.midstance_bw);
+    }
 }
 
 // Geometry carries part of the tension, so newtons rise with mass and body weights fall.
@@ -193,6 +201,15 @@ static void test_stance__a_recorded_walk_takes_the_norms_place(void **state)
     subject.own_walk = &own; // the norm's own forces: the same to the last bit
     hw_mech_run same = walk(&subject, &tissue, NULL);
     assert_memory_equal(&norm.tension_bw, &same.tension_bw, sizeof norm.tension_bw);
+    // Walking slower moves a recorded walk as it moves the norm's.
+    hw_mech_change slower = hw_mech_change_none("");
+    slower.speed_factor = 0.8;
+    hw_mech_run slow_own = walk(&subject, &tissue, &slower);
+    subject.own_walk = NULL;
+    hw_mech_run slow_norm = walk(&subject, &tissue, &slower);
+    subject.own_walk = &own;
+    CHECK_NEAR(slow_own.peak_bw, slow_norm.peak_bw, 1e-9, "BW");
+    assert_true(fabs(slow_own.peak_bw - norm.peak_bw) > 0.001);
     for (int i = 0; i < HW_MECH_SOLVED; i++) own.force_z_bw[i] *= 1.1;
     hw_mech_run heavier = walk(&subject, &tissue, NULL);
     assert_true(heavier.midstance_bw > norm.midstance_bw && heavier.peak_bw > norm.peak_bw);

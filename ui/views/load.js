@@ -70,6 +70,7 @@ function OneLoad({ side, of, walk, findings }) {
     const pose = solved[at] ?? null;
     const other = pose && arm ? poseAt(arm.poses, pose.percent) : null;
     const top = useMemo(() => roundTop(Math.max(...[walk.today, ...walk.changes].flatMap((one) => one.poses.filter((p) => p.solved).map(sumOf)))), [walk]);
+    const heelDown = Math.min(...solved.map((one) => one.heel_height_mm));
     const now = pose ? sumOf(pose) : 0;
     const then = other ? sumOf(other) : null;
     return html`
@@ -82,7 +83,7 @@ function OneLoad({ side, of, walk, findings }) {
             </div>
             <div class="stage-bar">
                 <button type="button" class="main" onClick=${() => play(!isPlaying)} aria-pressed=${isPlaying}>${isPlaying ? 'Pause' : 'Walk'}</button>
-                <label class="slide"><span>Instant: <strong class="reading">${number(pose?.percent ?? 0)} % of stance</strong>, ${phaseOf(pose)}</span>
+                <label class="slide"><span>Instant: <strong class="reading">${number(pose?.percent ?? 0)} % of stance</strong>, ${phaseOf(pose, heelDown)}</span>
                     <input type="range" min="0" max=${solved.length - 1} step="1" value=${at} aria-valuetext=${`${number(pose?.percent ?? 0)} % of stance, ${number(now, 2)} body weights`}
                         onInput=${(/** @type {any} */ e) => { play(false); go(Number(e.currentTarget.value)); }} /></label>
                 <div class="field"><label for="compare">Compare with</label><select id="compare" value=${change?.name} onChange=${(/** @type {any} */ e) => choose(e.currentTarget.value)}>
@@ -107,10 +108,10 @@ function OneLoad({ side, of, walk, findings }) {
         <section class="card"><h2>On paper</h2><${Papers} names=${['load.pdf']} /></section>`;
 }
 
-/** Where in the step. @param {{percent: number, heel_height_mm: number}|null} pose */
-function phaseOf(pose) {
+/** Where in the step; the heel stands `low` mm high where it is down, on a shoe's pitch. @param {{percent: number, heel_height_mm: number}|null} pose @param {number} low */
+function phaseOf(pose, low) {
     if (!pose) return '';
-    if (pose.heel_height_mm > 2 && pose.percent > 50) return 'heel up, pushing off';
+    if (pose.heel_height_mm > low + 2 && pose.percent > 50) return 'heel up, pushing off';
     return pose.percent < 30 ? 'landing' : 'foot flat';
 }
 
@@ -177,7 +178,7 @@ function Changes({ of, chosen, onChoose }) {
 
 /** A band as a bar about zero, its number beside it. @param {{band: any, reach: [number, number], why?: string}} props */
 export function Bar({ band, reach, why }) {
-    if (!band) return html`<span class="later" title=${why}>not known</span>`;
+    if (!band) return html`<span class="later">not known${why && html`<br /><small>${why}</small>`}</span>`;
     const at = (/** @type {number} */ value) => 3 + (114 * (value - reach[0])) / (reach[1] - reach[0]);
     const [a, b] = [at(band.p05), at(band.p95)];
     return html`<span class="bar"><svg viewBox="0 0 120 20" preserveAspectRatio="xMidYMid meet" aria-hidden="true"><path class="zero" d=${`M${at(0)} 1V19`} /><rect class=${band.median < 0 ? 'less' : 'more'} x=${Math.min(a, b)} y="6" width=${Math.max(2, Math.abs(b - a))} height="8" rx="3" /><circle cx=${at(band.median)} cy="10" r="3" /></svg>
