@@ -21,4 +21,10 @@ hw_mesh read_shared(hw_test_room *room, const char *file);
 /// The mesh somewhere else: a random rotation, shift and scale, all from the stream.
 hw_mesh elsewhere(hw_arena *into, const hw_mesh *mesh, hw_random *random, double scale);
 
+/// Two meshes as one, the second of them shifted by `by`.
+hw_mesh both(hw_test_room *room, const hw_mesh *one, const hw_mesh *other, hw_vec3 by);
+
+/// A sheet of squares of 8 mm about the foot at a height, m; with a hole of a foot's size in it.
+hw_mesh sheet_at(hw_test_room *room, double z, bool has_hole);
+
 #endif

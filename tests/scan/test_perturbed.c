@@ -7,6 +7,9 @@
 #include "suites.h"
 
 enum { CASES = 500, COMPARED = 6, SPREAD_EVERY = 5, COVERED_LEAST = 200 };
+// Every so many cases stand on a floor and one in a hundred is cut into up to
+// 2 million triangles, none of them in the tenth.
+enum { FLOOR_EVERY = 7, FLOOR_AT = 3, FINE_EVERY = 100, FINE_AT = 50, FINE_MOST = 2100000 };
 
 static const hw_measure compared[COMPARED] = {HW_MEASURE_FOOT_LENGTH,      HW_MEASURE_BALL_BREADTH,
                                               HW_MEASURE_HEEL_BREADTH,     HW_MEASURE_DORSUM_HEIGHT,
@@ -92,6 +95,43 @@ static void cut(hw_mesh *mesh, const hw_scan_result *as_is, double radius, doubl
     mesh->triangle_count = kept;
 }
 
+// On a piece of floor up to 3 mm below the foot.
+static hw_mesh on_floor(hw_test_room *room, const hw_mesh *foot, const hw_scan_result *as_is,
+                        hw_random *random)
+{
+    const hw_pose back = hw_pose_inverse(&as_is->foot.from_scan);
+    hw_mesh sheet = sheet_at(room, -0.003 * hw_random_uniform(random), false);
+    for (int i = 0; i < sheet.point_count; i++)
+        sheet.points[i] = hw_pose_point(&back, sheet.points[i]);
+    return both(room, foot, &sheet, (hw_vec3){0, 0, 0});
+}
+
+// Each triangle cut into four at the middles of its sides, again and again; with corners of its own, as
+// an STL file has them.
+static hw_mesh cut_fine(hw_test_room *room, hw_mesh mesh)
+{
+    while (4 * mesh.triangle_count <= FINE_MOST) {
+        static const int parts[4][3] = {{0, 3, 5}, {3, 1, 4}, {5, 4, 2}, {3, 4, 5}};
+        const int triangles = 4 * mesh.triangle_count;
+        hw_mesh fine = {0};
+        fine.points = hw_arena_take(room->into, 3 * (size_t)triangles, sizeof *fine.points);
+        fine.triangles = hw_arena_take(room->into, (size_t)triangles, sizeof *fine.triangles);
+        for (int i = 0; i < mesh.triangle_count; i++) {
+            hw_vec3 p[6]; // three corners, then the middles of the sides that start there
+            for (int k = 0; k < 3; k++) p[k] = mesh.points[mesh.triangles[i][k]];
+            for (int k = 0; k < 3; k++)
+                p[3 + k] = hw_vec3_scale(hw_vec3_add(p[k], p[(k + 1) % 3]), 0.5);
+            for (int n = 0; n < 4; n++, fine.triangle_count++)
+                for (int k = 0; k < 3; k++) {
+                    fine.triangles[fine.triangle_count][k] = fine.point_count;
+                    fine.points[fine.point_count++] = p[parts[n][k]];
+                }
+        }
+        mesh = fine;
+    }
+    return mesh;
+}
+
 static hw_scan_result reference_of(hw_test_room *room, const hw_mesh *raw)
 {
     hw_scan_ask ask = hw_scan_ask_default();
@@ -129,7 +169,9 @@ static void one_case(int i, tally *out)
     bool has_holes = i % 4 == 1, is_quiet = noise <= 0.0004;
     double height = want.foot.measures.foot_length_m.value * (i % 2 ? 0.36 : 1.0);
     cut(&mesh, &want, has_holes ? 0.015 * hw_random_uniform(&random) : 0.0, height, &random);
+    if (i % FLOOR_EVERY == FLOOR_AT) mesh = on_floor(&room, &mesh, &want, &random);
     add_noise(&mesh, noise / m, &random);
+    if (i % FINE_EVERY == FINE_AT) mesh = cut_fine(&room, mesh);
     hw_scan_unit unit = (hw_scan_unit)(HW_SCAN_UNIT_M + i % 5);
     hw_mesh moved = elsewhere(room.into, &mesh, &random, m / hw_scan_unit_m(unit));
     hw_scan_ask ask = hw_scan_ask_default();
@@ -167,7 +209,9 @@ static void check_errors(const tally *all)
     }
 }
 
-// How often a stated interval held. Asked for of what lies beyond the limits above.
+// How often a stated interval held: asked for in 93 to 97 % of what lies beyond the limits above; within
+// them it may hold more often. The few cases of the tenth, six measures of one foot each and so not
+// independent, only show that no interval is far too narrow.
 static void check_coverage(const tally *all)
 {
     int stated[2] = {0}, covered[2] = {0};
@@ -184,8 +228,10 @@ static void check_coverage(const tally *all)
     double share = (double)covered[1] / stated[1];
     print_message("stated 95 %% intervals cover %.1f %% of quiet, %.1f %% of other cases\n",
                   100.0 * covered[0] / stated[0], 100.0 * share);
-    if (stated[1] < COVERED_LEAST) return; // too few for a share to mean much
+    assert_true(covered[0] + covered[1] >= 0.8 * (stated[0] + stated[1]));
+    if (stated[1] < COVERED_LEAST) return;
     assert_true(share >= 0.93 && share <= 0.97);
+    assert_true(covered[0] >= 0.93 * stated[0]);
 }
 
 // source  facts of standards 4: n 40, mean 1.2, sd 2.0 mm gives 0.58 to 1.82 and passes; mean 1.6

@@ -24,7 +24,7 @@ static hw_scan_result scan_of(hw_test_room *room, const hw_mesh *raw)
 }
 
 // Two meshes in one, the second moved.
-static hw_mesh both(hw_test_room *room, const hw_mesh *a, const hw_mesh *b, hw_vec3 shift)
+hw_mesh both(hw_test_room *room, const hw_mesh *a, const hw_mesh *b, hw_vec3 shift)
 {
     hw_mesh out = {.point_count = a->point_count + b->point_count,
                    .triangle_count = a->triangle_count + b->triangle_count};
@@ -70,7 +70,7 @@ static void test_pair__two_feet_come_back_with_their_sides(void **state)
 }
 
 // A sheet of squares of 8 mm about the foot at a height; with a hole in it where `inside` is left out.
-static hw_mesh sheet_at(hw_test_room *room, double z, bool has_hole)
+hw_mesh sheet_at(hw_test_room *room, double z, bool has_hole)
 {
     enum { SQUARES = 60 };
     hw_mesh sheet = {0};
