@@ -109,6 +109,10 @@ enum { HW_SCAN_WARNINGS_MAX = 12 };
 /// How far measures would have come out differently: from repetitions with noise, another sampling
 /// and another pose, seeded; for the contact print also with another lowering of the arch. It says
 /// nothing of the scanner's scale, of how the foot was held, or of how well a definition fits a person.
+/// On tests/scan/test_perturbed.c the intervals of noise above 0.4 mm held in 95.0 % of 600 on the first
+/// 180 of its seeds (from 7000), where their width was chosen, and in 95.8 % of 594 on 182 others (from
+/// 57000); below 0.4 mm in 97 % of both. By measure 90 (arch apex) to 99 % (ball girth). On noisy scans
+/// that software has cut finer they are too narrow (24 of 30 held): the cut hides the noise.
 typedef struct hw_scan_spread {
     bool is_known;                       // asked for and computed
     int runs, lost;                      // repetitions, and those that found no stance

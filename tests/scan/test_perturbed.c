@@ -9,7 +9,7 @@
 enum { CASES = 500, COMPARED = 6, SPREAD_EVERY = 5, COVERED_LEAST = 200 };
 // Every so many cases stand on a floor and one in a hundred is cut into up to
 // 2 million triangles, none of them in the tenth.
-enum { FLOOR_EVERY = 7, FLOOR_AT = 3, FINE_EVERY = 100, FINE_AT = 50, FINE_MOST = 2100000 };
+enum { FLOOR_EVERY = 7, FLOOR_AT = 3, FINE_EVERY = 100, FINE_AT = 54, FINE_MOST = 2100000 };
 
 static const hw_measure compared[COMPARED] = {HW_MEASURE_FOOT_LENGTH,      HW_MEASURE_BALL_BREADTH,
                                               HW_MEASURE_HEEL_BREADTH,     HW_MEASURE_DORSUM_HEIGHT,
@@ -163,7 +163,8 @@ static void one_case(int i, tally *out)
     hw_random random = hw_random_begin(7000 + (uint64_t)i);
     hw_random same = random; // the same foot once finely and once anyhow meshed
     hw_mesh fine = base_foot(&room, i, &same, 30000);
-    hw_mesh mesh = base_foot(&room, i, &random, i % 5 == 0 ? 5000 : 16000);
+    bool is_fine = i % FINE_EVERY == FINE_AT;
+    hw_mesh mesh = base_foot(&room, i, &random, is_fine ? 32000 : i % 5 == 0 ? 5000 : 16000);
     hw_scan_result want = reference_of(&room, &fine);
     double noise = 0.001 * hw_random_uniform(&random), m = hw_scan_unit_m(want.unit);
     bool has_holes = i % 4 == 1, is_quiet = noise <= 0.0004;
@@ -171,7 +172,7 @@ static void one_case(int i, tally *out)
     cut(&mesh, &want, has_holes ? 0.015 * hw_random_uniform(&random) : 0.0, height, &random);
     if (i % FLOOR_EVERY == FLOOR_AT) mesh = on_floor(&room, &mesh, &want, &random);
     add_noise(&mesh, noise / m, &random);
-    if (i % FINE_EVERY == FINE_AT) mesh = cut_fine(&room, mesh);
+    if (is_fine) mesh = cut_fine(&room, mesh);
     hw_scan_unit unit = (hw_scan_unit)(HW_SCAN_UNIT_M + i % 5);
     hw_mesh moved = elsewhere(room.into, &mesh, &random, m / hw_scan_unit_m(unit));
     hw_scan_ask ask = hw_scan_ask_default();
