@@ -223,7 +223,7 @@ static hw_status add_orthosis(hw_job *job, const hw_visit *visit, hw_side side, 
     if (status != HW_OK) return keep_why(job, into, &foot->orthosis_why);
     foot->orthosis = made;
     foot->order = order;
-    hw_orthosis_fit(&foot->scan->foot, made, order, foot->shoe_fit);
+    hw_orthosis_shoe_fit(&foot->scan->foot, made, order, foot->shoe_fit);
     for (int i = 0; i < HW_TERMS; i++)
         foot->order_whys[i] = hw_visit_order_why(visit, side, (hw_order_term)i);
     return HW_OK;

@@ -38,8 +38,8 @@ static const hw_measure_row rows[HW_MEASURES] = {
     {"arch_index", "arch index", HW_MEASURE_IS_INDEX, true,
      "Contact area of the middle third over that of all three thirds, toes left out. The print is "
      "computed at half body weight with an arch that comes down by 8 mm; how far this person's "
-     "does is "
-     "in the interval.",
+     "does "
+     "is in the interval.",
      "from memory: Cavanagh & Rodgers 1987 J Biomech"},
     {"staheli_index", "Staheli index", HW_MEASURE_IS_INDEX, true,
      "Narrowest contact of the midfoot over widest contact of the heel.",

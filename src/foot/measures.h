@@ -145,7 +145,8 @@ hw_foot_measures hw_foot_measure(const hw_landmarks *landmarks);
 typedef struct hw_foot_load {
     hw_loading loading;
     hw_maybe mass_kg;         // unknown: HW_FOOT_PRINT_FORCE stands for half of the weight
-    hw_maybe arch_lowering_m; // at the navicular; unknown: HW_FOOT_ARCH_LOWERING
+    hw_maybe arch_lowering_m; // at the navicular; set by the repetitions of the spread alone, as no
+                              // finding says it of this scan; unknown: HW_FOOT_ARCH_LOWERING
 } hw_foot_load;
 
 /// All measures of a posed surface.

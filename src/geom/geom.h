@@ -120,6 +120,20 @@ typedef struct hw_mesh_filled {
 HW_MUST_USE hw_status hw_mesh_fill(hw_job *job, const hw_mesh *mesh, double widest, hw_arena *into,
                                    hw_mesh *out, hw_mesh_filled *facts);
 
+/// Adds to each point's sum the values of its neighbours, each neighbour once a triangle.
+///
+///   of      per point
+///   counts  how many values went into each sum; NULL: not asked for
+void hw_mesh_add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts);
+
+/// The sides that belong to one triangle only, as {from, to} in that triangle's direction, sorted by
+/// their lower and then by their higher end.
+///
+///   fails   HW_BAD_INPUT the triangles are not turned alike, or more than two share a side;
+///           HW_NO_MEMORY
+HW_MUST_USE hw_status hw_mesh_open_sides(hw_job *job, const hw_mesh *mesh, hw_arena *into,
+                                         int (**out)[2], int *count);
+
 /// A copy whose points are freed of noise: waves shorter than a few edges go, longer ones stay, and it
 /// does not shrink. Points at open edges stay where they are.
 ///

@@ -89,3 +89,26 @@ int hw_edge_use_run(const hw_edge_use *uses, int count, int at)
     while (end < count && uses[end].low == uses[at].low && uses[end].high == uses[at].high) end++;
     return end - at;
 }
+
+hw_status hw_mesh_open_sides(hw_job *job, const hw_mesh *mesh, hw_arena *into, int (**out)[2],
+                             int *count)
+{
+    hw_scratch tmp = hw_scratch_begin(job, into);
+    hw_edge_use *uses = NULL;
+    int(*found)[2] = NULL, use_count = 0, found_count = 0;
+    HW_TRY(hw_mesh_edge_uses(job, mesh, tmp.arena, &uses, &use_count));
+    HW_ALLOC(job, into, found, (size_t)use_count + 1);
+    for (int at = 0, run; at < use_count; at += run) {
+        run = hw_edge_use_run(uses, use_count, at);
+        bool rises = hw_edge_use_rises(uses[at]);
+        if (run > 2 || (run == 2 && rises == hw_edge_use_rises(uses[at + 1])))
+            return hw_fail(job, HW_BAD_INPUT, "the surface is not turned alike everywhere");
+        if (run == 2) continue;
+        found[found_count][0] = rises ? uses[at].low : uses[at].high;
+        found[found_count++][1] = rises ? uses[at].high : uses[at].low;
+    }
+    hw_scratch_end(tmp);
+    *out = found;
+    *count = found_count;
+    return HW_OK;
+}

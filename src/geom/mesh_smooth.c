@@ -8,16 +8,15 @@
 //         the neighbours' mean and a slightly larger one back; waves longer than about ten edges stay
 static const double towards = 0.5, back = -0.53;
 
-// Sums over the neighbours of each point, each neighbour once a triangle.
-static void add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums)
+void hw_mesh_add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts)
 {
-    for (int i = 0; i < mesh->triangle_count; i++) {
-        const int *t = mesh->triangles[i];
-        hw_vec3 a = of[t[0]], b = of[t[1]], c = of[t[2]];
-        sums[t[0]] = hw_vec3_add(sums[t[0]], hw_vec3_add(b, c));
-        sums[t[1]] = hw_vec3_add(sums[t[1]], hw_vec3_add(c, a));
-        sums[t[2]] = hw_vec3_add(sums[t[2]], hw_vec3_add(a, b));
-    }
+    for (int i = 0; i < mesh->triangle_count; i++)
+        for (int k = 0; k < 3; k++) {
+            const int *t = mesh->triangles[i];
+            hw_vec3 both = hw_vec3_add(of[t[(k + 1) % 3]], of[t[(k + 2) % 3]]);
+            sums[t[k]] = hw_vec3_add(sums[t[k]], both);
+            if (counts) counts[t[k]] += 2;
+        }
 }
 
 // How many neighbours each point has in those sums; 0 for points at an open edge, which stay.
@@ -51,7 +50,7 @@ hw_status hw_mesh_smooth(hw_job *job, const hw_mesh *mesh, int rounds, hw_arena 
         double share = step % 2 ? back : towards;
         HW_TRY(hw_job_ask(job));
         memset(sums, 0, (size_t)mesh->point_count * sizeof *sums);
-        add_neighbours(mesh, smooth.points, sums);
+        hw_mesh_add_neighbours(mesh, smooth.points, sums, NULL);
         for (int i = 0; i < mesh->point_count; i++) {
             if (counts[i] == 0) continue;
             hw_vec3 mean = hw_vec3_scale(sums[i], 1.0 / counts[i]);

@@ -36,7 +36,8 @@ typedef struct hw_meshfile_facts {
 ///   out     points in the file's own units and axes, in `into`; colours of points where PLY, OBJ or
 ///           3MF have them and there are triangles
 ///   fails   HW_BAD_FORMAT empty, truncated, counts beyond the bytes, indices beyond the points, no
-///           faces and fewer than 3,000 points, not a number or infinite, |coordinate| > 1e6, unknown format; HW_NO_MEMORY
+///           faces and fewer than 3,000 points, not a number or infinite, |coordinate| > 1e6,
+///           unknown format; HW_NO_MEMORY
 ///   source  docs of the formats as in facts: STL 84 + 50 n; OBJ 1-based and negative indices;
 ///           PLY declared property order
 HW_MUST_USE hw_status hw_meshfile_read(hw_job *job, hw_bytes file, hw_arena *into, hw_mesh *out,

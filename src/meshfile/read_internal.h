@@ -58,7 +58,8 @@ enum { CLOUD_POINTS_LEAST = 3000 };
 /// Fails: points but no surface.
 hw_status refuse_points(hw_job *job, int count);
 
-/// Cuts the faces into triangles. A cloud of points without any face comes out without triangles. Convex faces become fans, others lose one ear after the other.
+/// Cuts the faces into triangles. A cloud of points without any face comes out without triangles.
+/// Convex faces become fans, others lose one ear after the other.
 ///
 ///   fails   HW_BAD_FORMAT an index beyond the points, no face left, too many triangles
 HW_MUST_USE hw_status split_faces(hw_job *job, const face_list *list, hw_arena *into, hw_mesh *out,

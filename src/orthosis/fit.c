@@ -18,14 +18,14 @@ static double width_between(const hw_orthosis *device, double from, double to)
     return fmax(0.0, high - low);
 }
 
-static hw_fit_row row(const char *name, double value, hw_maybe limit)
+static hw_shoe_fit_row row(const char *name, double value, hw_maybe limit)
 {
-    return (hw_fit_row){name,
-                        value,
-                        limit.value,
-                        limit.known,
-                        limit.known && value > limit.value,
-                        "common practice"};
+    return (hw_shoe_fit_row){name,
+                             value,
+                             limit.value,
+                             limit.known,
+                             limit.known && value > limit.value,
+                             "common practice"};
 }
 
 double hw_orthosis_stack_limit(const hw_orthosis_order *order)
@@ -38,22 +38,24 @@ static hw_maybe less(hw_maybe whole, double by)
     return (hw_maybe){whole.value - by, whole.known};
 }
 
-void hw_orthosis_fit(const hw_foot *foot, const hw_orthosis *device, const hw_orthosis_order *order,
-                     hw_fit_row out[HW_FITS])
+void hw_orthosis_shoe_fit(const hw_foot *foot, const hw_orthosis *device,
+                          const hw_orthosis_order *order, hw_shoe_fit_row out[HW_SHOE_FITS])
 {
     const hw_orthosis_shoe *shoe = &order->shoe;
     hw_box box = hw_mesh_box(&device->solid);
     double heel = foot->landmarks.heel_lateral.x;
     hw_maybe none = {0.0, false}, length = foot->measures.foot_length_m;
     hw_maybe stack = {hw_orthosis_stack_limit(order), true};
-    out[HW_FIT_TOE_ROOM] = row("foot in the shoe, with toe room", length.value + toe_room,
-                               length.known ? shoe->inner_length_m : none);
-    out[HW_FIT_LENGTH] = row("device along the insole", box.high.x - box.low.x,
-                             device->is_long ? less(shoe->inner_length_m, edge_room) : none);
-    out[HW_FIT_BALL_WIDTH] = row("device across the ball", width_between(device, 2.0 * heel, 1.0),
-                                 less(shoe->inner_width_m, 2.0 * edge_room));
-    out[HW_FIT_HEEL_WIDTH] = row("device across the heel", width_between(device, -1.0, 1.3 * heel),
-                                 less(shoe->heel_width_m, 2.0 * edge_room));
-    out[HW_FIT_HEEL_STACK] = row("under the heel, cover included",
-                                 device->heel_stack_m + order->cover_thickness_m, stack);
+    out[HW_SHOE_FIT_TOE_ROOM] = row("foot in the shoe, with toe room", length.value + toe_room,
+                                    length.known ? shoe->inner_length_m : none);
+    out[HW_SHOE_FIT_LENGTH] = row("device along the insole", box.high.x - box.low.x,
+                                  device->is_long ? less(shoe->inner_length_m, edge_room) : none);
+    out[HW_SHOE_FIT_BALL_WIDTH] =
+        row("device across the ball", width_between(device, 2.0 * heel, 1.0),
+            less(shoe->inner_width_m, 2.0 * edge_room));
+    out[HW_SHOE_FIT_HEEL_WIDTH] =
+        row("device across the heel", width_between(device, -1.0, 1.3 * heel),
+            less(shoe->heel_width_m, 2.0 * edge_room));
+    out[HW_SHOE_FIT_HEEL_STACK] = row("under the heel, cover included",
+                                      device->heel_stack_m + order->cover_thickness_m, stack);
 }

@@ -73,8 +73,8 @@ HW_MUST_USE hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot,
                                         hw_orthosis *out);
 
 /// The device against the order's shoe; rows of what is over, never a refusal.
-void hw_orthosis_fit(const hw_foot *foot, const hw_orthosis *device, const hw_orthosis_order *order,
-                     hw_fit_row out[HW_FITS]);
+void hw_orthosis_shoe_fit(const hw_foot *foot, const hw_orthosis *device,
+                          const hw_orthosis_order *order, hw_shoe_fit_row out[HW_SHOE_FITS]);
 
 /// Presses the foot on the device: pressures, sink, stress, stiffness.
 ///

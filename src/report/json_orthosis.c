@@ -40,8 +40,8 @@ static void order_whys(hw_json_out *out, const hw_report_foot *foot)
 static void fit(hw_json_out *out, const hw_report_foot *foot)
 {
     hw_json_open(out, "shoe_fit", '[');
-    for (int i = 0; i < HW_FITS; i++) {
-        const hw_fit_row *row = &foot->shoe_fit[i];
+    for (int i = 0; i < HW_SHOE_FITS; i++) {
+        const hw_shoe_fit_row *row = &foot->shoe_fit[i];
         if (!row->name) continue;
         hw_json_open(out, NULL, '{');
         hw_json_text(out, "name", row->name);

@@ -38,8 +38,8 @@ typedef struct hw_report_foot {
     hw_load_change change_tags[HW_REPORT_CHANGES_MAX]; // which option load->changes[i] stands for
     const hw_orthosis *orthosis;
     const hw_orthosis_order *order;
-    const char *order_whys[HW_TERMS]; // where each number of the order comes from
-    hw_fit_row shoe_fit[HW_FITS];     // with the orthosis: against the shoe
+    const char *order_whys[HW_TERMS];       // where each number of the order comes from
+    hw_shoe_fit_row shoe_fit[HW_SHOE_FITS]; // with the orthosis: against the shoe
     const char *orthosis_why;
     const hw_scan_fit *fit; // how the device lies against this foot; NULL without one
     const hw_press *press;  // how the device bears the foot; NULL: press_why

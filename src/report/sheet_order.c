@@ -95,8 +95,8 @@ static double ordered(sheet *on, const hw_report_foot *foot, double y)
 // What does not go into the shoe, one line each; nothing where all does.
 static double misfits(sheet *on, const hw_report_foot *foot, double y)
 {
-    for (int i = 0; i < HW_FITS; i++) {
-        const hw_fit_row *of = &foot->shoe_fit[i];
+    for (int i = 0; i < HW_SHOE_FITS; i++) {
+        const hw_shoe_fit_row *of = &foot->shoe_fit[i];
         if (!of->is_over) continue;
         y = sheet_print(on, &sheet_strong, (const double[3]){SHEET_MARGIN, y, 108.0},
                         "Shoe: %s %.1f mm, it takes %.1f mm", of->name, hw_mm_from_m(of->value),

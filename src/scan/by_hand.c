@@ -2,24 +2,15 @@
 // Landmarks placed by a person: on the skin, and in the order in which a foot has them.
 #include "scan_internal.h"
 
-#include <float.h>
-
 // A landmark may lie in a hole, or a nudge off the skin; further off it belongs to another frame, to
 // another unit or to another scan.
 static const double off_skin_most = 0.015; // m
 
-// From the nearest point of the surface; its triangles are small against the limit.
-static double off_skin(const hw_mesh *surface, hw_vec3 at)
-{
-    double nearest = DBL_MAX;
-    for (int i = 0; i < surface->point_count; i++)
-        nearest = fmin(nearest, hw_vec3_distance(surface->points[i], at));
-    return nearest;
-}
-
 hw_status check_by_hand(hw_job *job, const hw_mesh *surface, const hw_landmarks_by_hand *hand,
                         bool is_sole_only, int *count)
 {
+    const hw_near *skin = NULL;
+    hw_scratch tmp = hw_scratch_begin(job, NULL);
     *count = 0;
     for (int i = 0; i < HW_LANDMARKS; i++) {
         if (!hand->is_given[i]) continue;
@@ -27,7 +18,8 @@ hw_status check_by_hand(hw_job *job, const hw_mesh *surface, const hw_landmarks_
         if (is_sole_only && (i == HW_LANDMARK_TOE_TIP || i == HW_LANDMARK_DORSUM))
             return hw_fail(job, HW_BAD_INPUT,
                            "landmark %s: only the sole was scanned, which does not have it", key);
-        double off = off_skin(surface, hand->at[i]);
+        if (!skin) HW_TRY(hw_near_build(job, surface, tmp.arena, &skin));
+        double off = hw_near_distance(skin, hand->at[i], NULL);
         if (!(off <= off_skin_most))
             return hw_fail(job, HW_BAD_INPUT,
                            "landmark %s lies %.0f mm off the skin, %.0f mm are accepted; it stands "
@@ -35,6 +27,7 @@ hw_status check_by_hand(hw_job *job, const hw_mesh *surface, const hw_landmarks_
                            key, hw_mm_from_m(off), hw_mm_from_m(off_skin_most));
         ++*count;
     }
+    hw_scratch_end(tmp);
     return HW_OK;
 }
 

@@ -14,18 +14,6 @@ static const double worth_smoothing = 0.0007;
 static const double rounds_by_roughness = 22.0;
 static const double noise_moves_most = 3.0; // of its sd, across the surface: further is shape
 
-// Sums over the neighbours of each point, each neighbour once a triangle.
-static void add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts)
-{
-    for (int i = 0; i < mesh->triangle_count; i++)
-        for (int k = 0; k < 3; k++) {
-            const int *t = mesh->triangles[i];
-            hw_vec3 both = hw_vec3_add(of[t[(k + 1) % 3]], of[t[(k + 2) % 3]]);
-            sums[t[k]] = hw_vec3_add(sums[t[k]], both);
-            if (counts) counts[t[k]] += 2;
-        }
-}
-
 static void less_their_mean(const hw_mesh *mesh, const int *counts, hw_vec3 *sums, hw_vec3 *values)
 {
     for (int i = 0; i < mesh->point_count; i++) {
@@ -51,9 +39,9 @@ hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out)
     HW_ALLOC(job, tmp.arena, counts, n);
     HW_ALLOC(job, tmp.arena, rest, NOISE_PLACES + 1);
     for (int i = 0; i < n; i++) values[i] = mesh->points[i];
-    add_neighbours(mesh, values, sums, counts);
+    hw_mesh_add_neighbours(mesh, values, sums, counts);
     less_their_mean(mesh, counts, sums, values);
-    add_neighbours(mesh, values, sums, NULL);
+    hw_mesh_add_neighbours(mesh, values, sums, NULL);
     less_their_mean(mesh, counts, sums, values);
     hw_mesh_add_normals(mesh, normals);
     int step = n / NOISE_PLACES + 1;

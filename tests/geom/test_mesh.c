@@ -213,6 +213,32 @@ static hw_status all_of_it(hw_test_room *room, const hw_mesh *mesh)
     return hw_near_build(&room->job, &turned, room->into, &near);
 }
 
+static void test_open_sides__run_round_a_hole_and_ask_for_one_direction(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mesh cube = shape_cube(room.into, 1.0);
+    int(*sides)[2] = NULL, count = 0, ends[8] = {0};
+    CHECK_OK(&room.job, hw_mesh_open_sides(&room.job, &cube, room.into, &sides, &count));
+    assert_int_equal(count, 0);
+    const int *gone = cube.triangles[--cube.triangle_count];
+    CHECK_OK(&room.job, hw_mesh_open_sides(&room.job, &cube, room.into, &sides, &count));
+    assert_int_equal(count, 3);
+    for (int i = 0; i < count; i++) { // its neighbours run against the triangle that is gone
+        int from = 0;
+        while (from < 3 && gone[from] != sides[i][0]) from++;
+        assert_true(from < 3);
+        assert_int_equal(sides[i][1], gone[(from + 2) % 3]);
+        ends[sides[i][0]]++;
+    }
+    for (int k = 0; k < 3; k++) assert_int_equal(ends[gone[k]], 1);
+    int *turned = cube.triangles[0], first = turned[0];
+    turned[0] = turned[1], turned[1] = first;
+    CHECK_FAILS(&room.job, hw_mesh_open_sides(&room.job, &cube, room.into, &sides, &count),
+                HW_BAD_INPUT, "turned alike");
+    hw_test_close(&room);
+}
+
 static void test_geom__each_failed_allocation_is_reported(void **state)
 {
     (void)state;
@@ -321,6 +347,7 @@ int run_mesh_tests(void)
         cmocka_unit_test(test_fill__a_hole_in_a_sphere_follows_the_sphere),
         cmocka_unit_test(test_section__of_a_sphere_is_a_circle),
         cmocka_unit_test(test_hull__a_tape_bridges_what_lies_inside),
+        cmocka_unit_test(test_open_sides__run_round_a_hole_and_ask_for_one_direction),
         cmocka_unit_test(test_geom__each_failed_allocation_is_reported),
     };
     return cmocka_run_group_tests_name("geom mesh", tests, NULL, NULL);

@@ -110,6 +110,38 @@ static void test_by_hand__a_landmark_in_a_hole_can_be_placed(void **state)
     hw_test_close(&room);
 }
 
+// On a coarse mesh the nearest corner may be some millimetres further than the skin itself.
+static void test_by_hand__the_skin_is_near_also_between_its_corners(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_demo_foot_order order = hw_demo_foot_order_default();
+    hw_mesh raw = {0};
+    hw_demo_truth truth = {0};
+    order.triangles = 5000;
+    CHECK_OK(&room.job, hw_demo_foot(&room.job, &order, room.into, &raw, &truth));
+    hw_scan_ask ask = hw_scan_ask_default();
+    hw_scan_result scan = scan_of(&room, &raw, &ask);
+    const hw_mesh *skin = &scan.foot.surface;
+    hw_vec3 at = {0};
+    double nearest_corner = 0.0;
+    for (int i = 0; i < skin->triangle_count; i++) {
+        hw_vec3 a = skin->points[skin->triangles[i][0]], b = skin->points[skin->triangles[i][1]];
+        hw_vec3 c = skin->points[skin->triangles[i][2]], middle;
+        hw_vec3 n = hw_vec3_unit(hw_vec3_cross(hw_vec3_sub(b, a), hw_vec3_sub(c, a)));
+        middle = hw_vec3_scale(hw_vec3_add(a, hw_vec3_add(b, c)), 1.0 / 3.0);
+        hw_vec3 off = hw_vec3_add(middle, hw_vec3_scale(n, 0.0149));
+        double nearest = 1.0;
+        for (int k = 0; k < skin->point_count; k++)
+            nearest = fmin(nearest, hw_vec3_distance(skin->points[k], off));
+        if (nearest > nearest_corner) nearest_corner = nearest, at = off;
+    }
+    assert_true(nearest_corner > 0.0151); // by the corners alone it would be refused
+    ask = placed(HW_LANDMARK_ARCH_APEX, at);
+    assert_int_equal(scan_of(&room, &raw, &ask).by_hand.count, 1);
+    hw_test_close(&room);
+}
+
 static void test_by_hand__what_is_no_place_on_this_foot_is_refused(void **state)
 {
     (void)state;
@@ -156,6 +188,7 @@ int run_by_hand_tests(void)
         cmocka_unit_test(test_by_hand__a_moved_landmark_moves_what_is_measured_from_it),
         cmocka_unit_test(test_by_hand__half_of_the_length_moves_with_its_ends),
         cmocka_unit_test(test_by_hand__a_landmark_in_a_hole_can_be_placed),
+        cmocka_unit_test(test_by_hand__the_skin_is_near_also_between_its_corners),
         cmocka_unit_test(test_by_hand__what_is_no_place_on_this_foot_is_refused),
         cmocka_unit_test(test_landmarks__every_key_names_its_own_place),
     };

@@ -7,7 +7,7 @@
 #include "suites.h"
 
 enum {
-    FIRST_SEED = 17000, // none that spread.c was calibrated on (7000 to 7499)
+    FIRST_SEED = 27000, // none that spread.c was calibrated on
     CASES = 500,
     COMPARED = 6,
     SPREAD_EVERY = 5,
@@ -236,7 +236,9 @@ static void check_errors(const tally *all)
     }
 }
 
-// How often a stated interval held. Asked for of what lies beyond the limits above.
+// How often a stated interval held: asked for in 93 to 97 % of what lies beyond the limits above; within
+// them it may hold more often. The few cases of the tenth, six measures of one foot each and so not
+// independent, only show that no interval is far too narrow.
 static void check_coverage(const tally *all)
 {
     int stated[2] = {0}, covered[2] = {0};
@@ -253,8 +255,10 @@ static void check_coverage(const tally *all)
     double share = (double)covered[1] / stated[1];
     print_message("stated 95 %% intervals cover %.1f %% of quiet, %.1f %% of other cases\n",
                   100.0 * covered[0] / stated[0], 100.0 * share);
-    if (stated[1] < COVERED_LEAST) return; // too few for a share to mean much
+    assert_true(covered[0] + covered[1] >= 0.8 * (stated[0] + stated[1]));
+    if (stated[1] < COVERED_LEAST) return;
     assert_true(share >= 0.93 && share <= 0.97);
+    assert_true(covered[0] >= 0.93 * stated[0]);
 }
 
 // source  facts of standards 4: n 40, mean 1.2, sd 2.0 mm gives 0.58 to 1.82 and passes; mean 1.6
