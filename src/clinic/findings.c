@@ -20,6 +20,8 @@ static const hw_finding_row finding_rows[HW_FINDING_COUNT] = {
     NUMBER(STANDING_HOURS_PER_DAY, VISIT, "standing_hours_per_day", "h", 0, 24,
            "hours on the feet on a usual day"),
     NUMBER(STEPS_PER_DAY, VISIT, "steps_per_day", "", 0, 100000, "steps on a usual day"),
+    NUMBER(WALKING_SPEED_M_PER_S, VISIT, "walking_speed_m_per_s", "m/s", 0.2, 3,
+           "usual walking speed, timed over a known distance"),
     NUMBER(LONGEST_RUN_30_DAYS_KM, VISIT, "longest_run_30_days_km", "km", 0, 300,
            "longest single run of the last 30 days"),
 

@@ -122,6 +122,8 @@ typedef enum hw_finding_id {
     HW_FINDING_BRUISE_OR_GAP,
     HW_FINDING_ARCH_NODULE,
     HW_FINDING_RESISTED_TENDON_TEST,
+    // visit, later
+    HW_FINDING_WALKING_SPEED_M_PER_S,
     HW_FINDING_COUNT,
 } hw_finding_id;
 

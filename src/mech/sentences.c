@@ -39,9 +39,13 @@ void hw_mech_say_assumptions(const hw_mech_subject *subject, hw_mech_result *out
     double hardest = 0.0;
     for (int i = 0; subject->own_walk && i < HW_MECH_SOLVED; i++)
         hardest = fmax(hardest, subject->own_walk->force_z_bw[i]);
-    say(list, count, !subject->own_walk,
+    const bool is_timed = subject->speed_m_s.known;
+    say(list, count, !subject->own_walk && !is_timed,
         "Ground forces, pressures and ankle motion are those of a normal, comfortable walk, not "
         "this person's; pain changes the walk.");
+    say(list, count, !subject->own_walk && is_timed,
+        "Ground forces, pressures and ankle motion are those of a normal walk at this person's "
+        "speed, not this person's own; pain changes the walk.");
     say(list, count, subject->own_walk,
         "Ground forces and centre of pressure are this person's own; ankle, toes and heel move as "
         "in a normal walk.");

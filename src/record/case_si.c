@@ -65,6 +65,7 @@ hw_status hw_visit_subject(hw_job *job, const hw_visit *visit, hw_side side,
     if (!measures->foot_length_m.known)
         return hw_fail(job, HW_BAD_INPUT, "the %s foot's length is not known", hw_side_word(side));
     hw_mech_subject subject = {.mass_kg = mass.value, .measures = *measures};
+    subject.speed_m_s = hw_finding_number(visit->findings.values[HW_FINDING_WALKING_SPEED_M_PER_S]);
     subject.loading = foot->scan.file ? foot->scan.loading : foot->measures.loading;
     subject.calf_range_rad[HW_CALF_TEST_KNEE_STRAIGHT] =
         radians(found, HW_FINDING_DORSIFLEXION_KNEE_EXTENDED_DEG);
