@@ -78,6 +78,10 @@ static void test_case__values_become_si_once(void **state)
     CHECK_NEAR(subject.calf_range_rad[HW_CALF_TEST_LUNGE].value, 0.541052068, 1e-9, "rad");
     assert_false(subject.calf_range_rad[HW_CALF_TEST_KNEE_STRAIGHT].known);
     CHECK_NEAR(subject.shoe_pitch_m, 0.010, 1e-15, "m");
+    assert_false(subject.speed_m_s.known);
+    visit.findings.values[HW_FINDING_WALKING_SPEED_M_PER_S] = hw_finding_of_number(1.1);
+    CHECK_OK(&room.job, hw_visit_subject(&room.job, &visit, HW_SIDE_LEFT, &typed, &subject));
+    CHECK_NEAR(subject.speed_m_s.value, 1.1, 1e-15, "m/s");
     hw_scan_ask ask = hw_visit_scan_ask(&visit, HW_SIDE_LEFT);
     assert_int_equal(ask.unit, HW_SCAN_UNIT_MM);
     assert_int_equal(ask.side, HW_SIDE_LEFT);
