@@ -130,6 +130,7 @@ typedef struct model {
     int point_count, triangle_count, palette_count, capacity;
     colour_group groups[GROUPS_MAX];
     int group_count;
+    bool is_past_groups; // in a group that there is no room for
     bool has_colours;
     object objects[OBJECTS_MAX];
     int object_count;
@@ -212,7 +213,9 @@ static bool read_vertex(xmlTextReaderPtr at, model *of)
 
 static bool read_group(xmlTextReaderPtr at, model *of)
 {
-    if (of->group_count == GROUPS_MAX) return true; // its colours are passed over
+    of->is_past_groups = of->group_count == GROUPS_MAX;
+    if (of->is_past_groups)
+        return true; // its colours are passed over: what bears them stays without
     colour_group *group = &of->groups[of->group_count++];
     *group = (colour_group){.first = of->palette_count};
     return whole(at, "id", &group->id);
@@ -222,7 +225,8 @@ static bool read_group(xmlTextReaderPtr at, model *of)
 static bool read_colour(xmlTextReaderPtr at, const char *name, model *of)
 {
     static const char digits[] = "0123456789abcdef0123456789ABCDEF";
-    if (of->group_count == 0 || of->palette_count == of->capacity) return true;
+    if (of->group_count == 0 || of->is_past_groups || of->palette_count == of->capacity)
+        return true;
     unsigned char *colour = of->palette[of->palette_count++];
     of->groups[of->group_count - 1].count++;
     xmlChar *text = xmlTextReaderGetAttribute(at, (const xmlChar *)name);

@@ -129,6 +129,34 @@ static void test_3mf__colours_of_triangles_come_to_their_points(void **state)
     hw_test_close(&room);
 }
 
+// More colour groups than there is room for: the later ones' colours are nobody's, least of all the last
+// group's that found room.
+static void test_3mf__colours_beyond_the_room_go_to_nobody(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    static char groups[70 * 120], text[70 * 120 + 1000];
+    size_t at = 0;
+    for (int i = 1; i <= 70; i++)
+        at += (size_t)snprintf(
+            groups + at, sizeof groups - at,
+            "<m:colorgroup id=\"%d\"><m:color color=\"#0000%02X\"/></m:colorgroup>", i, 100 + i);
+    snprintf(
+        text, sizeof text,
+        MODEL("millimeter",
+              "<resources xmlns:m=\"http://schemas.microsoft.com/3dmanufacturing/material/2015/02"
+              "\">%s<object id=\"99\"><mesh><vertices><vertex x=\"0\" y=\"0\" z=\"0\"/><vertex "
+              "x=\"1\" y=\"0\" z=\"0\"/><vertex x=\"0\" y=\"2\" z=\"0\"/></vertices><triangles>"
+              "<triangle v1=\"0\" v2=\"1\" v3=\"2\" pid=\"64\" p1=\"0\" p2=\"0\" p3=\"3\"/>"
+              "</triangles></mesh></object></resources><build><item objectid=\"99\"/></build>"),
+        groups);
+    hw_mesh mesh = read_model(&room, text);
+    assert_non_null(mesh.colours);
+    assert_int_equal(mesh.colours[0][2], 164); // the colour of group 64
+    assert_int_not_equal(mesh.colours[2][2], 167);
+    hw_test_close(&room);
+}
+
 static void test_3mf__what_breaks_the_standard_is_refused(void **state)
 {
     (void)state;
@@ -237,6 +265,7 @@ int run_read_3mf_tests(void)
         cmocka_unit_test(test_3mf__what_is_written_is_read),
         cmocka_unit_test(test_3mf__units_transforms_and_components_are_followed),
         cmocka_unit_test(test_3mf__colours_of_triangles_come_to_their_points),
+        cmocka_unit_test(test_3mf__colours_beyond_the_room_go_to_nobody),
         cmocka_unit_test(test_3mf__what_breaks_the_standard_is_refused),
         cmocka_unit_test(test_3mf__a_package_cut_anywhere_is_refused),
         cmocka_unit_test(test_xyz__points_as_text_get_a_surface),
