@@ -19,9 +19,11 @@ static hw_status list_neighbours(hw_job *job, const hw_mesh *mesh, hw_arena *scr
 {
     hw_edge_use *uses = NULL;
     int count = 0;
-    HW_TRY(hw_mesh_edge_uses(job, mesh, scratch, &uses, &count));
     HW_ALLOC(job, scratch, t->neighbours, 3 * (size_t)mesh->triangle_count);
     HW_ALLOC(job, scratch, t->neighbour_count, mesh->triangle_count);
+    const hw_arena_mark before_uses =
+        hw_arena_here(scratch); // the largest here, and soon of no more use
+    HW_TRY(hw_mesh_edge_uses(job, mesh, scratch, &uses, &count));
     for (int at = 0; at < count;) {
         int run = hw_edge_use_run(uses, count, at);
         // An edge of three and more triangles tells nothing about which sides belong together.
@@ -33,6 +35,7 @@ static hw_status list_neighbours(hw_job *job, const hw_mesh *mesh, hw_arena *scr
         }
         at += run;
     }
+    hw_arena_rewind(scratch, before_uses);
     return HW_OK;
 }
 
@@ -99,14 +102,16 @@ hw_status hw_mesh_turn(hw_job *job, const hw_mesh *mesh, hw_arena *into, hw_mesh
     HW_ALLOC(job, into, turned.triangles, mesh->triangle_count);
     hw_scratch tmp = hw_scratch_begin(job, into);
     turner t = {0};
-    HW_TRY(list_neighbours(job, mesh, tmp.arena, &t));
     HW_ALLOC(job, tmp.arena, t.patch, mesh->triangle_count);
     HW_ALLOC(job, tmp.arena, t.turn, mesh->triangle_count);
+    const hw_arena_mark before_neighbours = hw_arena_here(tmp.arena);
+    HW_TRY(list_neighbours(job, mesh, tmp.arena, &t));
     HW_ALLOC(job, tmp.arena, t.queue, mesh->triangle_count);
     int patch_count = 0;
     for (int i = 0; i < mesh->triangle_count; i++) t.patch[i] = -1;
     for (int i = 0; i < mesh->triangle_count; i++)
         if (t.patch[i] < 0) spread(&t, i, patch_count++);
+    hw_arena_rewind(tmp.arena, before_neighbours);
     double *flux = NULL;
     HW_ALLOC(job, tmp.arena, flux, patch_count);
     HW_TRY(find_inside_out(job, mesh, tmp.arena, &t, flux));

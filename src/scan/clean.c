@@ -143,16 +143,23 @@ static hw_status drop_pieces(hw_job *job, const hw_mesh *mesh, hw_arena *into, h
 {
     hw_scratch tmp = hw_scratch_begin(job, into);
     int *piece_of = NULL, count = 0;
+    const bool is_first = removed->stray_pieces + removed->floor_triangles == 0;
     HW_TRY(hw_mesh_pieces(job, mesh, tmp.arena, &piece_of, &count));
     piece *pieces = NULL;
     HW_ALLOC(job, tmp.arena, pieces, count);
     weigh_pieces(mesh, piece_of, pieces, count);
     HW_TRY(choose_pieces(job, pieces, count, hw_mesh_area(mesh)));
+    count_removed(pieces, count, removed);
+    // As most scans are: welding has left no point without a triangle, and nothing goes.
+    if (is_first && removed->stray_pieces + removed->floor_triangles == 0) {
+        *out = *mesh;
+        hw_scratch_end(tmp);
+        return HW_OK;
+    }
     hw_mesh kept = {
         .points = mesh->points, .point_count = mesh->point_count, .colours = mesh->colours};
     HW_ALLOC(job, tmp.arena, kept.triangles, mesh->triangle_count);
     keep_triangles(mesh, piece_of, pieces, &kept);
-    count_removed(pieces, count, removed);
     HW_TRY(leave_out_unused(job, &kept, into, out));
     hw_scratch_end(tmp);
     return HW_OK;
