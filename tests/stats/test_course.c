@@ -40,6 +40,13 @@ static void test_survival__freireich(void **state)
     CHECK_NEAR(curve.median.value, 23.0, 0.0, "weeks");
     CHECK_OK(&room.job, hw_survival_of(&room.job, people, count, 1, room.into, &curve));
     CHECK_NEAR(curve.median.value, 8.0, 0.0, "weeks");
+    static const double untreated[4][2] = {{1, .904762}, {5, .571429}, {8, .380952}, {23, 0.0}};
+    for (int k = 0; k < 4; k++) {
+        int at = 0;
+        while (curve.steps[at].time < untreated[k][0]) at++;
+        CHECK_NEAR(curve.steps[at].time, untreated[k][0], 0.0, "weeks");
+        CHECK_NEAR(curve.steps[at].share, untreated[k][1], 1e-6, "");
+    }
     hw_logrank test = {0};
     CHECK_OK(&room.job, hw_compare_survival(&room.job, people, count, &test));
     CHECK_NEAR(test.chi2, 16.792941, 1e-6, ""); // R survdiff

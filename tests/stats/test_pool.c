@@ -27,6 +27,25 @@ static void test_pool__bcg_effects_are_those_of_the_package(void **state)
     CHECK_NEAR(effects[0].variance, 0.32558477, 5e-9, "");
 }
 
+// metafor 3.8.1, rma of log odds ratios, REML and DL (standards 10.1).
+static void test_pool__bcg_odds_ratios(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_trial_effect effects[BCG];
+    hw_pooled got = {0};
+    for (int i = 0; i < BCG; i++) effects[i] = hw_effect_log_odds_ratio(&bcg[i]);
+    CHECK_OK(&room.job, hw_pool(&room.job, effects, BCG, HW_POOL_REML, room.into, &got));
+    CHECK_NEAR(got.mean, -0.745178, 1e-6, "");
+    CHECK_NEAR(got.se, 0.186028, 1e-6, "");
+    CHECK_NEAR(got.tau2, 0.337772, 1e-6, "");
+    CHECK_OK(&room.job, hw_pool(&room.job, effects, BCG, HW_POOL_DL, room.into, &got));
+    CHECK_NEAR(got.mean, -0.747392, 1e-6, "");
+    CHECK_NEAR(got.se, 0.192263, 1e-6, "");
+    CHECK_NEAR(got.tau2, 0.366343, 1e-6, "");
+    hw_test_close(&room);
+}
+
 typedef struct pool_row {
     hw_pool_method method;
     double mean, se, low, high, tau2, i2;
@@ -144,6 +163,9 @@ static void test_pool__means_and_standardised_means(void **state)
     CHECK_OK(&room.job, hw_pool(&room.job, smd, 9, HW_POOL_REML, room.into, &got));
     CHECK_NEAR(got.mean, -0.537108, 1e-6, "");
     CHECK_NEAR(got.tau2, 0.790843, 2e-6, "");
+    CHECK_OK(&room.job, hw_pool(&room.job, smd, 9, HW_POOL_DL, room.into, &got));
+    CHECK_NEAR(got.mean, -0.530737, 1e-6, "");
+    CHECK_NEAR(got.tau2, 0.539714, 1e-6, "");
     hw_test_close(&room);
 }
 
@@ -158,6 +180,7 @@ static void test_pool__heel_pain_trials(void **state)
     assert_true(hw_effect_from_interval(-7.9, -18.3, 2.6, &rows[1]));
     assert_true(hw_effect_from_interval(-14.4, -23.5, -5.2, &rows[2]));
     CHECK_NEAR(sqrt(rows[0].variance), 5.1532, 1e-3, "mm");
+    CHECK_NEAR(rows[0].effect / sqrt(rows[0].variance), -2.3869, 5e-4, "");
     CHECK_NEAR(hw_effect_p(&rows[0]), 0.0170, 5e-5, ""); // the paper prints .017
     CHECK_NEAR(hw_effect_p(&rows[2]), 0.0020, 5e-5, ""); // prints .002
     hw_pooled got = {0};
@@ -261,6 +284,7 @@ int run_pool_tests(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pool__bcg_effects_are_those_of_the_package),
+        cmocka_unit_test(test_pool__bcg_odds_ratios),
         cmocka_unit_test(test_pool__bcg_by_seven_methods),
         cmocka_unit_test(test_pool__bcg_hartung_knapp_and_prediction),
         cmocka_unit_test(test_pool__bcg_funnel_by_egger_and_begg),
