@@ -60,6 +60,21 @@ def test_help_and_wrong_use():
     assert run("visit", "case.json").returncode == 2  # no --out
 
 
+def test_one_processor_gives_the_same_bytes_as_all():
+    """What runs in parallel (repetitions of a scan, tissue sets, load cases) comes out the same at any number."""
+    if len(os.sched_getaffinity(0)) < 2:
+        raise LeftOut("one processor only")
+    with tempfile.TemporaryDirectory() as folder:
+        assert run("demo", "--out", folder).returncode == 0
+        for words in (("foot", f"{folder}/left-scan.stl", "--unit", "mm", "--loading", "hanging", "--uncertainty"),
+                      ("load", f"{folder}/case.json"), ("orthosis", f"{folder}/case.json")):
+            one = subprocess.run([PROGRAM, *words, "--json"], capture_output=True, timeout=300,
+                                 preexec_fn=lambda: os.sched_setaffinity(0, {min(os.sched_getaffinity(0))}))
+            many = subprocess.run([PROGRAM, *words, "--json"], capture_output=True, timeout=300)
+            assert one.returncode == 0, one.stderr
+            assert one.stdout == many.stdout and len(one.stdout) > 1000, words
+
+
 def test_demo_visit_writes_everything_and_the_same_twice():
     with tempfile.TemporaryDirectory() as one, tempfile.TemporaryDirectory() as two:
         for folder in (one, two):
