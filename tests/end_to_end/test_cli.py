@@ -67,7 +67,7 @@ def test_one_processor_gives_the_same_bytes_as_all():
     with tempfile.TemporaryDirectory() as folder:
         assert run("demo", "--out", folder).returncode == 0
         for words in (("foot", f"{folder}/left-scan.stl", "--unit", "mm", "--loading", "hanging", "--uncertainty"),
-                      ("load", f"{folder}/case.json"), ("orthosis", f"{folder}/case.json")):
+                      ("load", f"{folder}/case.json"), ("orthosis", f"{folder}/case.json", "--out", f"{folder}/made")):
             one = subprocess.run([PROGRAM, *words, "--json"], capture_output=True, timeout=300,
                                  preexec_fn=lambda: os.sched_setaffinity(0, {min(os.sched_getaffinity(0))}))
             many = subprocess.run([PROGRAM, *words, "--json"], capture_output=True, timeout=300)
