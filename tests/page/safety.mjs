@@ -173,7 +173,7 @@ export async function test_what_cannot_be_is_refused_beside_the_field({ browser,
 export async function test_a_stop_is_overruled_by_two_with_both_passphrases({ browser, server }) {
     const { page, troubles } = await open(browser);
     await signIn(page, server, 'clinician');
-    await begin(page, 'Runa Invented-Stop', 'HB-8003');
+    await begin(page, 'Runa Invented-Stop', 'HB-8005');
     await page.evaluate(async () => {
         const { visit } = await import('/lib/state.js');
         const day = new Date(Date.now() - 10 * 86400000).toISOString().slice(0, 10);
