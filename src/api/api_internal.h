@@ -44,7 +44,7 @@ typedef struct api_user {
     char name[NAME_BYTES];
     unsigned role, permissions;
     bool
-        is_lent; // somebody else gave them their passphrase and knows it: it opens nothing but the change of it
+        is_lent; // their passphrase was given by somebody else: it opens nothing but the change of it
     int64_t version;
 } api_user;
 

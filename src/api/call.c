@@ -93,8 +93,7 @@ const char *api_user_name(api_call *call, const char *id)
                      &row) != HW_OK ||
         hw_json_read(call->job, row.body, call->into, &body) != HW_OK)
         return id;
-    const hw_json *name = hw_json_get(body, "name");
-    return name && name->kind == HW_JSON_TEXT ? name->text : id;
+    return hw_json_text_at(body, "name", id);
 }
 
 void api_head(api_call *call, hw_json_out *out, const hw_store_head *head)

@@ -92,12 +92,12 @@ static hw_status keep_scan(stage *on, const char *name, char hash[static HW_STOR
 
 static hw_status write_scan(stage *on, hw_json_out *json, const hw_json *scan)
 {
-    const hw_json *file = hw_json_get(scan, "file");
+    const char *file = hw_json_text_at(scan, "file", "");
     char hash[HW_STORE_HASH];
-    HW_TRY(keep_scan(on, file && file->kind == HW_JSON_TEXT ? file->text : "", hash));
+    HW_TRY(keep_scan(on, file, hash));
     hw_json_open(json, "scan", '{');
     hw_json_text(json, "file", hash);
-    hw_json_text(json, "name", file->text);
+    hw_json_text(json, "name", file);
     for (int i = 0; i < scan->count; i++)
         if (strcmp(scan->keys[i], "file") != 0) hw_json_tree(json, scan->keys[i], &scan->items[i]);
     hw_json_close(json);
@@ -141,15 +141,16 @@ static void write_born(hw_json_out *json, const hw_json *year, const char *code)
 static hw_status add_person(stage *on, const hw_json *the_case)
 {
     const hw_json *person = hw_json_get(the_case, "person");
-    const hw_json *code = hw_json_get(person, "code"), *year = hw_json_get(person, "birth_year");
-    const hw_json *sex = hw_json_get(person, "sex");
+    const hw_json *year = hw_json_get(person, "birth_year");
+    const char *code = hw_json_text_at(person, "code", "HB-0001");
+    const char *sex = hw_json_text_at(person, "sex", NULL);
     hw_store_write write = {.kind = "person"};
     hw_json_out json = hw_json_begin(on->into);
     hw_json_open(&json, NULL, '{');
-    hw_json_text(&json, "code", code && code->kind == HW_JSON_TEXT ? code->text : "HB-0001");
+    hw_json_text(&json, "code", code);
     hw_json_text(&json, "name", on->name);
-    if (year && code) write_born(&json, year, code->text);
-    if (sex) hw_json_text(&json, "sex", sex->text);
+    if (year && year->kind == HW_JSON_NUMBER) write_born(&json, year, code);
+    if (sex) hw_json_text(&json, "sex", sex);
     hw_json_bool(&json, "invented", true);
     hw_json_close(&json);
     HW_TRY(hw_json_end(on->job, &json, &write.body));

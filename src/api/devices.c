@@ -9,12 +9,6 @@
 
 enum { DEVICE_FILES_MAX = 8 };
 
-static const char *text_of(const hw_json *tree, const char *key)
-{
-    const hw_json *value = hw_json_get(tree, key);
-    return value && value->kind == HW_JSON_TEXT ? value->text : "";
-}
-
 static bool is_same_text(const hw_json *value, const char *text)
 {
     return value && value->kind == HW_JSON_TEXT && strcmp(value->text, text) == 0;
@@ -58,7 +52,7 @@ hw_status api_device_check(api_call *call, const char *person, const hw_json *bo
     if (files->kind != HW_JSON_OBJECT || files->count > DEVICE_FILES_MAX)
         return hw_fail(call->job, HW_BAD_INPUT, "'files' names at most %d files by their hash",
                        DEVICE_FILES_MAX);
-    HW_TRY(read_result(call, person, text_of(body, "visit"), &made));
+    HW_TRY(read_result(call, person, hw_json_text_at(body, "visit", ""), &made));
     for (int i = 0; i < files->count; i++) {
         const char *name = files->keys[i];
         if (strstr(name, "NOT-RELEASED"))
@@ -160,7 +154,8 @@ hw_status answer_devices(api_call *call)
     for (int i = 0; i < rows.count; i++) {
         const hw_json *body = NULL;
         HW_TRY(hw_json_read(call->job, rows.rows[i].body, call->into, &body));
-        if (hw_text_same(text_of(body, "code"), code)) write_device(&out, &rows.rows[i], body);
+        if (hw_text_same(hw_json_text_at(body, "code", ""), code))
+            write_device(&out, &rows.rows[i], body);
     }
     hw_json_close(&out);
     return api_end(call, &out);

@@ -132,8 +132,7 @@ void api_job_write_spoilt(hw_json_out *out, const char *id)
     hw_json_number(out, "progress", 0.0, 3);
     hw_json_text(out, "sentence",
                  "this job was changed in the database by somebody else: it is not done. Ask "
-                 "again, and have the store "
-                 "verified");
+                 "again, and have the store verified");
 }
 
 hw_status answer_job(api_call *call)

@@ -29,9 +29,9 @@ static hw_status write_clinic(api_call *call, hw_json_out *out)
                                     (hw_store_ref){"clinic", "clinic", 0}, call->into, &row);
     if (status != HW_OK && status != HW_NOT_FOUND) return status;
     if (status == HW_OK) HW_TRY(hw_json_read(call->job, row.body, call->into, &body));
-    const hw_json *name = hw_json_get(body, "name"), *invented = hw_json_get(body, "invented");
+    const hw_json *invented = hw_json_get(body, "invented");
     hw_json_open(out, "clinic", '{');
-    hw_json_text(out, "name", name && name->kind == HW_JSON_TEXT ? name->text : "");
+    hw_json_text(out, "name", hw_json_text_at(body, "name", ""));
     hw_json_bool(out, "invented", invented && invented->kind == HW_JSON_BOOL && invented->truth);
     hw_json_close(out);
     return HW_OK;

@@ -16,8 +16,8 @@ static hw_maybe number_of(const hw_json *object, const char *key)
 
 static const char *text_of(const hw_json *object, const char *key)
 {
-    const hw_json *value = hw_json_get(object, key);
-    return value && value->kind == HW_JSON_TEXT && value->text[0] ? value->text : NULL;
+    const char *text = hw_json_text_at(object, key, "");
+    return text[0] ? text : NULL;
 }
 
 // A list of just so many numbers; absent: false, another shape: HW_BAD_INPUT.

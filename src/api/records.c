@@ -96,23 +96,18 @@ static hw_status check_signature(api_call *call, const hw_json *body, const hw_j
     return HW_OK;
 }
 
-static const char *text_of(const hw_json *row, const char *key)
-{
-    const hw_json *value = hw_json_get(row, key);
-    return value && value->kind == HW_JSON_TEXT ? value->text : "";
-}
-
 // An overrule is written in one's own name, and the second is somebody else who may treat and who agreed to just this,
 // by their own passphrase.
 static hw_status check_overrule(api_call *call, const char *person, const hw_json *row)
 {
     const hw_json *second = hw_json_get(row, "second");
-    if (strcmp(text_of(row, "clinician"), call->session.user.login) != 0)
+    if (strcmp(hw_json_text_at(row, "clinician", ""), call->session.user.login) != 0)
         return hw_fail(call->job, HW_BAD_INPUT, "a rule is overruled in one's own name only");
     if (!second) return HW_OK; // a caution needs none; the rules ask for a stop's
     bool is_treating = false;
-    const char *login = text_of(row, "second");
-    const api_overrule of = {person, text_of(row, "rule"), text_of(row, "reason")};
+    const char *login = hw_json_text_at(row, "second", "");
+    const api_overrule of = {person, hw_json_text_at(row, "rule", ""),
+                             hw_json_text_at(row, "reason", "")};
     HW_TRY(api_is_treating(call, login, &is_treating));
     if (!is_treating)
         return hw_fail(call->job, HW_BAD_INPUT,

@@ -6,8 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
-static const int64_t agreed_ms =
-    30 * 60 * 1000; // a draft is sent within seconds; a broken line takes longer
+// A draft is sent within seconds; a broken line takes longer.
+static const int64_t agreed_ms = 30 * 60 * 1000;
 
 // One agreement, as one digest: nothing of the person stands in memory for it.
 static void digest_of(const char *tag, const char *second, const api_overrule *of,

@@ -34,12 +34,6 @@ unsigned api_role_of(const char *word)
     return ROLE_NONE;
 }
 
-static const char *text_of(const hw_json *body, const char *key)
-{
-    const hw_json *value = hw_json_get(body, key);
-    return value && value->kind == HW_JSON_TEXT ? value->text : "";
-}
-
 // False: a word that is no permission. An absent list is an empty one.
 static bool permissions_of(const hw_json *list, unsigned *out)
 {
@@ -64,15 +58,15 @@ hw_status api_user_read(hw_job *job, const hw_store_row *row, hw_arena *into, ap
     api_user one = {.version = row->head.version};
     HW_TRY(hw_json_read(job, row->body, into, &body));
     snprintf(one.id, sizeof one.id, "%s", row->head.id);
-    snprintf(one.login, sizeof one.login, "%s", text_of(body, "login"));
-    snprintf(one.name, sizeof one.name, "%s", text_of(body, "name"));
-    one.role = api_role_of(text_of(body, "role"));
+    snprintf(one.login, sizeof one.login, "%s", hw_json_text_at(body, "login", ""));
+    snprintf(one.name, sizeof one.name, "%s", hw_json_text_at(body, "name", ""));
+    one.role = api_role_of(hw_json_text_at(body, "role", ""));
     if (!permissions_of(hw_json_get(body, "permissions"), &one.permissions)) one.permissions = 0;
     const hw_json *active = hw_json_get(body, "active"),
                   *lent = hw_json_get(body, "passphrase_lent");
     one.is_lent = lent && lent->kind == HW_JSON_BOOL && lent->truth;
     *user = one;
-    *hash = text_of(body, "passphrase_hash");
+    *hash = hw_json_text_at(body, "passphrase_hash", "");
     *is_active = one.role && active && active->kind == HW_JSON_BOOL && active->truth;
     return HW_OK;
 }

@@ -36,12 +36,6 @@ static hw_status read_scan(hw_job *job, const work_bench *bench, const hw_store_
 
 // -- what a guest delivered
 
-static const char *text_of(const hw_json *about, const char *key)
-{
-    const hw_json *text = hw_json_get(about, key);
-    return text && text->kind == HW_JSON_TEXT ? text->text : "unknown";
-}
-
 static hw_status read_parcel(hw_job *job, const work_bench *bench, const hw_store_claim *held,
                              hw_arena *into, work_made *out)
 {
@@ -51,8 +45,8 @@ static hw_status read_parcel(hw_job *job, const work_bench *bench, const hw_stor
     out->failed = parcel.failed;
     if (parcel.failed) return HW_OK;
     HW_TRY(hw_json_read(job, parcel.about, into, &about));
-    out->program = text_of(about, "program");
-    out->rules = text_of(about, "rules");
+    out->program = hw_json_text_at(about, "program", "unknown");
+    out->rules = hw_json_text_at(about, "rules", "unknown");
     HW_TRY(hw_text_format(job, into, &out->why, "computed by the guest worker %s", parcel.guest));
     for (int i = 0; i < parcel.count; i++)
         HW_TRY(hw_file_set_add(job, &out->files, parcel.pieces[i].name, parcel.pieces[i].bytes));

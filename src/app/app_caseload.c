@@ -31,10 +31,10 @@ typedef struct member {
     int visits;
     bool has_red_flag; // at the newest visit
     bool has_event;    // an adverse event of an act that no rated heel counts
-    // Left, right:
-    hw_maybe
-        onset_day[2]; // when it began to hurt, by the first visit that says so; days since 1970
-    bool hurts[2];    // at the newest visit that speaks of it
+    // Left, right. When it began to hurt, by the first visit that says so, days since 1970; whether it does,
+    // at the newest visit that speaks of it.
+    hw_maybe onset_day[2];
+    bool hurts[2];
     bool is_rated[2];
 } member;
 
@@ -252,7 +252,8 @@ static int by_visit_day(const void *a, const void *b)
     return x->date.days != y->date.days ? x->date.days - y->date.days : x->order - y->order;
 }
 
-// Records of a kind; visits in the order of their dates, so that first and newest are what they say.
+// Records of a kind, visits in the order of their dates, so that first and newest are what they say; others have no
+// such date and stay as they are.
 static hw_status read_kind(reader *of, const hw_store_rows *rows,
                            void (*read)(reader *, const hw_store_row *, const hw_json *))
 {
@@ -263,7 +264,7 @@ static hw_status read_kind(reader *of, const hw_store_rows *rows,
         HW_TRY(hw_json_read(of->job, rows->rows[i].body, of->into, &all[i].body));
         all[i].date = body_date(all[i].body, "visit_date");
     }
-    if (read == read_visit) qsort(all, (size_t)rows->count, sizeof *all, by_visit_day);
+    qsort(all, (size_t)rows->count, sizeof *all, by_visit_day);
     for (int i = 0; i < rows->count; i++) read(of, all[i].row, all[i].body);
     return HW_OK;
 }

@@ -5,8 +5,7 @@
 
 const char *body_text(const hw_json *object, const char *key)
 {
-    const hw_json *value = hw_json_get(object, key);
-    return value && value->kind == HW_JSON_TEXT ? value->text : NULL;
+    return hw_json_text_at(object, key, NULL);
 }
 
 hw_maybe body_number(const hw_json *object, const char *key)

@@ -83,8 +83,7 @@ static hw_two_by_two table_of_good(const hw_trial *trial)
 static hw_status pool_tables(const work *of, hw_trials_pool *out)
 {
     hw_two_by_two *tables = NULL;
-    const char *why =
-        NULL; // one arm without an outcome in all tables: then there is nothing to say
+    const char *why = NULL; // an arm without an outcome in all tables: there is nothing to say
     if (!out->is_ratio) return HW_OK;
     HW_ALLOC(of->job, of->into, tables, out->count);
     for (int i = 0; i < out->count; i++) tables[i] = table_of_good(out->trials[i]);

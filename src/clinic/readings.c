@@ -3,7 +3,6 @@
 #include "differential.h"
 #include "dose.h"
 #include "orders.h"
-#include "readings.h"
 #include <string.h>
 
 static const hw_reading absent = {HW_GIVEN_ABSENT, 0.0, false};

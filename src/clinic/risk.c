@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "risk.h"
 #include "readings.h"
-#include "risk.h"
 #include <math.h>
 
 #define FINDING(id) HW_SUBJECT_FINDING, HW_FINDING_##id

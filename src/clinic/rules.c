@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "rules.h"
 #include "readings.h"
-#include "rules.h"
 #include <math.h>
 #include <string.h>
 

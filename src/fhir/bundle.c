@@ -107,12 +107,6 @@ hw_status hw_fhir_bundle(hw_job *job, const hw_fhir_visit *of, hw_arena *into, h
     return hw_json_end(job, &to.json, out);
 }
 
-static const char *text_at(const hw_json *object, const char *key)
-{
-    const hw_json *value = hw_json_get(object, key);
-    return value && value->kind == HW_JSON_TEXT ? value->text : NULL;
-}
-
 // The attachment that carries the case file; NULL where there is none.
 static const hw_json *case_attachment(const hw_json *bundle)
 {
@@ -122,8 +116,9 @@ static const hw_json *case_attachment(const hw_json *bundle)
             hw_json_get(hw_json_get(&entries->items[i], "resource"), "content");
         if (!content || content->kind != HW_JSON_LIST || content->count == 0) continue;
         const hw_json *attachment = hw_json_get(&content->items[0], "attachment");
-        const char *title = text_at(attachment, "title");
-        if (title && strcmp(title, FHIR_CASE_TITLE) == 0 && text_at(attachment, "data"))
+        const char *title = hw_json_text_at(attachment, "title", NULL);
+        if (title && strcmp(title, FHIR_CASE_TITLE) == 0 &&
+            hw_json_text_at(attachment, "data", NULL))
             return attachment;
     }
     return NULL;
@@ -137,7 +132,7 @@ hw_status hw_fhir_case(hw_job *job, hw_bytes bundle, hw_arena *into, hw_bytes *o
     const char *hash = NULL;
     hw_scratch tmp = hw_scratch_begin(job, into);
     HW_TRY(hw_json_read(job, bundle, tmp.arena, &root));
-    const char *type = text_at(root, "resourceType");
+    const char *type = hw_json_text_at(root, "resourceType", NULL);
     if (!type || strcmp(type, "Bundle") != 0)
         return hw_fail(job, HW_BAD_FORMAT, "this is not a FHIR Bundle: resourceType is %.40s",
                        type ? type : "missing");
@@ -145,10 +140,10 @@ hw_status hw_fhir_case(hw_job *job, hw_bytes bundle, hw_arena *into, hw_bytes *o
     if (!attachment)
         return hw_fail(job, HW_BAD_FORMAT,
                        "the bundle carries no heelwright case file: only our own exports are read");
-    HW_TRY(fhir_unbase64(job, text_at(attachment, "data"), into, &bytes));
+    HW_TRY(fhir_unbase64(job, hw_json_text_at(attachment, "data", NULL), into, &bytes));
     fhir_sha1(bytes, digest);
     HW_TRY(fhir_base64(job, (hw_bytes){digest, FHIR_SHA1}, tmp.arena, &hash));
-    const char *wanted = text_at(attachment, "hash");
+    const char *wanted = hw_json_text_at(attachment, "hash", NULL);
     if (!wanted || strcmp(wanted, hash) != 0)
         return hw_fail(job, HW_BAD_FORMAT,
                        "the case file in the bundle is not what its hash was made of");

@@ -224,8 +224,7 @@ static hw_status count_frames(hw_job *job, const c3d *in, shape *out)
     if (held < needed + BLOCK + out->frame_bytes) return HW_OK;
     return hw_fail(job, HW_BAD_FORMAT,
                    "the C3D file has room for %zu frames; its header can say no more than %d and "
-                   "no parameter says how "
-                   "many there are",
+                   "no parameter says how many there are",
                    held / out->frame_bytes, out->frames);
 }
 

@@ -311,8 +311,8 @@ static hw_status find_loaded(hw_job *job, const double *force, const hw_pressure
     if (*count >= FILM_FRAMES && lasts >= GAIT_SHORTEST_S && lasts <= GAIT_LONGEST_S) return HW_OK;
     return hw_fail(job, HW_BAD_INPUT,
                    "the film is loaded above %.0f N for %.2f s in %d frames; a step lasts %.2f to "
-                   "%.0f s, and %d frames "
-                   "or more are needed of it",
+                   "%.0f s, and %d frames or "
+                   "more are needed of it",
                    GAIT_LOADED_N, fmax(lasts, 0.0), *count, GAIT_SHORTEST_S, GAIT_LONGEST_S,
                    FILM_FRAMES);
 }

@@ -126,6 +126,9 @@ HW_MUST_USE hw_status hw_mesh_fill(hw_job *job, const hw_mesh *mesh, double wide
 ///   counts  how many values went into each sum; NULL: not asked for
 void hw_mesh_add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts);
 
+/// Adds to each point twice the vector area of the triangles around it: its normal once it is made unit.
+void hw_mesh_add_normals(const hw_mesh *mesh, hw_vec3 *normals);
+
 /// The sides that belong to one triangle only, as {from, to} in that triangle's direction, sorted by
 /// their lower and then by their higher end.
 ///
@@ -154,9 +157,6 @@ typedef struct hw_section {
     hw_segment *segments; // count, in no order
     int count;
 } hw_section;
-
-/// Adds to each point twice the vector area of the triangles around it: its normal once it is made unit.
-void hw_mesh_add_normals(const hw_mesh *mesh, hw_vec3 *normals);
 
 /// Where a plane cuts the surface.
 ///

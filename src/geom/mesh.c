@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-#include "geom/geom.h"
+#include "geom_internal.h"
 
 #include <float.h>
 #include <string.h>
@@ -76,9 +76,7 @@ void hw_mesh_add_normals(const hw_mesh *mesh, hw_vec3 *normals)
 {
     for (int i = 0; i < mesh->triangle_count; i++) {
         const int *t = mesh->triangles[i];
-        hw_vec3 a = mesh->points[t[0]];
-        hw_vec3 n =
-            hw_vec3_cross(hw_vec3_sub(mesh->points[t[1]], a), hw_vec3_sub(mesh->points[t[2]], a));
+        const hw_vec3 n = hw_triangle_normal(mesh, i);
         for (int k = 0; k < 3; k++) normals[t[k]] = hw_vec3_add(normals[t[k]], n);
     }
 }

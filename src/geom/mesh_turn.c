@@ -21,8 +21,8 @@ static hw_status list_neighbours(hw_job *job, const hw_mesh *mesh, hw_arena *scr
     int count = 0;
     HW_ALLOC(job, scratch, t->neighbours, 3 * (size_t)mesh->triangle_count);
     HW_ALLOC(job, scratch, t->neighbour_count, mesh->triangle_count);
-    const hw_arena_mark before_uses =
-        hw_arena_here(scratch); // the largest here, and soon of no more use
+    // The largest here, and soon of no more use.
+    const hw_arena_mark before_uses = hw_arena_here(scratch);
     HW_TRY(hw_mesh_edge_uses(job, mesh, scratch, &uses, &count));
     for (int at = 0; at < count;) {
         int run = hw_edge_use_run(uses, count, at);

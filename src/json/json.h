@@ -47,6 +47,9 @@ HW_MUST_USE hw_status hw_json_read(hw_job *job, hw_bytes bytes, hw_arena *into,
 /// The value of `key`, or NULL when `object` is no object (or NULL) or has no such key.
 const hw_json *hw_json_get(const hw_json *object, const char *key);
 
+/// The text of `key`, or `otherwise` when there is none or it is no text.
+const char *hw_json_text_at(const hw_json *object, const char *key, const char *otherwise);
+
 /// "nothing", "true or false", "a number", "a text", "a list", "an object": for sentences.
 const char *hw_json_kind_word(hw_json_kind kind);
 

@@ -91,6 +91,12 @@ const hw_json *hw_json_get(const hw_json *object, const char *key)
     return NULL;
 }
 
+const char *hw_json_text_at(const hw_json *object, const char *key, const char *otherwise)
+{
+    const hw_json *value = hw_json_get(object, key);
+    return value && value->kind == HW_JSON_TEXT ? value->text : otherwise;
+}
+
 const char *hw_json_kind_word(hw_json_kind kind)
 {
     static const char *const words[] = {"nothing", "true or false", "a number",

@@ -31,8 +31,8 @@ static void put_change(const hw_mech_change *change, hw_mech_case *load)
 }
 
 // The talus gives way under the load through the ankle and is then held by its ties: most of its way
-// at a third of the body's weight of today: a person who loses weight keeps the joint. A proposal, as is how muscles may hold the arch early: in full from
-// 45 to 65 % of stance, from 35 % on and to 75 % in part.
+// at a third of the body's weight of today: a person who loses weight keeps the joint. A proposal, as is
+// how muscles may hold the arch early: in full from 45 to 65 % of stance, from 35 % on and to 75 % in part.
 static double sink_of(const hw_mech_model *model, double force_z, double weight)
 {
     return model->tissue.past.talus_sink_m * (1.0 - exp(-3.0 * force_z / weight));

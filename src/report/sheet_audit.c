@@ -91,8 +91,7 @@ static double two_groups(sheet *on, double y, const hw_two_groups *of)
         on, &sheet_plain, (const double[3]){SHEET_MARGIN, y, SHEET_INNER},
         "With first score, weeks of pain and age held level (Cox, ties by Efron; %d heels, %d free "
         "of pain) the first becomes free of pain %.2f times as fast (95 %% %.2f to %.2f; above 1 "
-        "is "
-        "sooner). What else differs between them, and why each was chosen, is not in it.",
+        "is sooner). What else differs between them, and why each was chosen, is not in it.",
         cox->people, cox->events, exp(cox->log_ratio[HW_ADJUSTED_ACT]), cox->low[HW_ADJUSTED_ACT],
         cox->high[HW_ADJUSTED_ACT]);
 }

@@ -22,8 +22,8 @@ typedef struct hw_mixed {
 /// How a line is fitted. 0: the intercept alone varies, by restricted maximum likelihood.
 enum {
     HW_MIXED_SLOPES = 1, // the slope varies as well
-    HW_MIXED_ML =
-        2, // unrestricted: to compare lines by their likelihoods; spreads come out too small
+    // Unrestricted: to compare lines by their likelihoods; spreads come out too small.
+    HW_MIXED_ML = 2,
 };
 
 /// y = intercept + slope x, both varying between people (or the intercept only), by restricted (or full)

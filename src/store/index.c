@@ -130,17 +130,11 @@ void hw_index_free(hw_index *index)
     *index = (hw_index){0};
 }
 
-static const char *text_of(const hw_json *root, const char *key)
-{
-    const hw_json *value = hw_json_get(root, key);
-    return value && value->kind == HW_JSON_TEXT ? value->text : "";
-}
-
 static hw_status set_search(hw_job *job, hw_item *item, const hw_json *root, hw_arena *scratch)
 {
     const char *all = NULL, *folded = NULL;
-    HW_TRY(hw_text_format(job, scratch, &all, "%s\n%s\n%s", text_of(root, "name"),
-                          text_of(root, "code"), text_of(root, "born")));
+    HW_TRY(hw_text_format(job, scratch, &all, "%s\n%s\n%s", hw_json_text_at(root, "name", ""),
+                          hw_json_text_at(root, "code", ""), hw_json_text_at(root, "born", "")));
     HW_TRY(hw_index_fold(job, all, scratch, &folded));
     forget_search(item);
     size_t size = strlen(folded) + 1;

@@ -440,53 +440,73 @@ static hw_status keep_delivered(scene *one)
     return work_once(&one->room.job, &bench, one->room.into);
 }
 
+// A clinic with one visit to be computed, and a guest that may.
+typedef struct outpost {
+    scene *one;
+    hw_job *job;
+    const char *person, *visit;
+    char body[800], guest_id[HW_STORE_ID];
+    hw_guest *guest;
+} outpost;
+
+static void open_outpost(outpost *at)
+{
+    at->one = open_scene();
+    at->job = &at->one->room.job;
+    at->person = put(at->one, "person", NULL, "{\"code\": \"HB-9\"}");
+    at->visit = put(at->one, "visit", at->person, "{}");
+    at->guest = open_guest(at->one, at->guest_id);
+    write_body(at->body, at->visit);
+}
+
+static void close_outpost(outpost *at)
+{
+    hw_guest_close(at->guest);
+    close_scene(at->one);
+}
+
 static void test_work__a_guest_makes_the_same_files_and_the_clinic_keeps_them(void **state)
 {
     (void)state;
-    scene *one = open_scene();
-    hw_job *job = &one->room.job;
-    const char *person = put(one, "person", NULL, "{\"code\": \"HB-9\"}");
-    const char *visit = put(one, "visit", person, "{}");
-    char body[800], guest_id[HW_STORE_ID], id[HW_STORE_ID];
+    outpost at;
+    open_outpost(&at);
+    scene *one = at.one;
+    hw_job *job = at.job;
+    char id[HW_STORE_ID];
     hw_store_task task = {0};
-    hw_guest *guest = open_guest(one, guest_id);
-    write_body(body, visit);
-    assert_int_equal(work_through(one, body, person, &task), HW_STORE_DONE);
-    hw_store_row home = result_of(one, visit);
-    CHECK_OK(job, work_afar(one, guest, body, person, id));
+    assert_int_equal(work_through(one, at.body, at.person, &task), HW_STORE_DONE);
+    hw_store_row home = result_of(one, at.visit);
+    CHECK_OK(job, work_afar(one, at.guest, at.body, at.person, id));
     CHECK_OK(job, hw_store_job_get(job, one->store, id, one->room.into, &task));
     assert_int_equal(HW_STORE_RUNNING, task.state);
-    assert_int_equal(1, result_of(one, visit).head.version); // nothing of it counts yet
+    assert_int_equal(1, result_of(one, at.visit).head.version); // nothing of it counts yet
     CHECK_OK(job, keep_delivered(one));
-    hw_store_row afar = result_of(one, visit);
+    hw_store_row afar = result_of(one, at.visit);
     assert_int_equal(2, afar.head.version);
     assert_string_equal("computed by the guest worker attic", afar.head.why);
     // files are named by their bytes: the same names are the same files
     assert_string_equal((const char *)home.body.at, (const char *)afar.body.at);
     CHECK_FAILS(job, keep_delivered(one), HW_NOT_FOUND, "no job waits");
     // what cannot be computed ends with the guest's sentence
-    CHECK_OK(job, work_afar(one, guest, "{\"parts\": 7, \"case\": {}}", person, id));
+    CHECK_OK(job, work_afar(one, at.guest, "{\"parts\": 7, \"case\": {}}", at.person, id));
     CHECK_OK(job, keep_delivered(one));
     CHECK_OK(job, hw_store_job_get(job, one->store, id, one->room.into, &task));
     assert_int_equal(HW_STORE_FAILED, task.state);
     assert_true(strlen(task.sentence) > 10);
-    hw_guest_close(guest);
-    close_scene(one);
+    close_outpost(&at);
 }
 
 static void test_work__what_a_withdrawn_guest_delivered_is_computed_anew(void **state)
 {
     (void)state;
-    scene *one = open_scene();
-    hw_job *job = &one->room.job;
-    const char *person = put(one, "person", NULL, "{\"code\": \"HB-9\"}");
-    const char *visit = put(one, "visit", person, "{}");
-    char body[800], guest_id[HW_STORE_ID], id[HW_STORE_ID];
+    outpost at;
+    open_outpost(&at);
+    scene *one = at.one;
+    hw_job *job = at.job;
+    char id[HW_STORE_ID];
     hw_store_task task = {0};
-    hw_guest *guest = open_guest(one, guest_id);
-    write_body(body, visit);
-    CHECK_OK(job, work_afar(one, guest, body, person, id));
-    CHECK_OK(job, hw_store_guest_withdraw(job, one->store, guest_id, "tester"));
+    CHECK_OK(job, work_afar(one, at.guest, at.body, at.person, id));
+    CHECK_OK(job, hw_store_guest_withdraw(job, one->store, at.guest_id, "tester"));
     CHECK_FAILS(job, keep_delivered(one), HW_NO_ACCESS, "attic");
     CHECK_OK(job, hw_store_job_get(job, one->store, id, one->room.into, &task));
     assert_false(task.is_delivered);
@@ -494,9 +514,8 @@ static void test_work__what_a_withdrawn_guest_delivered_is_computed_anew(void **
     hw_store_worker worker = {.name = "home", .kind = WORK_COMPUTE, .lease_s = 10};
     work_bench bench = work_bench_of_store(one->store, &worker);
     CHECK_OK(job, work_once(job, &bench, one->room.into));
-    assert_string_equal("computed", result_of(one, visit).head.why);
-    hw_guest_close(guest);
-    close_scene(one);
+    assert_string_equal("computed", result_of(one, at.visit).head.why);
+    close_outpost(&at);
 }
 
 // Somebody who wants no answer of the first `unwanted` jobs any more, once they are being computed, and who ends the
@@ -528,27 +547,24 @@ static bool cancel_and_look(void *user)
 static void test_work__a_guest_goes_on_after_many_jobs_nobody_wanted_any_more(void **state)
 {
     (void)state;
-    scene *one = open_scene();
-    hw_job *job = &one->room.job;
-    const char *person = put(one, "person", NULL, "{\"code\": \"HB-9\"}");
-    const char *visit = put(one, "visit", person, "{}");
-    char body[800], guest_id[HW_STORE_ID], id[HW_STORE_ID];
+    outpost at;
+    open_outpost(&at);
+    scene *one = at.one;
+    hw_job *job = at.job;
+    char id[HW_STORE_ID];
     impatience mine = {one->store, hw_test_open(), 11, 0};
-    hw_guest *guest = open_guest(one, guest_id);
-    hw_store_order order = {.kind = WORK_COMPUTE, .person = person, .who = "tester"};
-    write_body(body, visit);
-    order.body = text(body);
+    hw_store_order order = {.kind = WORK_COMPUTE, .person = at.person, .who = "tester"};
+    order.body = text(at.body);
     for (int i = 0; i <= mine.unwanted; i++)
         CHECK_OK(job, hw_store_job_add(job, one->store, &order, id));
     job->cancelled = cancel_and_look;
     job->user = &mine;
-    assert_int_equal(HW_CANCELLED, hw_api_work_as_guest(job, guest, 10));
+    assert_int_equal(HW_CANCELLED, hw_api_work_as_guest(job, at.guest, 10));
     job->cancelled = NULL;
     assert_int_equal(mine.unwanted, mine.cancelled);
     assert_int_equal(1, keep_delivered(one) == HW_OK);
-    hw_guest_close(guest);
     hw_test_close(&mine.room);
-    close_scene(one);
+    close_outpost(&at);
 }
 
 // -- the demo and the whole

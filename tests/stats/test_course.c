@@ -104,6 +104,17 @@ static const hw_repeat small_set[] = {
     {7, 4, 70},  {7, 12, 52}, {7, 24, 28}, {8, 0, 68},  {8, 4, 66}, {8, 12, 64}, {8, 24, 60}};
 enum { SMALL = sizeof small_set / sizeof small_set[0] };
 
+// Intercept and slope, each with its standard error, then the variances between people and left over.
+static void check_line(const hw_mixed *got, const double want[6])
+{
+    CHECK_NEAR(got->intercept, want[0], 1e-4, "");
+    CHECK_NEAR(got->intercept_se, want[1], 1e-4, "");
+    CHECK_NEAR(got->slope, want[2], 1e-5, "");
+    CHECK_NEAR(got->slope_se, want[3], 1e-5, "");
+    CHECK_NEAR(got->var_intercept, want[4], 0.02, "");
+    CHECK_NEAR(got->var_residual, want[5], 0.01, "");
+}
+
 static void test_mixed__small_unbalanced_set(void **state)
 {
     (void)state;
@@ -111,21 +122,13 @@ static void test_mixed__small_unbalanced_set(void **state)
     hw_mixed got = {0};
     CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, 0, &got));
     CHECK_NEAR(got.criterion, 207.7147173, 1e-6, "");
-    CHECK_NEAR(got.intercept, 68.942811, 1e-4, "");
-    CHECK_NEAR(got.intercept_se, 4.325538, 1e-4, "");
-    CHECK_NEAR(got.slope, -1.269688, 1e-5, "");
-    CHECK_NEAR(got.slope_se, 0.181223, 1e-5, "");
-    CHECK_NEAR(got.var_intercept, 108.99348, 0.02, "");
-    CHECK_NEAR(got.var_residual, 68.58312, 0.01, "");
+    check_line(&got,
+               (const double[6]){68.942811, 4.325538, -1.269688, 0.181223, 108.99348, 68.58312});
     // By full maximum likelihood, lme4 (facts/standards.md 10.3): log likelihood -105.3313305.
     CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, HW_MIXED_ML, &got));
     CHECK_NEAR(got.criterion, 2.0 * 105.3313305, 1e-6, "");
-    CHECK_NEAR(got.intercept, 68.953111, 1e-4, "");
-    CHECK_NEAR(got.intercept_se, 4.065028, 1e-4, "");
-    CHECK_NEAR(got.slope, -1.268310, 1e-5, "");
-    CHECK_NEAR(got.slope_se, 0.176587, 1e-5, "");
-    CHECK_NEAR(got.var_intercept, 93.513895, 0.02, "");
-    CHECK_NEAR(got.var_residual, 65.217662, 0.01, "");
+    check_line(&got,
+               (const double[6]){68.953111, 4.065028, -1.268310, 0.176587, 93.513895, 65.217662});
     CHECK_OK(&room.job, hw_fit_mixed(&room.job, small_set, SMALL, HW_MIXED_SLOPES, &got));
     assert_true(got.criterion <= 191.1299548 + 1e-6); // no worse than theirs
     CHECK_NEAR(got.intercept, 69.934282, 1e-3, "");

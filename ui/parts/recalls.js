@@ -15,10 +15,12 @@ function cells(one) {
         `${dateText(one.last_seen)}, ${plural(one.days, 'day')} ago`, sentenceCase(one.why)];
 }
 
-/** @param {{rows: any[]}} props */
-export function Recalls({ rows }) {
+/** All of them, or the first `most`. @param {{rows: any[], most?: number}} props */
+export function Recalls({ rows, most = rows.length }) {
+    const more = rows.length - most;
     return html`<section class="card" aria-label="To be called"><h2>To be called</h2>
-        ${rows.length === 0 ? html`<p class="empty">Nobody.</p>` : html`<${Table} caption="The most urgent first" head=${HEAD} rows=${rows.map(cells)} />`}</section>`;
+        ${rows.length === 0 ? html`<p class="empty">Nobody.</p>` : html`<${Table} caption="The most urgent first" head=${HEAD} rows=${rows.slice(0, most).map(cells)} />`}
+        ${more > 0 && html`<p class="note"><a href=${address('caseload')}>${more} more in the caseload</a></p>`}</section>`;
 }
 
 /** The first of them for the day's page; read when the page opens, since it takes the whole clinic's books. */
@@ -34,8 +36,5 @@ export function RecallsToday() {
     }, []);
     if (fault) return html`<p class="trouble">Who is to be called is not known: ${fault}</p>`;
     if (!rows || rows.length === 0) return null;
-    const more = rows.length - SHORT_ROWS;
-    return html`<section class="card" aria-label="To be called"><h2>To be called</h2>
-        <${Table} caption="The most urgent first" head=${HEAD} rows=${rows.slice(0, SHORT_ROWS).map(cells)} />
-        ${more > 0 && html`<p class="note"><a href=${address('caseload')}>${more} more in the caseload</a></p>`}</section>`;
+    return html`<${Recalls} rows=${rows} most=${SHORT_ROWS} />`;
 }
