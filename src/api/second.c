@@ -71,8 +71,8 @@ hw_status answer_second(api_call *call)
                        "the second has not set a passphrase of their own yet");
     digest_of(call->session.tag, user.login, &of, digest);
     keep(call->api, digest);
-    api_log(call->api, "overrule of %s: user=%s agrees with user=%s", of.rule, user.id,
-            call->session.user.id);
+    // Of what was typed nothing goes into the log: the visit keeps rule and reason, sealed.
+    api_log(call->api, "overrule: user=%s agrees with user=%s", user.id, call->session.user.id);
     hw_json_out out = api_begin(call);
     hw_json_text(&out, "second", user.login); // as the record shall name them
     return api_end(call, &out);

@@ -277,7 +277,7 @@ static hw_status adjust(hw_job *job, const hw_follow *times, const double *colum
     return hw_text_copy(job, into, job->why, &out->not_adjusted);
 }
 
-// By how much the changes of all followed heels spread.
+// Heels each of two treatments would need, by how much the changes of all followed heels spread.
 static hw_maybe needed_each(const hw_heel_course *heels, int count, double matters)
 {
     double sum = 0.0, squares = 0.0;

@@ -122,7 +122,7 @@ typedef enum hw_finding_id {
     HW_FINDING_BRUISE_OR_GAP,
     HW_FINDING_ARCH_NODULE,
     HW_FINDING_RESISTED_TENDON_TEST,
-    // visit, later
+    // Last, though it is the visit's: ids are in the digests that data/rule_reviews.csv keeps of the rules.
     HW_FINDING_WALKING_SPEED_M_PER_S,
     HW_FINDING_COUNT,
 } hw_finding_id;

@@ -22,7 +22,7 @@ typedef enum hw_search_limit {
     HW_SEARCH_LIMITS,
 } hw_search_limit;
 
-/// In words, for screen and sheet: "peak pressure under the arch".
+/// In words, for screen and sheet: "mean pressure under the arch".
 const char *hw_search_limit_word(hw_search_limit limit);
 
 /// One design as solved: in a hurry for the search, finally for the front.

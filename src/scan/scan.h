@@ -90,7 +90,7 @@ typedef struct hw_scan_ask {
     hw_landmarks_by_hand by_hand; // landmarks a person has placed; on their skin
 } hw_scan_ask;
 
-/// Nothing said: everything is inferred, with the uncertainty runs.
+/// Nothing said: everything is inferred, without the repetitions of wants_spread.
 hw_scan_ask hw_scan_ask_default(void);
 
 /// What was taken away or turned. Counts are of the file's triangles and points.
@@ -110,7 +110,7 @@ enum { HW_SCAN_WARNINGS_MAX = 12 };
 /// and another pose, seeded; for the contact print also with another lowering of the arch. It says
 /// nothing of the scanner's scale, of how the foot was held, or of how well a definition fits a person.
 /// How often its intervals held on perturbed feet: docs/repeatability.md. Where software has cut a noisy
-/// scan finer they are too narrow (24 of 30 held): the cut hides the noise.
+/// scan finer they are too narrow: the cut hides the noise.
 typedef struct hw_scan_spread {
     bool is_known;                       // asked for and computed
     int runs, lost;                      // repetitions, and those that found no stance
