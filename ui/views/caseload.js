@@ -94,7 +94,7 @@ function TwoGroups({ of }) {
         <${Table} caption=${`With each of the others held level (Cox, ties by Efron): ${of.adjusted_heels} heels, ${of.adjusted_events} free of pain`} head=${['Rate of becoming free of pain', 'Ratio, above 1 is sooner', '95 % interval', 'p']}
             rows=${of.adjusted.map((/** @type {any} */ one) => [one.of === 'first against second' ? `${sentenceCase(of.first)} against ${of.second}` : sentenceCase(one.of), number(one.ratio, 2), `${number(one.low, 2)} to ${number(one.high, 2)}`, number(one.p, 3)])} />`}
         ${of.heels_needed_each && html`<p class="note">To see a difference of what matters in 4 of 5 such comparisons, each would need ${plural(of.heels_needed_each, 'heel')} (t test, by how much changes spread here): fewer, and no difference seen says little.</p>`}
-        <p class="note">Nobody was given one or the other by chance. What is held level are first score, weeks of pain and age; why each was chosen, what else was done and who stayed away are not in it. A small p does not say that the treatment did it.</p></section>`;
+        <p class="note">Nobody was given one or the other by chance. ${of.not_adjusted ? '' : 'What is held level are first score, weeks of pain and age. '}Why each was chosen, what else was done and who stayed away are not in it. A small p does not say that the treatment did it.</p></section>`;
 }
 
 /** @param {{rows: any[]}} props */
