@@ -7,6 +7,8 @@ import { ROOT } from './server.mjs';
 
 export const CHROMIUM = process.env.HEELWRIGHT_CHROMIUM ?? '/usr/bin/chromium';
 export const SCREENS = process.env.HEELWRIGHT_SCREENS ?? '/tmp/heelwright-screens';
+/** How long a test waits for work of the server's before it counts as lost: a guard against hanging, no measure of speed. */
+export const WORK_MS = 300000;
 const AXE = path.join(ROOT, 'node_modules/axe-core/axe.min.js');
 
 export async function launch() {
@@ -28,7 +30,7 @@ export async function open(browser, { theme = 'light', isCalm = true, width = 14
         addEventListener('securitypolicyviolation', (event) => console.error(`CSP: ${event.violatedDirective} ${event.blockedURI}`));
     }, theme);
     const page = await context.newPage();
-    page.setDefaultTimeout(15000);
+    page.setDefaultTimeout(60000);
     const troubles = [];
     page.on('console', (message) => message.type() === 'error' && troubles.push(message.text()));
     page.on('pageerror', (error) => troubles.push(String(error.stack ?? error)));
@@ -67,7 +69,7 @@ export async function goTo(page, area) {
 
 /** @param {any} page */
 export async function computed(page) {
-    await page.waitForFunction(() => !document.querySelector('progress[aria-label="Computation"]') && document.querySelector('.save-saved'), null, { timeout: 60000 });
+    await page.waitForFunction(() => !document.querySelector('progress[aria-label="Computation"]') && document.querySelector('.save-saved'), null, { timeout: WORK_MS });
 }
 
 /** @param {any} page */

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A visit without a mouse: only keys are pressed, and the focus is always to be seen.
 import assert from 'node:assert/strict';
-import { open, computed, isSaved, noTroubles } from './browser.mjs';
+import { open, computed, isSaved, noTroubles, WORK_MS } from './browser.mjs';
 
 const MOST_TABS = 260;
 
@@ -72,7 +72,7 @@ export async function test_a_visit_by_keyboard_alone({ browser, server }) {
     // Foot: the picture turns, a landmark is nudged.
     await reach(page, '.rail a', 'Foot', 'Shift+Tab');
     await page.keyboard.press('Enter');
-    await page.locator('.room-view canvas').first().waitFor({ timeout: 60000 });
+    await page.locator('.room-view canvas').first().waitFor({ timeout: WORK_MS });
     assert.equal(await page.evaluate(() => document.activeElement?.id), 'main', 'the area has the focus after its way was taken');
     await reach(page, '.room-view');
     await ringIsSeen(page);

@@ -2,7 +2,7 @@
 // Every area in light and dark: no fault of axe, targets large enough, nothing wider than the screen;
 // pictures for a person to look at.
 import assert from 'node:assert/strict';
-import { open, openDemo, signIn, goTo, computed, axe, shoot, noTroubles, SCREENS } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, axe, shoot, noTroubles, SCREENS, WORK_MS } from './browser.mjs';
 import { begin } from './visits.mjs';
 
 const AREAS = ['Person', 'Findings', 'Foot', 'Load', 'Orthosis', 'Plan', 'Treatment', 'Follow-up', 'Today', 'Caseload', 'Trials', 'Settings'];
@@ -26,7 +26,7 @@ async function fits(page, where) {
 /** Rooms in 3-D hold their surfaces, so that a picture of them shows something. @param {any} page @param {string} area */
 async function isDrawn(page, area) {
     if (['Foot', 'Load', 'Orthosis'].includes(area)) {
-        await page.locator('.room-view canvas').first().waitFor({ timeout: 60000 });
+        await page.locator('.room-view canvas').first().waitFor({ timeout: WORK_MS });
         await page.waitForTimeout(1000);
     }
     await page.waitForTimeout(250);

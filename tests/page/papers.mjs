@@ -2,7 +2,7 @@
 // The caseload with its papers and tables, and papers looked at where the clinician is.
 import assert from 'node:assert/strict';
 import fs from 'node:fs';
-import { open, openDemo, signIn, goTo, noTroubles, axe, shoot } from './browser.mjs';
+import { open, openDemo, signIn, goTo, noTroubles, axe, shoot, WORK_MS } from './browser.mjs';
 
 /** Clicks and gives what the browser was handed. @param {any} page @param {() => Promise<void>} act @param {number} count */
 async function taken(page, act, count) {
@@ -74,7 +74,7 @@ export async function test_a_bundle_goes_out_and_comes_back_as_the_same_visit({ 
     await openDemo(page);
     await goTo(page, 'Plan');
     const link = page.getByRole('link', { name: 'For another program' });
-    await link.waitFor({ timeout: 90000 });
+    await link.waitFor({ timeout: WORK_MS });
     const [download] = await Promise.all([page.waitForEvent('download'), link.click()]);
     const text = fs.readFileSync(await download.path(), 'utf8');
     const exported = caseOf(text);

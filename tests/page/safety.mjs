@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { open, openDemo, signIn, goTo, computed, isSaved, shoot, axe, noTroubles } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, isSaved, shoot, axe, noTroubles, WORK_MS } from './browser.mjs';
 import { begin } from './visits.mjs';
 
 const MASS = 'Body mass, weighed';
@@ -101,7 +101,7 @@ export async function test_a_server_killed_in_mid_save_loses_nothing_and_says_so
     await server.start();
     // The new server may not know the session: then the page asks, and keeps what was typed.
     const signInButton = page.getByRole('button', { name: 'Sign in' });
-    await Promise.race([signInButton.waitFor({ timeout: 20000 }), page.locator('.visit-bar .save-saved').waitFor({ timeout: 20000 })]);
+    await Promise.race([signInButton.waitFor({ timeout: WORK_MS }), page.locator('.visit-bar .save-saved').waitFor({ timeout: WORK_MS })]);
     if (await signInButton.count()) await signIn(page, server, 'clinician');
     await isSaved(page);
     await page.reload();

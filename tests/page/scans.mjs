@@ -2,7 +2,7 @@
 // What the program computes of a scan is seen: the device's maps and limits, two visits' scans, the papers.
 import assert from 'node:assert/strict';
 import fs from 'node:fs';
-import { open, openDemo, signIn, goTo, computed, isSaved, shoot, noTroubles } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, isSaved, shoot, noTroubles, WORK_MS } from './browser.mjs';
 import { begin, dropScan } from './visits.mjs';
 import { demoScans } from './server.mjs';
 
@@ -23,7 +23,7 @@ export async function test_the_device_is_painted_by_what_presses_it({ browser, s
     await computed(page);
     await goTo(page, 'Orthosis');
     const card = page.getByRole('region', { name: 'How the left device bears the foot', exact: true });
-    await card.getByText('computed in full', { exact: true }).waitFor({ timeout: 60000 });
+    await card.getByText('computed in full', { exact: true }).waitFor({ timeout: WORK_MS });
     const { visit, maps } = await readResult(page);
     const { press } = visit.feet.left.orthosis;
     assert.equal(press.effort, 'final');
@@ -102,12 +102,12 @@ export async function test_a_scan_is_compared_with_the_last_visits({ browser, se
     await computed(page);
     await page.locator('.visit-bar').getByRole('button', { name: /^New visit/ }).click();
     const card = page.getByRole('region', { name: 'Against the last visit' });
-    await card.getByText('there is nothing to compare', { exact: false }).waitFor({ timeout: 60000 });
+    await card.getByText('there is nothing to compare', { exact: false }).waitFor({ timeout: WORK_MS });
     await dropScan(page, 'left', second.left);
-    await card.getByRole('columnheader', { name: 'Now − then' }).waitFor({ timeout: 60000 });
+    await card.getByRole('columnheader', { name: 'Now − then' }).waitFor({ timeout: WORK_MS });
     await computed(page);
     await card.getByRole('button', { name: 'Show where they differ' }).click();
-    await card.locator('[data-median]').waitFor({ timeout: 60000 });
+    await card.locator('[data-median]').waitFor({ timeout: WORK_MS });
     const median = Number(await card.locator('[data-median]').getAttribute('data-median'));
     assert.ok(median > 0.05 && median < 10, `two invented feet lie ${median} mm apart`);
     await card.locator('.room-view').scrollIntoViewIfNeeded();
@@ -142,7 +142,7 @@ export async function test_a_landmark_moved_by_hand_is_measured_from_and_undone(
     for (let i = 0; i < 8; i++) await page.keyboard.press('Alt+ArrowLeft');
     await card.getByText('by hand, 4 mm').waitFor();
     await isSaved(page);
-    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: 60000 });
+    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: WORK_MS });
     await computed(page);
     const nudged = await left();
     assert.deepEqual(nudged.scan.by_hand.landmarks, ['metatarsal_head_1']);
@@ -157,7 +157,7 @@ export async function test_a_landmark_moved_by_hand_is_measured_from_and_undone(
     await page.mouse.up();
     await card.getByRole('row', { name: /^Heel medial/ }).getByText(/by hand, [\d.]+ mm/).waitFor();
     await isSaved(page);
-    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: 60000 });
+    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: WORK_MS });
     await computed(page);
     const dragged = await left();
     assert.deepEqual(dragged.scan.by_hand.landmarks, ['metatarsal_head_1', 'heel_medial']);
@@ -170,7 +170,7 @@ export async function test_a_landmark_moved_by_hand_is_measured_from_and_undone(
     await isSaved(page);
     await card.getByRole('button', { name: 'Metatarsal head 1: as found' }).click();
     await isSaved(page);
-    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: 60000 });
+    await page.waitForFunction(() => !/being measured again/.test(document.querySelector('.foot-card')?.textContent ?? ''), null, { timeout: WORK_MS });
     await computed(page);
     const back = await left();
     assert.equal(back.scan.by_hand, undefined);

@@ -5,7 +5,7 @@ import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { execFileSync } from 'node:child_process';
-import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot, SCREENS } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot, SCREENS, WORK_MS } from './browser.mjs';
 import { demoScans, PROGRAM } from './server.mjs';
 
 const RED_FLAGS = 17;
@@ -35,7 +35,7 @@ export async function answerFlags(page) {
 /** @param {any} page @param {string} side @param {string} file */
 export async function dropScan(page, side, file) {
     await page.getByLabel(new RegExp(`scan of the ${side} foot`)).setInputFiles(file);
-    await page.getByRole('region', { name: `${side} foot` }).locator('.measures').waitFor({ timeout: 60000 });
+    await page.getByRole('region', { name: `${side} foot` }).locator('.measures').waitFor({ timeout: WORK_MS });
 }
 
 async function readWalk(page) {
@@ -107,7 +107,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     await page.getByText(/by hand, 0\.[456]\smm/).first().waitFor();
 
     await goTo(page, 'Load');
-    await page.locator('.pull strong').first().waitFor({ timeout: 60000 });
+    await page.locator('.pull strong').first().waitFor({ timeout: WORK_MS });
     await computed(page);
     await compareDrawn(page, 'left');
     // Every what-if has its row; the chosen one is drawn, and said in a sentence with what is not known.
@@ -126,7 +126,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     await page.waitForFunction(async () => {
         const { computation } = await import('/lib/state.js');
         return computation.result.value?.visit?.feet?.left?.orthosis?.order?.heel_cup_mm === 18;
-    }, null, { timeout: 60000 });
+    }, null, { timeout: WORK_MS });
     assert.equal(await page.locator('.term .reading').nth(1).textContent(), '18\u202fmm');
     await page.getByText('.stl', { exact: false }).first().waitFor();
 
@@ -189,7 +189,7 @@ export async function test_an_assistant_writes_findings_and_no_treatment({ brows
     await page.getByLabel('left foot: weight-bearing lunge, knee bent: shin to vertical', { exact: true }).press('Enter');
     await isSaved(page);
     await goTo(page, 'Plan');
-    await page.locator('.option').first().waitFor({ timeout: 60000 });
+    await page.locator('.option').first().waitFor({ timeout: WORK_MS });
     assert.equal(await page.locator('.option input[type=checkbox]').count(), 0);
     await goTo(page, 'Treatment');
     assert.equal(await page.getByRole('heading', { name: 'Give or write down' }).count(), 0);
@@ -207,7 +207,7 @@ export async function test_a_maker_sees_the_device_and_nothing_of_the_person({ b
     const code = await clinic.page.locator('.visit-bar .code').textContent();
     const name = await clinic.page.locator('.visit-bar .who strong').textContent();
     await goTo(clinic.page, 'Orthosis');
-    await clinic.page.getByText('Hand over a device').waitFor({ timeout: 60000 });
+    await clinic.page.getByText('Hand over a device').waitFor({ timeout: WORK_MS });
     await computed(clinic.page);
     await clinic.page.getByText('Hand over a device').click();
     await clinic.page.getByLabel('Mark on the device').fill('L-1');
@@ -318,7 +318,7 @@ export async function test_a_search_offers_designs_and_a_click_orders_one({ brow
     await page.getByRole('button', { name: 'Search', exact: true }).click();
     const stop = page.getByRole('button', { name: 'Stop the search' });
     await stop.waitFor();
-    await page.locator('.trade-off').waitFor({ timeout: 220000 });
+    await page.locator('.trade-off').waitFor({ timeout: WORK_MS });
     const designs = page.locator('.trade-off .is-confirmed');
     assert.ok((await designs.count()) >= 10, 'designs to pick from');
     const asked = (await designs.nth(4).getAttribute('aria-label'))?.match(/shell thickness ([\d.]+)/)?.[1];
@@ -326,7 +326,7 @@ export async function test_a_search_offers_designs_and_a_click_orders_one({ brow
     await page.waitForFunction(async (thickness) => {
         const { visit } = await import('/lib/state.js');
         return Math.abs((visit.peek()?.at('feet.left.orthosis.thickness_mm') ?? 0) - thickness) < 0.06;
-    }, Number(asked), { timeout: 5000 });
+    }, Number(asked));
     noTroubles(troubles);
 }
 
@@ -336,13 +336,13 @@ export async function test_a_milling_program_is_made_checked_and_handed_over({ b
     await openDemo(page);
     const code = await page.locator('.visit-bar .code').textContent();
     await goTo(page, 'Orthosis');
-    await page.getByText('Hand over a device').waitFor({ timeout: 240000 });
+    await page.getByText('Hand over a device').waitFor({ timeout: WORK_MS });
     await computed(page);
     const milling = page.getByRole('region', { name: 'Milling' });
     assert.equal(await milling.getByRole('link', { name: /\.nc$/ }).count(), 0, 'a program before one was made');
     await milling.getByLabel('Highest ridge left').selectOption('0.2');
     await milling.getByRole('button', { name: 'Make the milling program' }).click();
-    await milling.getByRole('link', { name: /\.nc$/ }).first().waitFor({ timeout: 170000 });
+    await milling.getByRole('link', { name: /\.nc$/ }).first().waitFor({ timeout: WORK_MS });
     await computed(page);
     assert.ok((await milling.locator('canvas').count()) >= 2, 'a map for each side of the block');
     const drawn = await milling.locator('canvas').first().evaluate((canvas) => {
