@@ -2,8 +2,8 @@
 # Sourced by ./run and ./check: the Debian packages each needs, and installing what is missing.
 
 BUILD_PACKAGES="build-essential cmake ninja-build pkg-config libjansson-dev zlib1g-dev libzip-dev
-libxml2-dev libcairo2-dev libpango1.0-dev libqpdf-dev libcmocka-dev fonts-dejavu-core
-libsqlite3-dev libpq-dev libsodium-dev libmicrohttpd-dev libgnutls28-dev libseccomp-dev r-mathlib libnlopt-dev
+libxml2-dev libcairo2-dev libpango1.0-dev libqpdf-dev libcmocka-dev fonts-dejavu-core fonts-noto-core
+fonts-wqy-microhei libsqlite3-dev libpq-dev libsodium-dev libmicrohttpd-dev libgnutls28-dev libseccomp-dev r-mathlib libnlopt-dev
 libsuitesparse-dev libopenblas-pthread-dev libpng-dev libturbojpeg0-dev libtiff-dev libopenjp2-7-dev libcharls-dev"
 PAGE_PACKAGES="nodejs npm"
 CHECK_PACKAGES="python3 clang-14 libclang-rt-14-dev clang-format-14 admesh libgts-bin slic3r poppler-utils qpdf

@@ -25,6 +25,7 @@ struct hw_pdf {
     int tag_depth;
     const char *figures[FIGURES_MAX]; // what each shows, in the order they were begun
     int figure_count;
+    unsigned letter_without_font; // the first that was asked for; 0: none
 };
 
 static const double points_per_millimetre = 72.0 / 25.4;
@@ -122,10 +123,29 @@ static void dip(hw_pdf *pdf, const hw_pdf_ink *ink)
     cairo_set_line_join(pdf->context, CAIRO_LINE_JOIN_ROUND);
 }
 
+// Pango draws a letter that no font has as a box, and keeps its code point beside a flag.
+static unsigned letter_without_font(PangoLayout *layout)
+{
+    unsigned found = 0;
+    PangoLayoutIter *at = pango_layout_get_iter(layout);
+    do {
+        const PangoLayoutRun *run = pango_layout_iter_get_run_readonly(at);
+        for (int i = 0; run && !found && i < run->glyphs->num_glyphs; i++) {
+            PangoGlyph glyph = run->glyphs->glyphs[i].glyph;
+            if (glyph & PANGO_GLYPH_UNKNOWN_FLAG && glyph != PANGO_GLYPH_INVALID_INPUT)
+                found = glyph & ~PANGO_GLYPH_UNKNOWN_FLAG;
+        }
+    } while (!found && pango_layout_iter_next_run(at));
+    pango_layout_iter_free(at);
+    return found;
+}
+
 double hw_pdf_text(hw_pdf *pdf, const hw_pdf_ink *ink, double x, double y, double width,
                    const char *text)
 {
     PangoLayout *layout = lay_out(pdf, ink, width, text);
+    if (!pdf->letter_without_font && pango_layout_get_unknown_glyphs_count(layout) > 0)
+        pdf->letter_without_font = letter_without_font(layout);
     dip(pdf, ink);
     cairo_move_to(pdf->context, x, y);
     pango_cairo_show_layout(pdf->context, layout);
@@ -327,10 +347,18 @@ hw_status hw_pdf_end(hw_job *job, hw_pdf *pdf, hw_arena *into, hw_bytes *out)
     cairo_surface_finish(pdf->surface);
     if (problem == CAIRO_STATUS_SUCCESS) problem = cairo_surface_status(pdf->surface);
     cairo_surface_destroy(pdf->surface);
-    hw_status status = problem == CAIRO_STATUS_SUCCESS
-                           ? finish(job, pdf, into, out)
-                           : hw_fail(job, HW_NO_ANSWER, "the PDF cannot be drawn: %s",
-                                     cairo_status_to_string(problem));
+    hw_status status = HW_OK;
+    if (problem != CAIRO_STATUS_SUCCESS)
+        status = hw_fail(job, HW_NO_ANSWER, "the PDF cannot be drawn: %s",
+                         cairo_status_to_string(problem));
+    else if (pdf->letter_without_font)
+        status = hw_fail(job, HW_BAD_INPUT,
+                         "no font on this machine has the letter U+%04X: install one that has it "
+                         "(Debian: fonts-noto-core, fonts-wqy-microhei), or write the name or note "
+                         "in other letters",
+                         pdf->letter_without_font);
+    else
+        status = finish(job, pdf, into, out);
     free(pdf->written.at);
     free(pdf);
     return status;

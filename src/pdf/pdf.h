@@ -84,7 +84,8 @@ void hw_pdf_untag(hw_pdf *pdf);
 /// The finished file in `into`; frees `pdf` whatever happens. The file's identifier comes from its
 /// content.
 ///
-///   fails   HW_NO_ANSWER when the libraries report an error (why: theirs), HW_NO_MEMORY
+///   fails   HW_BAD_INPUT (a text has a letter that no font here has: a box could be any name's),
+///           HW_NO_ANSWER when the libraries report an error (why: theirs), HW_NO_MEMORY
 HW_MUST_USE hw_status hw_pdf_end(hw_job *job, hw_pdf *pdf, hw_arena *into, hw_bytes *out);
 
 #endif

@@ -93,7 +93,7 @@ static void test_pdf__other_programs_read_it(void **state)
 }
 
 // Names of people are not Latin everywhere: Hebrew and Arabic run from the right, Arabic letters join,
-// Greek, Cyrillic and Polish stand as they are; a long word breaks inside the line. Read back by pdftotext.
+// Greek, Cyrillic and Polish stand as they are, and so do the scripts of Asia; a long word breaks inside the line. Read back by pdftotext.
 static void test_pdf__names_of_other_scripts_come_back_as_they_were(void **state)
 {
     (void)state;
@@ -104,7 +104,12 @@ static void test_pdf__names_of_other_scripts_come_back_as_they_were(void **state
         "\xd0\xb3\xd0\xb0\xd0\xb2\xd0\xb0\xd0\xbd\xd1\x8c", // Russian: harbour
         "\xce\xbb\xce\xb9\xce\xbc\xce\xac\xce\xbd\xce\xb9", // Greek: harbour
         "\xc5\x81\xc3\xb3\x64\xc5\xba",                     // Polish: a boat, and a town
+        "\xe6\xb8\xaf",                                     // Chinese and Japanese: harbour
+        "\xed\x95\xad\xea\xb5\xac",                         // Korean: harbour
+        "\xe0\xa4\xa8\xe0\xa5\x8c\xe0\xa4\x95\xe0\xa4\xbe", // Hindi: boat
+        "\xe0\xb8\x97\xe0\xb9\x88\xe0\xb8\xb2",             // Thai: landing
     };
+    enum { name_count = sizeof names / sizeof *names };
     hw_test_room room = hw_test_open();
     const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
     hw_pdf *pdf = NULL;
@@ -114,21 +119,21 @@ static void test_pdf__names_of_other_scripts_come_back_as_they_were(void **state
     longest[120] = 0;
     CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
     hw_pdf_page(pdf);
-    for (int i = 0; i < 5; i++) {
+    for (int i = 0; i < name_count; i++) {
         snprintf(line, sizeof line, "Plan for %s, left foot", names[i]);
         hw_pdf_tag(pdf, "P");
         hw_pdf_text(pdf, &plain, 20, 20 + 10 * i, 170, line);
         hw_pdf_untag(pdf);
     }
     double one = hw_pdf_text_height(pdf, &plain, 100, "W");
-    assert_true(hw_pdf_text(pdf, &plain, 20, 100, 100, longest) >
+    assert_true(hw_pdf_text(pdf, &plain, 20, 140, 100, longest) >
                 2.5 * one); // broken, not beyond the edge
     CHECK_OK(&room.job, hw_pdf_end(&room.job, pdf, room.into, &file));
     FILE *out = fopen("/tmp/hw_test_names.pdf", "wb");
     assert_non_null(out);
     assert_int_equal(fwrite(file.at, 1, file.count, out), file.count);
     fclose(out);
-    for (int i = 0; i < 5; i++) {
+    for (int i = 0; i < name_count; i++) {
         snprintf(check, sizeof check, "pdftotext /tmp/hw_test_names.pdf - | grep -q '%s'",
                  names[i]);
         if (system(check) != 0) fail_msg("%s", check);
@@ -158,6 +163,23 @@ static void test_pdf__a_figure_without_words_is_refused(void **state)
     hw_test_close(&room);
 }
 
+// A box in place of a letter could be anybody's name: U+10FFFD, a private letter, is in no font.
+static void test_pdf__a_letter_that_no_font_has_is_refused(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
+    hw_pdf *pdf = NULL;
+    hw_bytes file = {0};
+    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
+    hw_pdf_page(pdf);
+    hw_pdf_tag(pdf, "P");
+    hw_pdf_text(pdf, &plain, 20, 20, 100, "Liv Ness \xf4\x8f\xbf\xbd");
+    hw_pdf_untag(pdf);
+    CHECK_FAILS(&room.job, hw_pdf_end(&room.job, pdf, room.into, &file), HW_BAD_INPUT, "U+10FFFD");
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -166,6 +188,7 @@ int main(void)
         cmocka_unit_test(test_pdf__other_programs_read_it),
         cmocka_unit_test(test_pdf__names_of_other_scripts_come_back_as_they_were),
         cmocka_unit_test(test_pdf__a_figure_without_words_is_refused),
+        cmocka_unit_test(test_pdf__a_letter_that_no_font_has_is_refused),
     };
     return cmocka_run_group_tests_name("pdf", tests, NULL, NULL);
 }
