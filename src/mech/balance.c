@@ -10,9 +10,8 @@ static const double heel_force = 80.0, heel_depth = 0.004, heel_half_width = 0.0
 static const double head_force = 20.0, head_depth = 0.0022;
 // Arch tissue in series with a shell's patch.
 static const double arch_force = 12.0, arch_depth = 0.0035;
-static const double toe_force = 16.0;      // of all toes' pads at their e-fold depth; a proposal, N
-static const double coupling = 20e3;       // between neighbouring heads, N/m
-static const double roll_stiffness = 40.0; // subtalar, N m/rad
+static const double coupling = 20e3;        // between neighbouring heads, N/m
+static const double roll_stiffness = 40.0;  // subtalar, N m/rad
 static const double ligament_linear = 0.06; // share of the ligament spring that acts from zero
 static const double ligament_free = HW_PI / 180.0;
 static const double joint_stop = 2000.0; // N m/rad2
@@ -271,48 +270,6 @@ static inline void hold_toe(const stage *at, const ray_state *r, int i, toe_stat
                .by_flattening = slope * r->slip.by_flattening};
 }
 
-// A toe free to turn about its head: the floor under its pad lifts it, slip and joint press it down.
-// All three only press harder as it is lifted, so the angle is the one root of a falling function.
-static void rest_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
-{
-    const hw_mech_ray *ray = &at->model->ray[i];
-    double lever = ray->toe_lever, radius = ray->windlass_radius;
-    double joint = at->model->tissue.past.toe_joint_Nm_rad * ray->toe_load_part;
-    double toe_depth = at->model->tissue.past.toe_give_m;
-    double rest = at->pitch + r->flattening; // as in the scan, against the ray
-    double low = -1.0, high = 1.5, t = rest, slope = -1.0, pull = 0.0;
-    dual force = dual_constant(0.0); // per depth at this angle
-    double stiff = 0.0;
-    for (int k = 0; k < 60; k++) {
-        double ground = at->load->wedge * ray->y - lever * sin(t), length = r->slip.v + radius * t;
-        force =
-            pad(depth_of(at, r->rise, ray->y, ground), toe_force * ray->toe_load_part, toe_depth);
-        stiff = force.v > 0.0 ? (force.v + toe_force * ray->toe_load_part) / toe_depth : 0.0;
-        pull = slip_slope(ray, length);
-        double over = lever * cos(t) * force.v -
-                      (hw_mech_slip_tension(ray, length) - ray->slip_rest) * radius -
-                      joint * (t - rest);
-        slope = -lever * sin(t) * force.v - lever * lever * cos(t) * cos(t) * stiff -
-                radius * radius * pull - joint;
-        if (fabs(over) < 1e-12) break;
-        *(over > 0.0 ? &low : &high) = t;
-        double next = t - over / slope;
-        t = next > low && next < high ? next : 0.5 * (low + high);
-    }
-    // Whatever moves the foot moves the root: implicit differentiation.
-    toe->angle = dual_scale(force, lever * cos(t));
-    toe->angle.by_pitch += joint - radius * pull * r->slip.by_pitch;
-    toe->angle.by_flattening += joint - radius * pull * r->slip.by_flattening;
-    toe->angle = dual_scale(toe->angle, -1.0 / slope);
-    toe->angle.v = t;
-    toe->force = dual_mix(force, 1.0, toe->angle, -lever * cos(t) * stiff);
-    toe->force.v = force.v;
-    toe->tension = dual_scale(toe->angle, radius * pull);
-    toe->tension.v = hw_mech_slip_tension(ray, r->slip.v + radius * t);
-    toe->tension.by_pitch += pull * r->slip.by_pitch;
-    toe->tension.by_flattening += pull * r->slip.by_flattening;
-}
-
 /// Moment of ligaments and joint surfaces against flattening q, N m, and its slope.
 static double ligament_moment(const hw_mech_tissue *tissue, double k, double q, double *by_q)
 {
@@ -398,42 +355,6 @@ static void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
     add_turned(&at->moment_x, force, x, i);
     add(&at->moment_y, force, i, patch->y);
     if (patch->ray >= 0) add_moment(&rays[i], force, minus(x, rays[i].hinge_x));
-}
-
-// A shell in a shoe at push-off. Its front edge stands on the sole just behind the heads, its heel end
-// hangs on the shoe, which holds the heel into its seat with `seat_N`: so the shell turns with the
-// line from heel to heads, and what it pushes at the arch it takes off the seat. It can push only
-// until the seat is bare. Depths and levers are taken along and across the shell.
-static void press_carried(stage *at, const hw_mech_patch *patch, ray_state *rays,
-                          hw_mech_balance *out)
-{
-    const hw_mech_model *model = at->model;
-    int i = patch->ray < 0 ? 0 : patch->ray;
-    double s = sin(at->load->pitch), c = cos(at->load->pitch);
-    bend x, z;
-    place_patch(at, patch, rays, &x, &z);
-    double over = (x.v - model->heel_x) * s + (z.v - at->z) * c;
-    dual depth = {.v = patch->z + at->load->arch_fill - over,
-                  .by_pitch = -s * x.by_pitch - c * z.by_pitch,
-                  .by_flattening = -s * x.by_flattening - c * z.by_flattening};
-    dual force = patch_force(depth, at->load->shell_N_per_m);
-    double front = 0.63 * model->length, whole = front - model->heel_x;
-    double most = model->tissue.past.seat_N * whole / (front - patch->x) / PATCHES;
-    double part = tanh(force.v / most);
-    force = dual_chain(force, most * part, 1.0 - part * part);
-    out->device += force.v;
-    // Up at the arch; less at the heel, where the seat no longer pushes but the shoe still pulls.
-    double off_seat = (front - patch->x) / whole;
-    dual up = dual_scale(force, c);
-    add(&at->load_sum, up, i, 1.0 - off_seat);
-    add_turned(&at->moment_x, up, x, i);
-    add(&at->moment_x, up, i, -off_seat * model->heel_x);
-    add(&at->moment_y, up, i, patch->y);
-    if (patch->ray < 0) return;
-    bend dx = minus(x, rays[i].hinge_x), dz = minus(z, rays[i].hinge_z);
-    add_moment(&rays[i], force,
-               (bend){c * dx.v - s * dz.v, c * dx.by_pitch - s * dz.by_pitch,
-                      c * dx.by_flattening - s * dz.by_flattening});
 }
 
 // A pull along a slip, or beside it, times its arm.
@@ -578,20 +499,13 @@ void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, co
     for (int i = 0; i < RAYS; i++) {
         place_ray(&at, u, i, &rays[i]);
         run_slip(&at, &rays[i], i);
-        if (load->are_toes_free)
-            rest_toe(&at, &rays[i], i, &toes[i]);
-        else
-            hold_toe(&at, &rays[i], i, &toes[i]);
+        hold_toe(&at, &rays[i], i, &toes[i]);
         press_ray(&at, &rays[i], i, &toes[i], out);
         out->slip[i] = toes[i].tension.v;
     }
     out->toe_angle = toes[0].angle.v;
-    bool is_carried = load->is_heel_off && model->tissue.past.seat_N > 0.0;
-    for (int p = 0; load->has_device && p < PATCHES; p++)
-        if (is_carried)
-            press_carried(&at, &model->patch[p], rays, out);
-        else if (!load->is_heel_off)
-            press_patch(&at, &model->patch[p], rays, out);
+    for (int p = 0; load->has_device && !load->is_heel_off && p < PATCHES; p++)
+        press_patch(&at, &model->patch[p], rays, out);
     for (int i = 0; i < RAYS; i++)
         balance_ray(&at, rays, i, net_moment(&at, &rays[i], i, &toes[i]), out);
     balance_length(&at, rays, out);

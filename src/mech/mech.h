@@ -270,18 +270,6 @@ typedef struct hw_mech_day {
 HW_MUST_USE hw_status hw_mech_sum_day(hw_job *job, const hw_mech_subject *subject, double steps,
                                       double standing_hours, hw_arena *into, hw_mech_day *out);
 
-/// Ways past the first formulation, each off at 0; docs/mechanics-variants.md says how each was judged
-/// and which are kept. All off, the model is the one that docs/mechanics.md 3 pins.
-typedef struct hw_mech_variants {
-    bool ankle_moves;        // a pitched heel carries the ankle, and the load through it, forward
-    double talus_sink_m;     // of the medial hinges against the heel bone under a full load
-    double toe_joint_Nm_rad; // the toes are bodies on pads of their own, with joints that stiff
-    double toe_give_m;       // depth by which the toes' pads and end joints give e-fold, then
-    double early_muscle;     // 0..1: how far muscles hold the arch from 35 % of stance on
-    double seat_N;           // a shell is carried at push-off by a shoe that holds the heel so hard
-    double mass_power;       // of the fascia's stiffness in body mass over 75 kg
-} hw_mech_variants;
-
 /// One set of tissue properties.
 typedef struct hw_mech_tissue {
     double fascia_N_per_m;  // all five slips
@@ -300,7 +288,7 @@ typedef struct hw_mech_tissue {
     double calf_moment_Nm;  // at the calf's limit
     double calf_limit_rad;  // dorsiflexion limit, knee straight, not bearing weight
     double raise_to_toes;   // share of a heel raise that becomes toe extension, eta
-    hw_mech_variants past;
+    double talus_sink_m;    // of the medial hinges against the heel bone under a full load
 } hw_mech_tissue;
 
 /// One uncalibrated set, in the middle of published ranges.

@@ -45,9 +45,6 @@ typedef struct hw_mech_model {
     hw_mech_tissue tissue;
 } hw_mech_model;
 
-/// Where the ankle's centre stands ahead of the back of the heel with the foot pitched nose down, m.
-double hw_mech_ankle_x(const hw_mech_model *model, double heel_pitch);
-
 /// What acts on it at one instant.
 typedef struct hw_mech_case {
     double force_z, force_x; // of the ground on the foot, N, up and forward
@@ -66,9 +63,8 @@ typedef struct hw_mech_case {
     bool has_device;
     double arch_fill; // m
     double shell_N_per_m;
-    double tape_hold;   // of a fresh tape's; 0: none
-    bool are_toes_free; // bodies on pads of their own, where nothing extends them
-    double talus_sink;  // of the medial hinges, m
+    double tape_hold;  // of a fresh tape's; 0: none
+    double talus_sink; // of the medial hinges, m
 } hw_mech_case;
 
 /// Residuals, their Jacobian and the forces behind them, at one state. Scaled to be compared.

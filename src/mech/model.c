@@ -122,13 +122,6 @@ hw_mech_model hw_mech_model_build(const hw_mech_view *view, const hw_mech_tissue
     return model;
 }
 
-double hw_mech_ankle_x(const hw_mech_model *model, double heel_pitch)
-{
-    if (!model->tissue.past.ankle_moves) return model->ankle_x;
-    double from_heel = model->ankle_x - model->heel_x;
-    return model->heel_x + cos(heel_pitch) * from_heel + sin(heel_pitch) * model->ankle_z;
-}
-
 hw_mech_skeleton hw_mech_skeleton_of(const hw_mech_model *model)
 {
     hw_mech_skeleton out = {.heel_x = model->heel_x,

@@ -106,10 +106,10 @@ static void test_stance__a_mass_factor_is_a_lighter_person(void **state)
     hw_mech_change less = hw_mech_change_none("");
     less.mass_factor = 0.9;
     hw_mech_tissue tissue = hw_mech_tissue_member(3);
-    const double sink = tissue.past.talus_sink_m;
+    const double sink = tissue.talus_sink_m;
     assert_true(sink > 0.0);
     for (int with_sink = 0; with_sink < 2; with_sink++) {
-        tissue.past.talus_sink_m = with_sink ? sink : 0.0;
+        tissue.talus_sink_m = with_sink ? sink : 0.0;
         hw_mech_run factor = walk(&subject, &tissue, &less), person = walk(&lighter, &tissue, NULL);
         for (int i = 0; i < HW_MECH_SOLVED; i++)
             CHECK_NEAR(factor.tension_bw[i], 0.9 * person.tension_bw[i], with_sink ? 0.02 : 1e-9,
