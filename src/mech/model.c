@@ -37,14 +37,6 @@ static const patch_row patch_rows[PATCHES] = {
     {2, 0.46, 0.07, 0.08},
 };
 
-double hw_mech_slip_tension(const hw_mech_ray *ray, double length)
-{
-    double e = length - ray->slip_slack;
-    if (e <= 0.0) return 0.0;
-    if (e < ray->slip_toe) return 0.5 * ray->slip_N_per_m * e * e / ray->slip_toe;
-    return ray->slip_N_per_m * (e - 0.5 * ray->slip_toe);
-}
-
 // Slack, toe region and rest moment of a slip, from its length in the scan pose.
 static void string_slip(const hw_mech_model *model, hw_mech_ray *ray)
 {
@@ -57,7 +49,8 @@ static void string_slip(const hw_mech_model *model, hw_mech_ray *ray)
                  (ray->hinge_x - model->origin_x) * sin(slope);
     ray->slip_slack = length * (1.0 - tissue->pre_strain);
     ray->slip_toe = length * tissue->toe_strain;
-    ray->slip_rest = hw_mech_slip_tension(ray, length);
+    double stiffness;
+    ray->slip_rest = hw_mech_slip_tension(ray, length, &stiffness);
     ray->rest_moment = ray->slip_rest * arm;
 }
 
