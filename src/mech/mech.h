@@ -186,15 +186,19 @@ HW_MUST_USE hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject
 
 /// What a foot's load may be put down to. Findings that change nothing in the model are not here.
 typedef enum hw_mech_cause {
-    HW_MECH_CAUSE_MASS,     // against the reference mass
-    HW_MECH_CAUSE_CALF,     // the calf's range against the norm of the very test
-    HW_MECH_CAUSE_ARCH,     // the instep's height against that of a foot of this length
-    HW_MECH_CAUSE_FOREFOOT, // ball breadth and length to the first head, likewise
-    HW_MECH_CAUSE_SHOE,     // the usual shoe's pitch against a flat one
+    HW_MECH_CAUSE_MASS,         // against the reference mass
+    HW_MECH_CAUSE_CALF,         // the calf's range against the norm of the very test
+    HW_MECH_CAUSE_ARCH,         // the instep's height against that of a foot of this length
+    HW_MECH_CAUSE_BALL_LENGTH,  // the length to the first head, likewise
+    HW_MECH_CAUSE_BALL_BREADTH, // likewise
+    HW_MECH_CAUSE_SHOE,         // the usual shoe's pitch against a flat one
+    HW_MECH_CAUSE_SPEED,        // of walking, as timed, against the norm's 1.3 m/s
+    HW_MECH_CAUSE_WALK,         // recorded forces and pressure against the norm's at that speed
     HW_MECH_CAUSE_COUNT,
 } hw_mech_cause;
 
-/// "body mass", "calf range", "arch height", "forefoot proportions", "shoe pitch".
+/// "body mass", "calf range", "arch height", "length to the ball", "ball breadth", "shoe pitch", "walking
+/// speed", "recorded walk".
 const char *hw_mech_cause_word(hw_mech_cause cause);
 
 /// Which of the three numbers of a walk.
@@ -221,11 +225,11 @@ typedef struct hw_mech_causes {
 
 /// How much of this foot's load above a reference foot's each finding accounts for: Shapley values
 /// over all subsets of the known causes, the same tissue sets in each, in newtons. The reference
-/// has this foot's length, each test at its norm, a flat shoe and `reference_mass`.
+/// has this foot's length, each test at its norm, a flat shoe, the norm's walk and `reference_mass`.
 ///
 ///   reference_mass  kg; unknown: the mass is no cause
 ///   fails           as hw_mech_assess
-///   cost            at most 32 walks of every fourth tissue set: about a fifth of a core-second
+///   cost            at most 256 walks of every fourth tissue set: 1.3 core-seconds; each cause less halves it
 ///   source          Shapley 1953 (the one division that is symmetric and adds up)
 HW_MUST_USE hw_status hw_mech_find_causes(hw_job *job, const hw_mech_subject *subject,
                                           hw_maybe reference_mass, hw_arena *into,

@@ -56,9 +56,10 @@ static void causes(hw_json_out *out, const hw_report_foot *foot)
 {
     const hw_mech_causes *of = foot->causes;
     hw_json_open(out, "causes", '{');
-    hw_json_text(out, "against",
-                 "a foot of this length with each test at its norm, a flat shoe and the reference "
-                 "mass; shares of that foot's load; means add up (Shapley 1953)");
+    hw_json_text(
+        out, "against",
+        "a foot of this length with each test at its norm, a flat shoe, the norm's walk and "
+        "the reference mass; shares of that foot's load; means add up (Shapley 1953)");
     hw_json_maybe(out, "reference_mass_kg", foot->reference_mass_kg, 1.0, 1);
     hw_json_open(out, "parts", '[');
     for (int i = 0; i < HW_MECH_CAUSE_COUNT; i++) {

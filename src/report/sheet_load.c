@@ -337,6 +337,8 @@ static double draw_causes(sheet *on, const hw_report_foot *foot, const double at
         return sheet_print(on, &sheet_small, (const double[3]){at[0], y, at[2]}, "Not computed: %s",
                            foot->causes_why ? foot->causes_why : "it was not asked for");
     double most = 0.05, scale;
+    char unknown[200] = ""; // room for all their words
+    size_t used = 0;
     for (int i = 0; i < HW_MECH_CAUSE_COUNT; i++)
         if (causes->is_known[i]) most = fmax(most, fabs(causes->part[i][HW_MECH_MIDSTANCE].mean));
     most = fmax(most, fabs(causes->total[HW_MECH_MIDSTANCE].mean));
@@ -348,12 +350,15 @@ static double draw_causes(sheet *on, const hw_report_foot *foot, const double at
         if (causes->is_known[i])
             y = cause_row(on, name, &causes->part[i][HW_MECH_MIDSTANCE], row, scale);
         else
-            y = sheet_print(on, &sheet_small, row, "%s: not measured, taken as the reference's",
-                            name) +
-                0.8;
+            used += (size_t)snprintf(unknown + used, sizeof unknown - used, "%s%s",
+                                     used ? ", " : "", name);
     }
-    return cause_row(on, "together", &causes->total[HW_MECH_MIDSTANCE],
-                     (const double[3]){at[0], y, at[2]}, scale);
+    y = cause_row(on, "together", &causes->total[HW_MECH_MIDSTANCE],
+                  (const double[3]){at[0], y, at[2]}, scale);
+    if (!used) return y;
+    return sheet_print(on, &sheet_small, (const double[3]){at[0], y, at[2]},
+                       "Not measured, taken as the reference's: %s.", unknown) +
+           0.8;
 }
 
 static const char *const lever_words[HW_MECH_LEVER_COUNT] = {
