@@ -166,7 +166,7 @@ static void restart(const hw_mech_model *model, const hw_mech_case *load, const 
 bool hw_mech_settle_near(const hw_mech_model *model, const hw_mech_case *load, hw_mech_rest *rest)
 {
     rest->iterations = 0;
-    return settle_from(model, load, rest);
+    return settle_from(model, load, rest) && is_on_floor(model, load, rest);
 }
 
 bool hw_mech_settle(const hw_mech_model *model, const hw_mech_case *load, hw_mech_rest *rest)
