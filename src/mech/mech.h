@@ -67,7 +67,10 @@ typedef struct hw_mech_subject {
 /// unsure a treatment is of itself: evenly from - to + of it over the tissue sets.
 typedef struct hw_mech_change {
     const char *name;
-    bool has_orthosis;           // shell under the arch, fixed to the floor
+    const char *numbers_from; // static text: source of the treatment's own numbers; NULL: not said
+    bool is_combined;         // several treatments at once
+    bool has_idle_post;       // a forefoot post that ends behind the heads: it lifts nothing
+    bool has_orthosis;        // shell under the arch, fixed to the floor
     bool orthosis_reaches_heads; // false: it ends behind the metatarsal heads
     double arch_fill_m;          // shell above (+) or below the unloaded arch, -0.010..0.010
     double arch_fill_spread_m;   // 0..0.005
@@ -121,6 +124,8 @@ typedef struct hw_mech_pose {
 
 /// The places the poses turn about, scan pose, foot frame as a left foot's, m.
 typedef struct hw_mech_skeleton {
+    double foot_length;
+    hw_vec3 arch;   // where a shell meets the inner arch
     double heel_x;  // the heel pad's middle, on the floor
     hw_vec3 origin; // of the fascia at the heel
     hw_vec3 hinge[HW_MECH_RAYS];

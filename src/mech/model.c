@@ -117,7 +117,10 @@ hw_mech_model hw_mech_model_build(const hw_mech_view *view, const hw_mech_tissue
 
 hw_mech_skeleton hw_mech_skeleton_of(const hw_mech_model *model)
 {
-    hw_mech_skeleton out = {.heel_x = model->heel_x,
+    const hw_mech_patch *inner = &model->patch[1];
+    hw_mech_skeleton out = {.foot_length = model->length,
+                            .arch = {inner->x, inner->y, inner->z},
+                            .heel_x = model->heel_x,
                             .origin = {model->origin_x, 0.0, model->origin_z}};
     for (int i = 0; i < RAYS; i++) {
         const hw_mech_ray *ray = &model->ray[i];

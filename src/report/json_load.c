@@ -31,6 +31,10 @@ static void effect(hw_json_out *out, const hw_mech_effect *one)
     hw_json_band(out, "impulse_pct", one->impulse.change, 100.0, 1);
     hw_json_number(out, "chance_midstance_falls_a_tenth", one->midstance.chance_of_tenth_less, 2);
     hw_json_text(out, "grade", grade);
+    hw_json_bool(out, "post_idle", one->change.has_idle_post);
+    hw_json_bool(out, "combined", one->change.is_combined);
+    hw_json_text(out, "numbers_from",
+                 one->change.numbers_from ? one->change.numbers_from : "not said");
     texts(out, "cautions", one->cautions, one->caution_count);
     hw_json_int(out, "members_left_out", one->failed_members);
     hw_json_close(out);
