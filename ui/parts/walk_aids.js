@@ -10,9 +10,9 @@ import { matte } from './scene.js';
 /** @typedef {import('../lib/types.d.ts').Point} Point */
 /** @typedef {import('../lib/types.d.ts').Drawn} Drawn */
 
-const SHELL = 0x1c6e8c;
-const RAISE = 0x6d6a62;
-const TAPE = 0x4a4f8a;
+const SHELL = 0x3597ba; // all three are seen on a light and on a dark ground
+const RAISE = 0x948f84;
+const TAPE = 0x7d7fd1;
 const STEPS = 24;
 
 /** A surface through lines of the same count of points. */
