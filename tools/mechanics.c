@@ -13,31 +13,8 @@
 
 enum { DRAWS = 40000, ROWS_MAX = 32 };
 
-// A way past the first formulation, drawn with the tissue.
-typedef enum past_form {
-    PAST_ANKLE = 1 << 0,
-    PAST_TALUS = 1 << 1,
-    PAST_TOES = 1 << 2,
-    PAST_MUSCLE = 1 << 3,
-} past_form;
-
-enum { PAST_KEPT = PAST_TALUS };
-
 // Priors: own choice from the ranges of the literature (docs/mechanics.md).
-static void draw_past(hw_random *random, int past, hw_mech_tissue *t)
-{
-    double sink = 0.010 * hw_random_uniform(random), joint = 0.5 + 2.5 * hw_random_uniform(random);
-    double early = hw_random_uniform(random), give = 0.001 + 0.007 * hw_random_uniform(random);
-    t->past.ankle_moves = past & PAST_ANKLE;
-    if (past & PAST_TALUS) t->past.talus_sink_m = sink;
-    if (past & PAST_TOES) {
-        t->past.toe_joint_Nm_rad = joint;
-        t->past.toe_give_m = give;
-    }
-    if (past & PAST_MUSCLE) t->past.early_muscle = early;
-}
-
-static hw_mech_tissue draw(hw_random *random, int past)
+static hw_mech_tissue draw(hw_random *random)
 {
     hw_mech_tissue t = hw_mech_tissue_default();
     t.fascia_N_per_m = 170e3 * exp(0.30 * hw_random_normal(random));
@@ -55,7 +32,9 @@ static hw_mech_tissue draw(hw_random *random, int past)
     t.calf_slope_rad = hw_rad_from_deg(4.5 + 3.5 * hw_random_uniform(random));
     t.calf_moment_Nm = 8.0 + 10.0 * hw_random_uniform(random);
     t.raise_to_toes = 0.05 + 0.25 * hw_random_uniform(random);
-    draw_past(random, past, &t);
+    t.talus_sink_m = 0.010 * hw_random_uniform(random);
+    // Three numbers of forms that did not hold (docs/mechanics-variants.md): a seed draws what it drew.
+    for (int i = 0; i < 3; i++) hw_random_uniform(random);
     return t;
 }
 
@@ -121,14 +100,14 @@ static void resample(calibration *of, double sum)
     }
 }
 
-static bool run_calibration(int count, int past, calibration *of)
+static bool run_calibration(int count, calibration *of)
 {
     *of = (calibration){.drawn = calloc((size_t)count, sizeof *of->drawn),
                         .weight = calloc((size_t)count, sizeof *of->weight),
                         .count = count};
     if (!of->drawn || !of->weight) return false;
     hw_random random = hw_random_begin(1);
-    for (int i = 0; i < count; i++) of->drawn[i] = draw(&random, past);
+    for (int i = 0; i < count; i++) of->drawn[i] = draw(&random);
     hw_parallel(count, weigh, of);
     double best = -INFINITY, sum = 0.0, squares = 0.0;
     for (int i = 0; i < count; i++) best = fmax(best, of->weight[i]);
@@ -152,13 +131,13 @@ static void end_calibration(calibration *of)
 
 static void print_member(const hw_mech_tissue *t)
 {
-    printf("    {%.1f, %.4f, %.4f, %.5f, %.5f, %.4f, %.4f, %.4f, %.3f, %.3f, %.4f, %.4f, %.3f, "
-           "%.3f, %.4f, %.3f},\n",
+    printf("    {%.1f, %.4f, %.4f, %.5f, %.5f, %.4f, %.4f, %.4f,\n"
+           "     %.3f, %.3f, %.4f, %.4f, %.3f, %.3f, %.4f, %.3f},\n",
            1e-3 * t->fascia_N_per_m, t->windlass, t->ligament, t->toe_strain, t->pre_strain,
            t->muscle_share, t->hinge, t->contact_offset, hw_deg_from_rad(t->stiffening_rad),
            hw_deg_from_rad(t->dorsal_free_rad), t->dorsal_share, t->active_share,
            hw_deg_from_rad(t->calf_slope_rad), t->calf_moment_Nm, t->raise_to_toes,
-           hw_mm_from_m(t->past.talus_sink_m));
+           hw_mm_from_m(t->talus_sink_m));
 }
 
 static void print_head(int settled, double effective, int distinct)
@@ -176,7 +155,7 @@ static void print_head(int settled, double effective, int distinct)
 static int calibrate(void)
 {
     calibration of;
-    bool done = run_calibration(DRAWS, PAST_KEPT, &of);
+    bool done = run_calibration(DRAWS, &of);
     if (done) {
         print_head(of.settled, of.effective, of.distinct);
         for (int m = 0; m < HW_MECH_MEMBERS; m++) print_member(&of.drawn[of.picked[m]]);
@@ -333,215 +312,6 @@ static int validate(hw_job *job)
     return print_what_ifs(job) == HW_OK ? 0 : 1;
 }
 
-// The variants one by one and together, each with its own calibration. Only rows F and S are looked at.
-typedef struct trial {
-    const char *name;
-    int past;
-} trial;
-
-static const trial trials[] = {
-    {"as first formulated", 0},
-    {"ankle moves", PAST_ANKLE},
-    {"talus sinks", PAST_TALUS},
-    {"toes as bodies", PAST_TOES},
-    {"muscles hold early", PAST_MUSCLE},
-    {"ankle and talus", PAST_ANKLE | PAST_TALUS},
-    {"talus and toes", PAST_TALUS | PAST_TOES},
-};
-enum { TRIALS = sizeof trials / sizeof *trials };
-
-// One row under one trial.
-typedef struct trial_cell {
-    hw_band band;  // over the resampled sets
-    double within; // weight of all draws that lie where the publication says
-} trial_cell;
-
-typedef struct trial_result {
-    double evidence, effective, within_select; // the last: mean over the rows S
-    trial_cell cell[ROWS_MAX];
-} trial_result;
-
-// Every row F and S of every draw that has weight; NaN where it gives none.
-typedef struct judged_draws {
-    const calibration *of;
-    double (*value)[ROWS_MAX];
-} judged_draws;
-
-static void judge_draw(void *with, int i)
-{
-    const judged_draws *work = with;
-    const double negligible = 1e-4; // of the best draw's weight
-    int count;
-    const published_row *rows = published_rows(&count);
-    hw_job job;
-    row_probe probe;
-    for (int r = 0; r < count; r++) work->value[i][r] = NAN;
-    if (work->of->weight[i] < negligible || hw_job_open(&job, 1u << 16) != HW_OK) return;
-    bool walks = begin_probe(&job, &work->of->drawn[i], &probe);
-    for (int r = 0; walks && r < count; r++) {
-        double value;
-        if (rows[r].use != ROW_FIT && rows[r].use != ROW_SELECT) continue;
-        if (rows[r].value(&probe, &value)) work->value[i][r] = value;
-    }
-    hw_job_close(&job);
-}
-
-static trial_cell cell_of(const judged_draws *from, const published_row *row, int r)
-{
-    const calibration *of = from->of;
-    double values[HW_MECH_MEMBERS], sum = 0.0, inside = 0.0;
-    int count = 0;
-    for (int i = 0; i < of->count; i++) {
-        double value = from->value[i][r];
-        if (!isfinite(value)) continue;
-        sum += of->weight[i];
-        if (value >= row->low && value <= row->high) inside += of->weight[i];
-    }
-    for (int m = 0; m < HW_MECH_MEMBERS; m++)
-        if (isfinite(from->value[of->picked[m]][r]))
-            values[count++] = from->value[of->picked[m]][r];
-    return (trial_cell){hw_band_of(values, count), inside / sum};
-}
-
-static bool run_trial(const trial *on, trial_result *out)
-{
-    int count, selects = 0;
-    const published_row *rows = published_rows(&count);
-    calibration of;
-    judged_draws draws = {&of, calloc(DRAWS, sizeof *draws.value)};
-    bool done = draws.value && run_calibration(DRAWS, on->past, &of);
-    if (!done) return false;
-    hw_parallel(DRAWS, judge_draw, &draws);
-    *out = (trial_result){.evidence = of.evidence, .effective = of.effective};
-    for (int i = 0; i < count; i++) {
-        if (rows[i].use != ROW_FIT && rows[i].use != ROW_SELECT) continue;
-        out->cell[i] = cell_of(&draws, &rows[i], i);
-        if (rows[i].use != ROW_SELECT) continue;
-        out->within_select += out->cell[i].within;
-        selects++;
-    }
-    out->within_select /= selects;
-    free(draws.value);
-    end_calibration(&of);
-    return true;
-}
-
-// Kept if the rows S hold more of the weight on the whole and none of them is worse (set before any
-// was run) by more than 2 in 100, and no row F's median leaves its band (added after a first look).
-static const char *judge(const trial_result *base, const trial_result *with)
-{
-    int count;
-    const published_row *rows = published_rows(&count);
-    if (with == base) return "the base";
-    for (int i = 0; i < count; i++) {
-        const trial_cell *cell = &with->cell[i];
-        if (rows[i].use == ROW_SELECT && cell->within < base->cell[i].within - 0.02)
-            return "not kept: a row S is worse";
-        bool is_out = cell->band.median < rows[i].low || cell->band.median > rows[i].high;
-        if (rows[i].use == ROW_FIT && is_out) return "not kept: a row F leaves its band";
-    }
-    return with->within_select > base->within_select + 0.002 ? "**kept**"
-                                                             : "not kept: no row S is better";
-}
-
-static void print_trials(const trial_result *of)
-{
-    int count;
-    const published_row *rows = published_rows(&count);
-    printf("| | use |");
-    for (int t = 0; t < TRIALS; t++) printf(" %s |", trials[t].name);
-    printf("\n|---|---|");
-    for (int t = 0; t < TRIALS; t++) printf("---|");
-    for (int i = 0; i < count; i++) {
-        if (rows[i].use != ROW_FIT && rows[i].use != ROW_SELECT) continue;
-        printf("\n| %s: %s, %s | %c |", rows[i].id, rows[i].what, rows[i].unit, (char)rows[i].use);
-        for (int t = 0; t < TRIALS; t++)
-            printf(" %.3g, %.2f |", of[t].cell[i].band.median, of[t].cell[i].within);
-    }
-    printf("\n| mean share within, rows S | |");
-    for (int t = 0; t < TRIALS; t++) printf(" %.3f |", of[t].within_select);
-    printf("\n| log evidence of the rows F | |");
-    for (int t = 0; t < TRIALS; t++) printf(" %.2f |", of[t].evidence);
-    printf("\n| effective sample | |");
-    for (int t = 0; t < TRIALS; t++) printf(" %.0f |", of[t].effective);
-    printf("\n| **verdict** | |");
-    for (int t = 0; t < TRIALS; t++) printf(" %s |", judge(of, &of[t]));
-    printf("\n");
-}
-
-// Change of the peak, %, over the members, from a walk with `before` to one with `after`.
-static hw_band peak_shift(hw_job *job, double mass, const hw_mech_variants *past,
-                          const hw_mech_change *before, const hw_mech_change *after)
-{
-    double values[HW_MECH_MEMBERS];
-    int count = 0;
-    hw_mech_subject subject = {.mass_kg = mass, .loading = HW_LOADING_HANGING};
-    subject.measures.foot_length_m = hw_known(0.255);
-    for (int m = 0; m < HW_MECH_MEMBERS; m++) {
-        hw_mech_tissue tissue = hw_mech_tissue_member(m);
-        tissue.past.seat_N = past->seat_N;
-        tissue.past.mass_power = past->mass_power;
-        hw_mech_run a, b;
-        if (hw_mech_stance(job, &subject, &tissue, before, &a) == HW_OK &&
-            hw_mech_stance(job, &subject, &tissue, after, &b) == HW_OK)
-            values[count++] = 100.0 * (b.peak_bw / a.peak_bw - 1.0);
-    }
-    return hw_band_of(values, count);
-}
-
-// What no row sees: the shell at push-off, and whether a heavy person's fascia is stiffer.
-static void print_unseen(hw_job *job)
-{
-    static const double seats[] = {20.0, 40.0, 60.0}, fills[] = {0.0, 0.003};
-    static const double powers[] = {0.0, 0.33, 0.67};
-    printf("\n## What no published row sees\n\nA shell in a shoe, carried at push-off: change of "
-           "the peak, %%, by how hard the shoe holds the heel.\n\n"
-           "| shell | 20 N | 40 N | 60 N |\n|---|---|---|---|\n");
-    hw_mech_change none = hw_mech_change_none("today"), shell = none, lighter = none;
-    shell.has_orthosis = true;
-    for (int f = 0; f < 2; f++) {
-        shell.arch_fill_m = fills[f];
-        printf("| %s |", f ? "arch + 3 mm" : "total contact");
-        for (int i = 0; i < 3; i++) {
-            hw_mech_variants past = {.seat_N = seats[i]};
-            hw_band band = peak_shift(job, 75.0, &past, &none, &shell);
-            printf(" %+.1f [%+.1f, %+.1f] |", band.median, band.p05, band.p95);
-        }
-        printf("\n");
-    }
-    printf("\nStiffness as a power of body mass: change of the peak in newtons for a tenth less "
-           "mass, %%, at 110 kg.\n\n| power 0 | 0.33 | 0.67 |\n|---|---|---|\n|");
-    lighter.mass_factor = 0.9;
-    for (int i = 0; i < 3; i++) {
-        hw_mech_variants past = {.mass_power = powers[i]};
-        hw_band band = peak_shift(job, 110.0, &past, &none, &lighter);
-        printf(" %+.1f [%+.1f, %+.1f] |", band.median, band.p05, band.p95);
-    }
-    printf("\n");
-}
-
-static int try_variants(hw_job *job)
-{
-    static trial_result results[TRIALS];
-    printf(
-        "# Past the first formulation: what was tried, and what held\n\n"
-        "Written by `tools/mechanics.c` (variants); nothing here is typed by hand. Each form has "
-        "its own calibration (%d\ndraws, the same seeds) and is judged by the rows F and S of "
-        "[mechanics-validation.md](mechanics-validation.md) alone; the\nrows H are not run. "
-        "Cells: median over the resampled sets, and the weight of all draws that lie where the\n"
-        "publication says. The rule, set before any form was run: **kept** only if the rows S hold "
-        "more on the whole "
-        "(mean share\nwithin) and none of them is worse. After a first look at 10,000 draws a form "
-        "it was added that no row F's median may\nleave its band, and that worse means by more "
-        "than 0.02.\n\n",
-        (int)DRAWS);
-    for (int t = 0; t < TRIALS; t++)
-        if (!run_trial(&trials[t], &results[t])) return 1;
-    print_trials(results);
-    print_unseen(job);
-    return 0;
-}
-
 // By the processor's clock where `is_own`: what other programs on the machine do is left out.
 static double seconds_now(bool is_own)
 {
@@ -583,6 +353,11 @@ static int time_it(hw_job *job)
     start = seconds_now(false);
     hw_status status = hw_mech_assess(job, &subject, changes, 8, into, &result);
     double ensemble = seconds_now(false) - start, ensemble_own = seconds_now(true) - own;
+    // All eight causes.
+    hw_mech_own_walk walk = hw_mech_norm_walk();
+    subject.own_walk = &walk;
+    subject.speed_m_s = hw_known(1.1);
+    subject.measures.truncated_length_m = hw_known(0.190);
     own = seconds_now(true);
     start = seconds_now(false);
     if (status == HW_OK) status = hw_mech_find_causes(job, &subject, hw_known(70.0), into, &causes);
@@ -602,9 +377,8 @@ int main(int argc, char **argv)
     int code = 2;
     if (argc == 2 && strcmp(argv[1], "calibrate") == 0) code = calibrate();
     if (argc == 2 && strcmp(argv[1], "validate") == 0) code = validate(&job);
-    if (argc == 2 && strcmp(argv[1], "variants") == 0) code = try_variants(&job);
     if (argc == 2 && strcmp(argv[1], "time") == 0) code = time_it(&job);
-    if (code == 2) fprintf(stderr, "usage: mechanics calibrate | variants | validate | time\n");
+    if (code == 2) fprintf(stderr, "usage: mechanics calibrate | validate | time\n");
     hw_job_close(&job);
     return code;
 }

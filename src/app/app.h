@@ -173,14 +173,13 @@ HW_MUST_USE hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw
 
 /// The files of a visit: an STL and a 3MF a foot, plan.pdf, letter.pdf, patient.pdf,
 /// order.pdf and fit.pdf where there is a device, consent.pdf where an injection or shockwave is available,
-/// plan.ics of a released plan, visit.json. What is not released says
-/// so in its name and inside.
+/// plan.ics of a released plan, visit.json. What is not released says so in its name and inside.
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
 
 /// What the page shows: the files above, visit-bundle.json where `case_file` is given,
-/// walk.json, press.json, fit.json, load.pdf, and for each foot
-/// SIDE_foot.mesh and SIDE_orthosis.mesh: hw_meshfile_page, foot frame, in the side's own shape (a right foot's y is medial +).
+/// walk.json, press.json, fit.json, load.pdf, and for each foot SIDE_foot.mesh and SIDE_orthosis.mesh:
+/// hw_meshfile_page, foot frame, in the side's own shape (a right foot's y is medial +).
 HW_MUST_USE hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_bytes case_file,
                                         hw_arena *into, hw_file_set *out);
 

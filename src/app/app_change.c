@@ -20,5 +20,6 @@ hw_mech_change app_change_of(const char *name, const hw_orthosis_order *order,
     change.heel_raise_m = order->heel_raise_m;
     // Valgus lifts the lateral heads; a device that ends behind them has nothing under them to lift by.
     if (goes_on) change.forefoot_wedge_rad = -order->forefoot_post_rad;
+    change.has_idle_post = !goes_on && fabs(order->forefoot_post_rad) > 0.0;
     return change;
 }

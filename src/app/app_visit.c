@@ -54,6 +54,24 @@ static void put_insole(hw_mech_change *change)
     change->shell_spread = 0.5;
 }
 
+static int count_treatments(const change_row *row)
+{
+    return row->orthosis + row->insole + (row->heel_raise_m > 0.0) + (row->stretch_deg > 0.0) +
+           (row->tape_hold > 0.0) + (row->mass_less > 0.0) + (row->slower > 0.0) +
+           (row->toes_less > 0.0) + (row->forefoot_wedge_deg > 0.0);
+}
+
+// Where the numbers of change_rows, and their spreads, come from.
+static const char *numbers_from(const change_row *row)
+{
+    bool is_combined = count_treatments(row) > 1;
+    if (row->stretch_deg > 0.0)
+        return is_combined ? "stretch from memory: Radford 2006; the rest own choice"
+                           : "from memory: Radford 2006";
+    if (row->orthosis && !is_combined) return "as ordered; how exactly it is made: own choice";
+    return "own choice";
+}
+
 // The row's own, with the orthosis where it has one.
 static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *order,
                                 const hw_press *press)
@@ -61,6 +79,8 @@ static hw_mech_change change_of(const change_row *row, const hw_orthosis_order *
     hw_mech_change change =
         row->orthosis ? app_change_of(row->name, order, press) : hw_mech_change_none(row->name);
     if (row->insole) put_insole(&change);
+    change.numbers_from = numbers_from(row);
+    change.is_combined = count_treatments(row) > 1;
     change.heel_raise_m += row->heel_raise_m;
     change.heel_give_m = row->cushion_m;
     change.calf_gain_rad = hw_rad_from_deg(row->stretch_deg);

@@ -1,8 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Forces and moments on the foot at one state, with their exact Jacobian. The equations stand in
 // docs/mechanics.md 1; symbols as there.
+//
+// Everything is inlined into the two entries at the end, with and without slopes: in the second the
+// compiler drops whatever only slopes need.
 #include "dual.h"
 #include "mech_internal.h"
+
+#define INLINED static inline __attribute__((always_inline))
 
 // Pads, N and m: whole heel 80 (e^(d/4 mm) - 1); a head 20 w (e^(d/2.2 mm) - 1). A proposal that
 // puts 200 N at 5 mm and 780 N at 9.5 mm of heel squash.
@@ -10,9 +15,8 @@ static const double heel_force = 80.0, heel_depth = 0.004, heel_half_width = 0.0
 static const double head_force = 20.0, head_depth = 0.0022;
 // Arch tissue in series with a shell's patch.
 static const double arch_force = 12.0, arch_depth = 0.0035;
-static const double toe_force = 16.0;      // of all toes' pads at their e-fold depth; a proposal, N
-static const double coupling = 20e3;       // between neighbouring heads, N/m
-static const double roll_stiffness = 40.0; // subtalar, N m/rad
+static const double coupling = 20e3;        // between neighbouring heads, N/m
+static const double roll_stiffness = 40.0;  // subtalar, N m/rad
 static const double ligament_linear = 0.06; // share of the ligament spring that acts from zero
 static const double ligament_free = HW_PI / 180.0;
 static const double joint_stop = 2000.0; // N m/rad2
@@ -23,25 +27,25 @@ static const double moment_scale = 0.1; // m: moments are compared as forces at 
 
 // A sum over the whole foot with its gradient in all unknowns.
 typedef struct total {
-    double v, by_z, by_pitch, by_roll, by_toes;
+    double v;
+    double by[HW_MECH_SHARED]; // heel height, pitch, roll, toes
     double by_flattening[RAYS];
 } total;
 
-static inline void add(total *sum, dual part, int ray, double factor)
+INLINED void add(total *sum, dual part, int ray, double factor)
 {
     sum->v += factor * part.v;
-    sum->by_z += factor * part.by_z;
-    sum->by_pitch += factor * part.by_pitch;
-    sum->by_roll += factor * part.by_roll;
-    sum->by_toes += factor * part.by_toes;
+    sum->by[0] += factor * part.by_z;
+    sum->by[1] += factor * part.by_pitch;
+    sum->by[2] += factor * part.by_roll;
     sum->by_flattening[ray] += factor * part.by_flattening;
 }
 
 // A force times a lever that lies in the plane of its ray.
-static inline void add_turned(total *sum, dual force, bend lever, int ray)
+INLINED void add_turned(total *sum, dual force, bend lever, int ray)
 {
     add(sum, force, ray, lever.v);
-    sum->by_pitch += force.v * lever.by_pitch;
+    sum->by[1] += force.v * lever.by_pitch;
     sum->by_flattening[ray] += force.v * lever.by_flattening;
 }
 
@@ -52,12 +56,13 @@ typedef struct stage {
     double z, pitch, roll;
     double sin_pitch, cos_pitch;
     double toe_share, toe_share_by_toes;
-    double friction;   // forward force per newton of load
-    double pad_behind; // the heads' pads behind the heads, m
+    double toe_angle, toe_angle_by_pitch; // to the floor
+    double friction;                      // forward force per newton of load
+    double pad_behind;                    // the heads' pads behind the heads, m
     total load_sum, moment_x, moment_y;
 } stage;
 
-static double pad_offset(const hw_mech_model *model, const hw_mech_case *load)
+INLINED double pad_offset(const hw_mech_model *model, const hw_mech_case *load)
 {
     // The pad's contact begins behind the head and rolls under it from 2 to 12 degrees of pitch.
     double pitch = load->is_heel_off ? hw_deg_from_rad(load->pitch) : 0.0;
@@ -65,22 +70,22 @@ static double pad_offset(const hw_mech_model *model, const hw_mech_case *load)
     return model->tissue.contact_offset * model->length * part;
 }
 
-// A point of the hindfoot that lies at (x, z) in the scan pose. Heights rise with the heel's and with
-// roll besides, slopes 1 and y, which is added where it counts.
-static inline bend hind_x(const stage *at, double x, double z)
+// A point in the plane of its ray.
+typedef struct place {
+    bend x, z;
+} place;
+
+// Where a point of the hindfoot is that lies at (x, z) in the scan pose. Heights rise with the heel's
+// and with roll besides, slopes 1 and y, which is added where it counts.
+INLINED place hind_place(const stage *at, double x, double z)
 {
     double from_heel = x - at->model->heel_x, s = at->sin_pitch, c = at->cos_pitch;
-    return (bend){at->model->heel_x + c * from_heel - s * z, -s * from_heel - c * z, 0.0};
+    double along = c * from_heel - s * z, up = s * from_heel + c * z;
+    return (place){{at->model->heel_x + along, -up, 0.0}, {at->z + up, along, 0.0}};
 }
 
-static inline bend hind_z(const stage *at, double x, double z)
-{
-    double from_heel = x - at->model->heel_x, s = at->sin_pitch, c = at->cos_pitch;
-    return (bend){at->z + s * from_heel + c * z, c * from_heel - s * z, 0.0};
-}
-
-static void set_stage(stage *at, const hw_mech_model *model, const hw_mech_case *load,
-                      const double *u)
+INLINED void set_stage(stage *at, const hw_mech_model *model, const hw_mech_case *load,
+                       const double *u)
 {
     at->model = model;
     at->load = load;
@@ -91,13 +96,17 @@ static void set_stage(stage *at, const hw_mech_model *model, const hw_mech_case 
     at->cos_pitch = cos(u[U_PITCH]);
     at->toe_share = load->is_heel_off ? u[U_TOES] : load->toe_share;
     at->toe_share_by_toes = load->is_heel_off ? 1.0 : 0.0;
+    // Until the heel rises toes carry next to nothing and follow a foot that tips back.
+    bool toes_follow = !load->is_heel_off && at->pitch > 0.0;
+    at->toe_angle = load->toe_extension + (toes_follow ? at->pitch : 0.0);
+    at->toe_angle_by_pitch = toes_follow ? 1.0 : 0.0;
     at->friction = load->force_x / load->force_z;
     at->pad_behind = pad_offset(model, load);
-    at->load_sum = at->moment_x = at->moment_y = (total){0};
+    at->moment_x = (total){0};
 }
 
 // How deep a point sinks below a ground: height `z` of the ray's plane, roll at `y`.
-static inline dual depth_of(const stage *at, bend z, double y, double ground)
+INLINED dual depth_of(const stage *at, bend z, double y, double ground)
 {
     return (dual){.v = ground - z.v - at->roll * y,
                   .by_z = -1.0,
@@ -107,30 +116,36 @@ static inline dual depth_of(const stage *at, bend z, double y, double ground)
 }
 
 /// N exponential in depth, 0 where there is no contact.
-static dual pad(dual depth, double force, double scale)
+INLINED dual pad(dual depth, double force, double scale)
 {
     if (depth.v <= 0.0) return dual_constant(0.0);
     double grown = force * exp(depth.v / scale);
     return dual_chain(depth, grown - force, grown / scale);
 }
 
-static void press_heel(stage *at, hw_mech_balance *out)
+INLINED void press_heel(stage *at, hw_mech_balance *out)
 {
-    out->heel = 0.0;
-    for (int side = -1; side <= 1; side += 2) {
-        double y = side * heel_half_width;
+    double load[2], stiff[2]; // N, N/m; medial and lateral half
+    for (int side = 0; side < 2; side++) {
+        double y = side ? heel_half_width : -heel_half_width;
         double ground = at->load->heel_ground + at->load->heel_wedge * y;
-        dual force = pad(depth_of(at, (bend){.v = at->z}, y, ground), 0.5 * heel_force,
+        dual force = pad((dual){.v = ground - at->z - at->roll * y, .by_z = -1.0}, 0.5 * heel_force,
                          heel_depth + at->load->heel_give);
-        out->heel += force.v;
-        add(&at->load_sum, force, 0, 1.0);
-        add(&at->moment_x, force, 0, at->model->heel_x);
-        add(&at->moment_y, force, 0, y);
+        load[side] = force.v;
+        stiff[side] = -force.by_z;
     }
+    double whole = stiff[0] + stiff[1], turn = heel_half_width * (stiff[1] - stiff[0]);
+    out->heel = load[0] + load[1];
+    at->load_sum = (total){.v = out->heel, .by = {-whole, 0.0, -turn}};
+    at->moment_x.v = at->model->heel_x * at->load_sum.v;
+    at->moment_x.by[0] = at->model->heel_x * -whole;
+    at->moment_x.by[2] = at->model->heel_x * -turn;
+    at->moment_y = (total){.v = heel_half_width * (load[1] - load[0]),
+                           .by = {-turn, 0.0, -heel_half_width * heel_half_width * whole}};
 }
 
 // Arch tissue and shell in series, pressed together by `depth`: each takes the same force.
-static dual patch_force(dual depth, double shell)
+INLINED dual patch_force(dual depth, double shell)
 {
     if (depth.v <= 0.0) return dual_constant(0.0);
     // The tissue's part of the depth, from above: convex, so Newton is monotone.
@@ -149,7 +164,7 @@ static dual patch_force(dual depth, double shell)
 
 // A ray at this state. Heights without roll.
 typedef struct ray_state {
-    bend hinge_x, hinge_z;
+    place hinge;
     double sin_flat, cos_flat; // of the flattening
     double sin_turn, cos_turn; // of the ray against the scan pose: pitch and flattening
     double flattening;
@@ -157,35 +172,28 @@ typedef struct ray_state {
     bend slip;         // its length with the toes level with the floor
     bend arm;          // of the slip about the hinge
     dual moment;       // flattening +, about the hinge, N m
+    double moment_by_toes;
 } ray_state;
 
 typedef struct toe_state {
-    dual angle;   // against the floor, up +
-    dual force;   // of the floor
-    dual tension; // of the slip that ends in it
+    double force, force_by_toes; // of the floor
+    bend tension;                // of the slip that ends in it
 } toe_state;
 
-static inline void add_moment(ray_state *r, dual force, bend lever)
+// The moment of a force on a lever that lies in the plane of its ray.
+INLINED dual turned_by(dual force, bend lever)
 {
-    dual *m = &r->moment;
-    *m = dual_mix(*m, 1.0, force, lever.v);
-    m->by_pitch += force.v * lever.by_pitch;
-    m->by_flattening += force.v * lever.by_flattening;
+    return (dual){force.v * lever.v, force.by_z * lever.v,
+                  force.by_pitch * lever.v + force.v * lever.by_pitch, force.by_roll * lever.v,
+                  force.by_flattening * lever.v + force.v * lever.by_flattening};
 }
 
-// A point of a ray that lies (dx, dz) from its hinge in the scan pose.
-static inline bend ray_x(const ray_state *r, double dx, double dz)
+// Where a point of a ray is that lies (dx, dz) from its hinge in the scan pose.
+INLINED place ray_place(const ray_state *r, double dx, double dz)
 {
-    double by_turn = -r->sin_turn * dx - r->cos_turn * dz;
-    return (bend){r->hinge_x.v + r->cos_turn * dx - r->sin_turn * dz, r->hinge_x.by_pitch + by_turn,
-                  by_turn};
-}
-
-static inline bend ray_z(const ray_state *r, double dx, double dz)
-{
-    double by_turn = r->cos_turn * dx - r->sin_turn * dz;
-    return (bend){r->hinge_z.v + r->sin_turn * dx + r->cos_turn * dz, r->hinge_z.by_pitch + by_turn,
-                  by_turn};
+    double along = r->cos_turn * dx - r->sin_turn * dz, up = r->sin_turn * dx + r->cos_turn * dz;
+    return (place){{r->hinge.x.v + along, r->hinge.x.by_pitch - up, -up},
+                   {r->hinge.z.v + up, r->hinge.z.by_pitch + along, along}};
 }
 
 // The talus carries the medial rays down with it.
@@ -196,33 +204,31 @@ double hw_mech_hinge_drop(const hw_mech_case *load, int i)
 }
 
 // Height of a hinge in the hindfoot's frame.
-static double hinge_height(const stage *at, int i)
+INLINED double hinge_height(const stage *at, int i)
 {
     return at->model->ray[i].hinge_z - hw_mech_hinge_drop(at->load, i);
 }
 
-static void place_ray(const stage *at, const double *u, int i, ray_state *r)
+INLINED void place_ray(const stage *at, const double *u, int i, ray_state *r)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
     double dx = ray->head_x - ray->hinge_x, dz = ray->head_z - ray->hinge_z;
-    double height = hinge_height(at, i);
-    r->hinge_x = hind_x(at, ray->hinge_x, height);
-    r->hinge_z = hind_z(at, ray->hinge_x, height);
+    r->hinge = hind_place(at, ray->hinge_x, hinge_height(at, i));
     r->flattening = u[U_RAY + i];
     r->sin_flat = sin(r->flattening);
     r->cos_flat = cos(r->flattening);
     r->sin_turn = at->sin_pitch * r->cos_flat + at->cos_pitch * r->sin_flat;
     r->cos_turn = at->cos_pitch * r->cos_flat - at->sin_pitch * r->sin_flat;
-    r->head_x = ray_x(r, dx, dz);
-    r->rise = ray_z(r, dx, dz);
+    place head = ray_place(r, dx, dz);
+    r->head_x = head.x;
+    r->rise = head.z;
     r->rise.v -= ray->head_z;
-    r->moment = dual_constant(0.0);
 }
 
 // A slip runs straight from the heel to the lower tangent of the head's circle, then along the arc
 // to the toe: dl/d(toe extension) is the radius. In the hindfoot's frame the line depends on the
 // ray's flattening alone; the pitch only turns the toes against it.
-static void run_slip(const stage *at, ray_state *r, int i)
+INLINED void run_slip(const stage *at, ray_state *r, int i)
 {
     const hw_mech_model *model = at->model;
     const hw_mech_ray *ray = &model->ray[i];
@@ -247,74 +253,19 @@ static void run_slip(const stage *at, ray_state *r, int i)
         (bend){hinge_z * along - hinge_x * up, 0.0, -(hinge_z * up + hinge_x * along) * slope_by};
 }
 
-static double slip_slope(const hw_mech_ray *ray, double length)
-{
-    double over = length - ray->slip_slack;
-    if (over <= 0.0) return 0.0;
-    return over < ray->slip_toe ? ray->slip_N_per_m * over / ray->slip_toe : ray->slip_N_per_m;
-}
-
-// Toes whose angle is given. Until the heel rises they carry next to nothing and follow a foot that
-// tips back.
-static inline void hold_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
+INLINED void hold_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
-    bool follows = !at->load->is_heel_off && at->pitch > 0.0;
-    double angle = at->load->toe_extension + (follows ? at->pitch : 0.0);
-    double part = at->load->force_z * ray->toe_load_part;
-    double length = r->slip.v + ray->windlass_radius * angle, slope = slip_slope(ray, length);
-    toe->angle = (dual){.v = angle, .by_pitch = follows ? 1.0 : 0.0};
-    toe->force = (dual){.v = part * at->toe_share, .by_toes = part * at->toe_share_by_toes};
-    toe->tension =
-        (dual){.v = hw_mech_slip_tension(ray, length),
-               .by_pitch = slope * (r->slip.by_pitch + (follows ? ray->windlass_radius : 0.0)),
-               .by_flattening = slope * r->slip.by_flattening};
-}
-
-// A toe free to turn about its head: the floor under its pad lifts it, slip and joint press it down.
-// All three only press harder as it is lifted, so the angle is the one root of a falling function.
-static void rest_toe(const stage *at, const ray_state *r, int i, toe_state *toe)
-{
-    const hw_mech_ray *ray = &at->model->ray[i];
-    double lever = ray->toe_lever, radius = ray->windlass_radius;
-    double joint = at->model->tissue.past.toe_joint_Nm_rad * ray->toe_load_part;
-    double toe_depth = at->model->tissue.past.toe_give_m;
-    double rest = at->pitch + r->flattening; // as in the scan, against the ray
-    double low = -1.0, high = 1.5, t = rest, slope = -1.0, pull = 0.0;
-    dual force = dual_constant(0.0); // per depth at this angle
-    double stiff = 0.0;
-    for (int k = 0; k < 60; k++) {
-        double ground = at->load->wedge * ray->y - lever * sin(t), length = r->slip.v + radius * t;
-        force =
-            pad(depth_of(at, r->rise, ray->y, ground), toe_force * ray->toe_load_part, toe_depth);
-        stiff = force.v > 0.0 ? (force.v + toe_force * ray->toe_load_part) / toe_depth : 0.0;
-        pull = slip_slope(ray, length);
-        double over = lever * cos(t) * force.v -
-                      (hw_mech_slip_tension(ray, length) - ray->slip_rest) * radius -
-                      joint * (t - rest);
-        slope = -lever * sin(t) * force.v - lever * lever * cos(t) * cos(t) * stiff -
-                radius * radius * pull - joint;
-        if (fabs(over) < 1e-12) break;
-        *(over > 0.0 ? &low : &high) = t;
-        double next = t - over / slope;
-        t = next > low && next < high ? next : 0.5 * (low + high);
-    }
-    // Whatever moves the foot moves the root: implicit differentiation.
-    toe->angle = dual_scale(force, lever * cos(t));
-    toe->angle.by_pitch += joint - radius * pull * r->slip.by_pitch;
-    toe->angle.by_flattening += joint - radius * pull * r->slip.by_flattening;
-    toe->angle = dual_scale(toe->angle, -1.0 / slope);
-    toe->angle.v = t;
-    toe->force = dual_mix(force, 1.0, toe->angle, -lever * cos(t) * stiff);
-    toe->force.v = force.v;
-    toe->tension = dual_scale(toe->angle, radius * pull);
-    toe->tension.v = hw_mech_slip_tension(ray, r->slip.v + radius * t);
-    toe->tension.by_pitch += pull * r->slip.by_pitch;
-    toe->tension.by_flattening += pull * r->slip.by_flattening;
+    double part = at->load->force_z * ray->toe_load_part, radius = ray->windlass_radius, slope;
+    double tension = hw_mech_slip_tension(ray, r->slip.v + radius * at->toe_angle, &slope);
+    toe->force = part * at->toe_share;
+    toe->force_by_toes = part * at->toe_share_by_toes;
+    toe->tension = (bend){tension, slope * (r->slip.by_pitch + radius * at->toe_angle_by_pitch),
+                          slope * r->slip.by_flattening};
 }
 
 /// Moment of ligaments and joint surfaces against flattening q, N m, and its slope.
-static double ligament_moment(const hw_mech_tissue *tissue, double k, double q, double *by_q)
+INLINED double ligament_moment(const hw_mech_tissue *tissue, double k, double q, double *by_q)
 {
     double m = ligament_linear * k * q, slope = ligament_linear * k;
     if (q > 0.0) {
@@ -335,269 +286,278 @@ static double ligament_moment(const hw_mech_tissue *tissue, double k, double q, 
     return m;
 }
 
-static inline bend minus(bend a, bend b)
+INLINED bend minus(bend a, bend b)
 {
     return (bend){a.v - b.v, a.by_pitch - b.by_pitch, a.by_flattening - b.by_flattening};
 }
 
+// Lever about its hinge of a force that the ground puts on ray i at `x`, which also rubs.
+INLINED bend ground_lever(const stage *at, const ray_state *r, int i, bend x)
+{
+    bend lever = minus(x, r->hinge.x);
+    lever.v += at->friction * (r->hinge.z.v + at->roll * at->model->ray[i].y);
+    lever.by_pitch += at->friction * r->hinge.z.by_pitch;
+    return lever;
+}
+
+// Ground under the toes: as under the head, but only the toes' share of the load changes its force.
+INLINED void press_toe(stage *at, ray_state *r, int i, const toe_state *toe)
+{
+    double y = at->model->ray[i].y, force = toe->force, by_toes = toe->force_by_toes;
+    bend x = r->head_x;
+    x.v += at->model->ray[i].toe_lever;
+    bend lever = ground_lever(at, r, i, x);
+    at->load_sum.v += force;
+    at->load_sum.by[3] += by_toes;
+    at->moment_x.v += force * x.v;
+    at->moment_x.by[1] += force * x.by_pitch;
+    at->moment_x.by[3] += by_toes * x.v;
+    at->moment_x.by_flattening[i] += force * x.by_flattening;
+    at->moment_y.v += force * y;
+    at->moment_y.by[3] += by_toes * y;
+    r->moment.v += force * lever.v;
+    r->moment.by_pitch += force * lever.by_pitch;
+    r->moment.by_flattening += force * lever.by_flattening;
+    r->moment_by_toes = by_toes * lever.v;
+}
+
 // Ground under head and toes: adds to the sums and to the moment about the hinge.
-static void press_ray(stage *at, ray_state *r, int i, const toe_state *toe, hw_mech_balance *out)
+INLINED void press_ray(stage *at, ray_state *r, int i, const toe_state *toe, hw_mech_balance *out)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
     dual head = pad(depth_of(at, r->rise, ray->y, at->load->wedge * ray->y),
                     head_force * ray->pad_weight, head_depth);
-    bend contact_x = r->head_x, toe_x = r->head_x, height = r->hinge_z;
-    contact_x.v -= at->pad_behind;
-    toe_x.v += ray->toe_lever;
-    dual both = dual_add(head, toe->force);
-    add(&at->load_sum, both, i, 1.0);
-    add_turned(&at->moment_x, head, contact_x, i);
-    add_turned(&at->moment_x, toe->force, toe_x, i);
-    add(&at->moment_y, both, i, ray->y);
+    bend x = r->head_x;
+    x.v -= at->pad_behind;
+    add(&at->load_sum, head, i, 1.0);
+    add_turned(&at->moment_x, head, x, i);
+    add(&at->moment_y, head, i, ray->y);
     out->head[i] = head.v;
-    out->toes += toe->force.v;
-    height.v += at->roll * ray->y;
-    dual rubbed = dual_scale(both, at->friction);
-    add_moment(r, rubbed, height);
-    r->moment.by_z += rubbed.v;
-    r->moment.by_roll += rubbed.v * ray->y;
-    add_moment(r, head, minus(contact_x, r->hinge_x));
-    add_moment(r, toe->force, minus(toe_x, r->hinge_x));
+    out->toes += toe->force;
+    r->moment = turned_by(head, ground_lever(at, r, i, x));
+    press_toe(at, r, i, toe);
+    // Heel's height and roll carry the hinge, at whose height friction acts.
+    double rubbed = at->friction * (head.v + toe->force);
+    r->moment.by_z += rubbed;
+    r->moment.by_roll += rubbed * ray->y;
 }
 
 // Where a patch is now, in the plane of its ray.
-static void place_patch(const stage *at, const hw_mech_patch *patch, const ray_state *rays, bend *x,
-                        bend *z)
+INLINED place patch_place(const stage *at, const hw_mech_patch *patch, const ray_state *rays)
 {
-    if (patch->ray < 0) {
-        *x = hind_x(at, patch->x, patch->z);
-        *z = hind_z(at, patch->x, patch->z);
-        return;
-    }
+    if (patch->ray < 0) return hind_place(at, patch->x, patch->z);
     const hw_mech_ray *ray = &at->model->ray[patch->ray];
-    double dx = patch->x - ray->hinge_x, dz = patch->z - ray->hinge_z;
     HW_ASSERT(fabs(patch->y - ray->y) < 1e-9); // a ray's patch lies under it
-    *x = ray_x(&rays[patch->ray], dx, dz);
-    *z = ray_z(&rays[patch->ray], dx, dz);
+    return ray_place(&rays[patch->ray], patch->x - ray->hinge_x, patch->z - ray->hinge_z);
 }
 
 // One patch of the device: adds to the sums, and its moment to the ray it pushes on.
-static void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
-                        hw_mech_balance *out)
+INLINED void press_patch(stage *at, const hw_mech_patch *patch, ray_state *rays,
+                         hw_mech_balance *out)
 {
-    bend x, z;
+    const place on = patch_place(at, patch, rays);
     int i = patch->ray < 0 ? 0 : patch->ray;
-    place_patch(at, patch, rays, &x, &z);
     // A shell rides on a raise under the heel, down to nothing at the ball.
     const hw_mech_model *model = at->model;
     double ride = (model->ball_x - patch->x) / (model->ball_x - model->heel_x);
     double top = patch->z + at->load->arch_fill + ride * at->load->heel_ground;
-    dual force = patch_force(depth_of(at, z, patch->y, top), at->load->shell_N_per_m);
+    dual force = patch_force(depth_of(at, on.z, patch->y, top), at->load->shell_N_per_m);
     out->device += force.v;
     add(&at->load_sum, force, i, 1.0);
-    add_turned(&at->moment_x, force, x, i);
+    add_turned(&at->moment_x, force, on.x, i);
     add(&at->moment_y, force, i, patch->y);
-    if (patch->ray >= 0) add_moment(&rays[i], force, minus(x, rays[i].hinge_x));
-}
-
-// A shell in a shoe at push-off. Its front edge stands on the sole just behind the heads, its heel end
-// hangs on the shoe, which holds the heel into its seat with `seat_N`: so the shell turns with the
-// line from heel to heads, and what it pushes at the arch it takes off the seat. It can push only
-// until the seat is bare. Depths and levers are taken along and across the shell.
-static void press_carried(stage *at, const hw_mech_patch *patch, ray_state *rays,
-                          hw_mech_balance *out)
-{
-    const hw_mech_model *model = at->model;
-    int i = patch->ray < 0 ? 0 : patch->ray;
-    double s = sin(at->load->pitch), c = cos(at->load->pitch);
-    bend x, z;
-    place_patch(at, patch, rays, &x, &z);
-    double over = (x.v - model->heel_x) * s + (z.v - at->z) * c;
-    dual depth = {.v = patch->z + at->load->arch_fill - over,
-                  .by_pitch = -s * x.by_pitch - c * z.by_pitch,
-                  .by_flattening = -s * x.by_flattening - c * z.by_flattening};
-    dual force = patch_force(depth, at->load->shell_N_per_m);
-    double front = 0.63 * model->length, whole = front - model->heel_x;
-    double most = model->tissue.past.seat_N * whole / (front - patch->x) / PATCHES;
-    double part = tanh(force.v / most);
-    force = dual_chain(force, most * part, 1.0 - part * part);
-    out->device += force.v;
-    // Up at the arch; less at the heel, where the seat no longer pushes but the shoe still pulls.
-    double off_seat = (front - patch->x) / whole;
-    dual up = dual_scale(force, c);
-    add(&at->load_sum, up, i, 1.0 - off_seat);
-    add_turned(&at->moment_x, up, x, i);
-    add(&at->moment_x, up, i, -off_seat * model->heel_x);
-    add(&at->moment_y, up, i, patch->y);
     if (patch->ray < 0) return;
-    bend dx = minus(x, rays[i].hinge_x), dz = minus(z, rays[i].hinge_z);
-    add_moment(&rays[i], force,
-               (bend){c * dx.v - s * dz.v, c * dx.by_pitch - s * dz.by_pitch,
-                      c * dx.by_flattening - s * dz.by_flattening});
+    dual moment = turned_by(force, minus(on.x, rays[i].hinge.x));
+    rays[i].moment = dual_mix(rays[i].moment, 1.0, moment, 1.0);
 }
 
 // A pull along a slip, or beside it, times its arm.
-static inline dual held_by(dual pull, double arm, double arm_by_flattening)
+INLINED bend held_by(bend pull, bend arm)
 {
-    dual held = dual_scale(pull, arm);
-    held.by_flattening += pull.v * arm_by_flattening;
-    return held;
+    return (bend){pull.v * arm.v, pull.by_pitch * arm.v,
+                  pull.by_flattening * arm.v + pull.v * arm.by_flattening};
 }
 
-// What flattens a ray, less what slip, ties, joints, muscles and tape hold against it.
-static dual net_moment(const stage *at, const ray_state *r, int i, const toe_state *toe)
+INLINED void hold_back(ray_state *r, bend held)
+{
+    r->moment.v -= held.v;
+    r->moment.by_pitch -= held.by_pitch;
+    r->moment.by_flattening -= held.by_flattening;
+}
+
+// Takes from what flattens a ray what slip, ties, joints, muscles and tape hold against it.
+INLINED void hold_ray(const stage *at, ray_state *r, int i, const toe_state *toe)
 {
     const hw_mech_ray *ray = &at->model->ray[i];
     const hw_mech_case *load = at->load;
-    double ligament_by,
-        ligament = ligament_moment(&at->model->tissue, ray->ligament, r->flattening, &ligament_by);
-    dual net = dual_scale(r->moment, r->moment.v > 0.0 ? 1.0 - load->muscle : 1.0);
-    net = dual_sub(net, held_by(toe->tension, r->arm.v, r->arm.by_flattening));
-    net.v += ray->rest_moment - ligament;
-    net.by_flattening -= ligament_by;
+    bend ties = {0};
+    ties.v = ligament_moment(&at->model->tissue, ray->ligament, r->flattening, &ties.by_flattening);
+    if (r->moment.v > 0.0) {
+        r->moment = dual_scale(r->moment, 1.0 - load->muscle);
+        r->moment_by_toes *= 1.0 - load->muscle;
+    }
+    r->moment.v += ray->rest_moment;
+    hold_back(r, ties);
+    hold_back(r, held_by(toe->tension, r->arm));
     if (load->is_heel_off) {
         // Tendons that carry the toes cross the arch, so toe load does not simply flatten it.
-        dual flexor =
-            dual_mix(toe->force, ray->toe_lever / ray->windlass_radius, toe->tension, -1.0);
-        flexor = dual_scale(dual_positive(flexor), flexor_share * flexor_share);
-        net = dual_sub(net, held_by(flexor, r->arm.v, r->arm.by_flattening));
+        const double share = flexor_share * flexor_share;
+        double lever = ray->toe_lever / ray->windlass_radius;
+        double pull = toe->force * lever - toe->tension.v;
+        if (pull > 0.0) {
+            bend flexor = {share * pull, -share * toe->tension.by_pitch,
+                           -share * toe->tension.by_flattening};
+            hold_back(r, held_by(flexor, r->arm));
+            r->moment_by_toes -= share * toe->force_by_toes * lever * r->arm.v;
+        }
     }
     if (load->tape_hold > 0.0) {
-        double arm = r->arm.v + tape_below, arm_by = r->arm.by_flattening;
-        double pull = tape_force + tape_stiffness * arm * r->flattening;
-        double pull_by = tape_stiffness * (arm + arm_by * r->flattening);
-        double part = pull > 0.0 ? load->tape_hold / RAYS : 0.0;
-        net.v -= part * pull * arm;
-        net.by_flattening -= part * (pull_by * arm + pull * arm_by);
+        bend arm = r->arm, pull = {0};
+        double part = load->tape_hold / RAYS;
+        arm.v += tape_below;
+        pull.v = part * (tape_force + tape_stiffness * arm.v * r->flattening);
+        pull.by_flattening = part * tape_stiffness * (arm.v + arm.by_flattening * r->flattening);
+        if (pull.v > 0.0) hold_back(r, held_by(pull, arm));
     }
-    return net;
 }
 
-static void put_row(hw_mech_balance *out, int row, const total *sum, double factor)
+// Row of an equation that the whole foot shares: 0 height, 1 pitch, 2 roll, 3 toes.
+INLINED void put_row(hw_mech_balance *out, int row, const total *sum, double factor, bool slopes)
 {
-    double *at = &out->jacobian[row * out->count];
-    out->residual[row] = factor * sum->v;
-    at[U_HEIGHT] = factor * sum->by_z;
-    at[U_PITCH] = factor * sum->by_pitch;
-    at[U_ROLL] = factor * sum->by_roll;
-    for (int i = 0; i < RAYS; i++) at[U_RAY + i] = factor * sum->by_flattening[i];
-    if (out->count > U_TOES) at[U_TOES] = factor * sum->by_toes;
+    out->residual[row < 3 ? row : U_TOES] = factor * sum->v;
+    if (!slopes) return;
+    for (int k = 0; k < HW_MECH_SHARED; k++) out->slopes.shared[row][k] = factor * sum->by[k];
+    for (int i = 0; i < RAYS; i++) out->slopes.by_ray[row][i] = factor * sum->by_flattening[i];
 }
 
 // Moment balance of ray i about its hinge, with the neighbours' pull on its head.
-static void balance_ray(const stage *at, const ray_state *rays, int i, dual net,
-                        hw_mech_balance *out)
+INLINED void balance_ray(const stage *at, const ray_state *rays, int i, hw_mech_balance *out,
+                         bool slopes)
 {
     const ray_state *r = &rays[i];
-    total row = {0};
-    bend lever = minus(r->head_x, r->hinge_x);
-    double y = at->model->ray[i].y, pull = 0.0, stiff = coupling * lever.v;
-    for (int j = i - 1; j <= i + 1; j += 2) {
+    dual net = r->moment;
+    const double lever = r->head_x.v - r->hinge.x.v, stiff = coupling * lever;
+    const double factor = 1.0 / (moment_scale * at->load->force_z);
+    double y = at->model->ray[i].y, pull = 0.0, by_other[2] = {0};
+    for (int side = 0; side < 2; side++) {
+        int j = side ? i + 1 : i - 1;
         if (j < 0 || j >= RAYS) continue;
         double across = at->model->ray[j].y - y;
         pull += coupling * (rays[j].rise.v - r->rise.v + at->roll * across);
         net.by_pitch += stiff * (rays[j].rise.by_pitch - r->rise.by_pitch);
         net.by_roll += stiff * across;
         net.by_flattening -= stiff * r->rise.by_flattening;
-        row.by_flattening[j] = stiff * rays[j].rise.by_flattening;
+        by_other[side] = factor * (stiff * rays[j].rise.by_flattening);
     }
-    add(&row, net, i, 1.0);
-    row.v += pull * lever.v;
-    row.by_pitch += pull * lever.by_pitch;
-    row.by_flattening[i] += pull * lever.by_flattening;
-    put_row(out, U_RAY + i, &row, 1.0 / (moment_scale * at->load->force_z));
+    out->residual[U_RAY + i] = factor * (net.v + pull * lever);
+    if (!slopes) return;
+    net.by_pitch += pull * (r->head_x.by_pitch - r->hinge.x.by_pitch);
+    net.by_flattening += pull * r->head_x.by_flattening;
+    double *shared = out->slopes.of_ray[i], *ray = out->slopes.ray[i];
+    shared[0] = factor * net.by_z;
+    shared[1] = factor * net.by_pitch;
+    shared[2] = factor * net.by_roll;
+    shared[3] = factor * r->moment_by_toes;
+    ray[0] = by_other[0];
+    ray[1] = factor * net.by_flattening;
+    ray[2] = by_other[1];
 }
 
 // Means over the heads: where they are, how high they have risen.
-static void average_heads(stage *at, const ray_state *rays, total *x, total *rise)
+INLINED void average_heads(stage *at, const ray_state *rays, total *x, total *rise)
 {
     *x = *rise = (total){0};
     for (int i = 0; i < RAYS; i++) {
         double part = 1.0 / RAYS, y = at->model->ray[i].y;
         bend head = rays[i].head_x, up = rays[i].rise;
-        add(x, (dual){head.v, 0.0, head.by_pitch, 0.0, head.by_flattening, 0.0}, i, part);
-        add(rise, (dual){up.v + at->roll * y, 1.0, up.by_pitch, y, up.by_flattening, 0.0}, i, part);
+        add(x, (dual){head.v, 0.0, head.by_pitch, 0.0, head.by_flattening}, i, part);
+        add(rise, (dual){up.v + at->roll * y, 1.0, up.by_pitch, y, up.by_flattening}, i, part);
     }
 }
 
 // Pitch of the line from heel to heads.
-static void balance_line(const stage *at, const total *head_x, const total *rise,
-                         hw_mech_balance *out)
+INLINED void balance_line(const stage *at, const total *head_x, const total *rise,
+                          hw_mech_balance *out, bool slopes)
 {
     double x = head_x->v - at->model->heel_x, z = at->z - rise->v;
     double by_x = -z / (x * x + z * z), by_z = x / (x * x + z * z);
-    total line = {.v = atan2(z, x) - at->load->pitch,
-                  .by_z = by_z * (1.0 - rise->by_z),
-                  .by_pitch = by_x * head_x->by_pitch - by_z * rise->by_pitch,
-                  .by_roll = -by_z * rise->by_roll};
+    total line = {
+        .v = atan2(z, x) - at->load->pitch,
+        .by = {by_z * (1.0 - rise->by[0]), by_x * head_x->by[1] - by_z * rise->by[1],
+               -by_z * rise->by[2]},
+    };
     for (int i = 0; i < RAYS; i++)
         line.by_flattening[i] = by_x * head_x->by_flattening[i] - by_z * rise->by_flattening[i];
-    put_row(out, 1, &line, 1.0);
+    put_row(out, 1, &line, 1.0, slopes);
 }
 
 // Heel on: centre of pressure. Heel off: pitch of the line from heel to heads, and the centre of
 // pressure with the heads held where they stand on the floor.
-static void balance_length(stage *at, const ray_state *rays, hw_mech_balance *out)
+INLINED void balance_length(stage *at, const ray_state *rays, hw_mech_balance *out, bool slopes)
 {
     double load = at->load->force_z, want = load * at->load->pressure_x;
     total moment = at->moment_x, head_x, rise;
     moment.v -= want;
     if (!at->load->is_heel_off) {
-        put_row(out, 1, &moment, 1.0 / (moment_scale * load));
+        put_row(out, 1, &moment, 1.0 / (moment_scale * load), slopes);
         return;
     }
     average_heads(at, rays, &head_x, &rise);
-    balance_line(at, &head_x, &rise, out);
+    balance_line(at, &head_x, &rise, out, slopes);
     if (at->load->are_toes_idle) {
-        put_row(out, U_TOES, &(total){.v = at->toe_share, .by_toes = 1.0}, 1.0);
+        total idle = {.v = at->toe_share, .by = {0.0, 0.0, 0.0, 1.0}};
+        put_row(out, 3, &idle, 1.0, slopes);
         return;
     }
     const total *sum = &at->load_sum;
     double shift = -head_x.v;
     for (int i = 0; i < RAYS; i++) shift += at->model->ray[i].head_x / RAYS;
     moment.v += shift * sum->v;
-    moment.by_z += shift * sum->by_z;
-    moment.by_pitch += shift * sum->by_pitch - head_x.by_pitch * sum->v;
-    moment.by_roll += shift * sum->by_roll;
-    moment.by_toes += shift * sum->by_toes;
+    for (int k = 0; k < HW_MECH_SHARED; k++) moment.by[k] += shift * sum->by[k];
+    moment.by[1] -= head_x.by[1] * sum->v;
     for (int i = 0; i < RAYS; i++)
         moment.by_flattening[i] += shift * sum->by_flattening[i] - head_x.by_flattening[i] * sum->v;
-    put_row(out, U_TOES, &moment, 1.0 / (moment_scale * load));
+    put_row(out, 3, &moment, 1.0 / (moment_scale * load), slopes);
+}
+
+INLINED void balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
+                        hw_mech_balance *out, bool slopes)
+{
+    stage at;
+    ray_state rays[RAYS];
+    out->count = load->is_heel_off ? UNKNOWNS : UNKNOWNS - 1;
+    out->toes = out->device = 0.0;
+    set_stage(&at, model, load, u);
+    press_heel(&at, out);
+    toe_state toes[RAYS];
+    for (int i = 0; i < RAYS; i++) {
+        place_ray(&at, u, i, &rays[i]);
+        run_slip(&at, &rays[i], i);
+        hold_toe(&at, &rays[i], i, &toes[i]);
+        press_ray(&at, &rays[i], i, &toes[i], out);
+        out->slip[i] = toes[i].tension.v;
+    }
+    out->toe_angle = at.toe_angle;
+    for (int p = 0; load->has_device && !load->is_heel_off && p < PATCHES; p++)
+        press_patch(&at, &model->patch[p], rays, out);
+    for (int i = 0; i < RAYS; i++) hold_ray(&at, &rays[i], i, &toes[i]);
+    for (int i = 0; i < RAYS; i++) balance_ray(&at, rays, i, out, slopes);
+    balance_length(&at, rays, out, slopes);
+    at.load_sum.v -= load->force_z;
+    at.moment_y.v -= load->force_z * load->pressure_y + roll_stiffness * at.roll;
+    at.moment_y.by[2] -= roll_stiffness;
+    put_row(out, 0, &at.load_sum, 1.0 / load->force_z, slopes);
+    put_row(out, 2, &at.moment_y, 1.0 / (moment_scale * load->force_z), slopes);
 }
 
 void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
                         hw_mech_balance *out)
 {
-    stage at;
-    ray_state rays[RAYS];
-    toe_state toes[RAYS];
-    out->count = load->is_heel_off ? UNKNOWNS : UNKNOWNS - 1;
-    out->toes = out->device = 0.0;
-    set_stage(&at, model, load, u);
-    press_heel(&at, out);
-    for (int i = 0; i < RAYS; i++) {
-        place_ray(&at, u, i, &rays[i]);
-        run_slip(&at, &rays[i], i);
-        if (load->are_toes_free)
-            rest_toe(&at, &rays[i], i, &toes[i]);
-        else
-            hold_toe(&at, &rays[i], i, &toes[i]);
-        press_ray(&at, &rays[i], i, &toes[i], out);
-        out->slip[i] = toes[i].tension.v;
-    }
-    out->toe_angle = toes[0].angle.v;
-    bool is_carried = load->is_heel_off && model->tissue.past.seat_N > 0.0;
-    for (int p = 0; load->has_device && p < PATCHES; p++)
-        if (is_carried)
-            press_carried(&at, &model->patch[p], rays, out);
-        else if (!load->is_heel_off)
-            press_patch(&at, &model->patch[p], rays, out);
-    for (int i = 0; i < RAYS; i++)
-        balance_ray(&at, rays, i, net_moment(&at, &rays[i], i, &toes[i]), out);
-    balance_length(&at, rays, out);
-    at.load_sum.v -= load->force_z;
-    at.moment_y.v -= load->force_z * load->pressure_y + roll_stiffness * at.roll;
-    at.moment_y.by_roll -= roll_stiffness;
-    put_row(out, 0, &at.load_sum, 1.0 / load->force_z);
-    put_row(out, 2, &at.moment_y, 1.0 / (moment_scale * load->force_z));
+    balance_at(model, load, u, out, true);
+}
+
+void hw_mech_residual_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
+                         hw_mech_balance *out)
+{
+    balance_at(model, load, u, out, false);
 }

@@ -19,7 +19,7 @@ void hw_mech_calf_law(const hw_mech_model *model, const hw_mech_gait *gait, doub
                       double heel_pitch, hw_mech_case *load)
 {
     const hw_mech_tissue *tissue = &model->tissue;
-    double ankle_x = hw_mech_ankle_x(model, heel_pitch);
+    double ankle_x = model->ankle_x;
     double force_z = gait->force_z * weight, fore_aft = gait->force_x * weight * model->ankle_z;
     double shank = gait->ankle + gait->pitch; // tilt of the shank, rad
     load->pressure_x = gait->pressure_x * model->length;

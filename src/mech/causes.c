@@ -10,8 +10,9 @@ static const double stance_time = 0.7; // s at comfortable speed; common practic
 
 const char *hw_mech_cause_word(hw_mech_cause cause)
 {
-    static const char *const words[HW_MECH_CAUSE_COUNT] = {"body mass", "calf range", "arch height",
-                                                           "forefoot proportions", "shoe pitch"};
+    static const char *const words[HW_MECH_CAUSE_COUNT] = {
+        "body mass",    "calf range", "arch height",   "length to the ball",
+        "ball breadth", "shoe pitch", "walking speed", "recorded walk"};
     HW_ASSERT(cause >= 0 && cause < HW_MECH_CAUSE_COUNT);
     return words[cause];
 }
@@ -58,8 +59,11 @@ static int known_causes(const hw_mech_subject *subject, hw_maybe reference_mass)
     if (reference_mass.known) bits |= 1 << HW_MECH_CAUSE_MASS;
     if (hw_mech_calf_choice(subject) != HW_CALF_TEST_NONE) bits |= 1 << HW_MECH_CAUSE_CALF;
     if (m->dorsum_height_m.known) bits |= 1 << HW_MECH_CAUSE_ARCH;
-    if (m->truncated_length_m.known || m->ball_breadth_m.known) bits |= 1 << HW_MECH_CAUSE_FOREFOOT;
+    if (m->truncated_length_m.known) bits |= 1 << HW_MECH_CAUSE_BALL_LENGTH;
+    if (m->ball_breadth_m.known) bits |= 1 << HW_MECH_CAUSE_BALL_BREADTH;
     if (subject->shoe_pitch_m > 0.0) bits |= 1 << HW_MECH_CAUSE_SHOE;
+    if (subject->speed_m_s.known) bits |= 1 << HW_MECH_CAUSE_SPEED;
+    if (subject->own_walk) bits |= 1 << HW_MECH_CAUSE_WALK;
     return bits;
 }
 
@@ -72,12 +76,13 @@ static hw_mech_subject subject_of(const hw_mech_subject *own, hw_maybe reference
     if (!(bits & 1 << HW_MECH_CAUSE_MASS) && reference_mass.known)
         subject.mass_kg = reference_mass.value;
     change->calf_at_norm = !(bits & 1 << HW_MECH_CAUSE_CALF);
-    if (!(bits & 1 << HW_MECH_CAUSE_ARCH)) subject.measures.dorsum_height_m = (hw_maybe){0};
-    if (!(bits & 1 << HW_MECH_CAUSE_FOREFOOT)) {
-        subject.measures.truncated_length_m = (hw_maybe){0};
-        subject.measures.ball_breadth_m = (hw_maybe){0};
-    }
+    hw_foot_measures *measures = &subject.measures;
+    if (!(bits & 1 << HW_MECH_CAUSE_ARCH)) measures->dorsum_height_m = (hw_maybe){0};
+    if (!(bits & 1 << HW_MECH_CAUSE_BALL_LENGTH)) measures->truncated_length_m = (hw_maybe){0};
+    if (!(bits & 1 << HW_MECH_CAUSE_BALL_BREADTH)) measures->ball_breadth_m = (hw_maybe){0};
     if (!(bits & 1 << HW_MECH_CAUSE_SHOE)) subject.shoe_pitch_m = 0.0;
+    if (!(bits & 1 << HW_MECH_CAUSE_SPEED)) subject.speed_m_s = (hw_maybe){0};
+    if (!(bits & 1 << HW_MECH_CAUSE_WALK)) subject.own_walk = NULL;
     return subject;
 }
 

@@ -6,11 +6,11 @@
 
 #include <math.h>
 
-/// What one ray can feel: heel height, pitch, roll, its own flattening, the toes' share of load.
+/// What one ray can feel: heel height, pitch, roll, its own flattening.
 /// Named members, not an array: the compiler then keeps them in registers (four times as fast).
 typedef struct dual {
     double v;
-    double by_z, by_pitch, by_roll, by_flattening, by_toes;
+    double by_z, by_pitch, by_roll, by_flattening;
 } dual;
 
 /// A place in a ray's plane, an arm or a length: what turning hindfoot and ray make of it.
@@ -25,39 +25,17 @@ static inline dual dual_constant(double v)
 /// A function of one number: its value and its slope at `a`.
 static inline dual dual_chain(dual a, double value, double slope)
 {
-    return (dual){value,
-                  slope * a.by_z,
-                  slope * a.by_pitch,
-                  slope * a.by_roll,
-                  slope * a.by_flattening,
-                  slope * a.by_toes};
+    return (dual){value, slope * a.by_z, slope * a.by_pitch, slope * a.by_roll,
+                  slope * a.by_flattening};
 }
 /// fa * a + fb * b.
 static inline dual dual_mix(dual a, double fa, dual b, double fb)
 {
-    return (dual){fa * a.v + fb * b.v,
-                  fa * a.by_z + fb * b.by_z,
-                  fa * a.by_pitch + fb * b.by_pitch,
-                  fa * a.by_roll + fb * b.by_roll,
-                  fa * a.by_flattening + fb * b.by_flattening,
-                  fa * a.by_toes + fb * b.by_toes};
-}
-static inline dual dual_add(dual a, dual b)
-{
-    return dual_mix(a, 1.0, b, 1.0);
-}
-static inline dual dual_sub(dual a, dual b)
-{
-    return dual_mix(a, 1.0, b, -1.0);
+    return (dual){fa * a.v + fb * b.v, fa * a.by_z + fb * b.by_z, fa * a.by_pitch + fb * b.by_pitch,
+                  fa * a.by_roll + fb * b.by_roll, fa * a.by_flattening + fb * b.by_flattening};
 }
 static inline dual dual_scale(dual a, double factor)
 {
     return dual_chain(a, factor * a.v, factor);
 }
-/// The positive part; slope 0 at and below 0.
-static inline dual dual_positive(dual a)
-{
-    return a.v > 0.0 ? a : dual_constant(0.0);
-}
-
 #endif

@@ -31,17 +31,10 @@ static void put_change(const hw_mech_change *change, hw_mech_case *load)
 }
 
 // The talus gives way under the load through the ankle and is then held by its ties: most of its way
-// at a third of the body's weight of today: a person who loses weight keeps the joint. A proposal, as is
-// how muscles may hold the arch early: in full from 45 to 65 % of stance, from 35 % on and to 75 % in part.
+// at a third of the body's weight of today: a person who loses weight keeps the joint. A proposal.
 static double sink_of(const hw_mech_model *model, double force_z, double weight)
 {
-    return model->tissue.past.talus_sink_m * (1.0 - exp(-3.0 * force_z / weight));
-}
-
-static double activity_at(const hw_mech_model *model, const hw_mech_gait *gait, double percent)
-{
-    double held = fmin(1.0, fmax(0.0, fmin(percent - 35.0, 75.0 - percent) / 10.0));
-    return gait->activity + (1.0 - gait->activity) * held * model->tissue.past.early_muscle;
+    return model->tissue.talus_sink_m * (1.0 - exp(-3.0 * force_z / weight));
 }
 
 static double percent_of(int instant)
@@ -70,7 +63,7 @@ static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup,
         .force_x = gait.force_x * setup->weight,
         .pressure_y = gait.pressure_y,
         .toe_share = gait.toe_share,
-        .muscle = model->tissue.muscle_share * activity_at(model, &gait, percent_of(instant)),
+        .muscle = model->tissue.muscle_share * gait.activity,
         .heel_ground = setup->heel_raise,
     };
     load.talus_sink = sink_of(model, load.force_z, setup->own_weight);
@@ -79,7 +72,6 @@ static hw_mech_case case_at(const hw_mech_model *model, const walk_setup *setup,
     // Only a share of a raise's pitch extends the toes: the patch of docs/mechanics.md 5.
     load.toe_extension =
         gait.toe_extension - (1.0 - model->tissue.raise_to_toes) * setup->heel_pitch;
-    load.are_toes_free = model->tissue.past.toe_joint_Nm_rad > 0.0 && gait.toe_extension <= 0.0;
     return load;
 }
 
@@ -114,7 +106,6 @@ static bool settle_up(const hw_mech_model *model, const walk_setup *setup, bool 
                       hw_mech_case load, hw_mech_rest *rest)
 {
     load.is_heel_off = true;
-    load.are_toes_free = false;
     // Toes flat on the floor extend by the whole pitch; a stiff forefoot turns them with it.
     load.toe_extension = -(1.0 - setup->change->toe_factor) * load.pitch;
     if (!was_off) {
@@ -225,19 +216,10 @@ static walk_setup set_up(const hw_mech_view *view, const hw_mech_change *change)
     return setup;
 }
 
-static hw_mech_tissue tissue_for(const hw_mech_tissue *tissue, double mass)
-{
-    const double of_calibration = 75.0; // kg
-    hw_mech_tissue mine = *tissue;
-    if (mine.past.mass_power > 0.0)
-        mine.fascia_N_per_m *= pow(mass / of_calibration, mine.past.mass_power);
-    return mine;
-}
-
 void hw_mech_march(const hw_mech_view *view, const hw_mech_tissue *tissue,
                    const hw_mech_change *change, hw_mech_run *out)
 {
-    hw_mech_tissue changed = tissue_for(tissue, view->mass);
+    hw_mech_tissue changed = *tissue;
     changed.calf_limit_rad += change->calf_gain_rad;
     hw_mech_model model = hw_mech_model_build(view, &changed);
     walk_setup setup = set_up(view, change);
@@ -342,19 +324,16 @@ hw_status hw_mech_stand(hw_job *job, const hw_mech_subject *subject, const hw_me
                        "an Achilles force of %.4g N; the load model takes 0 to 3 times the load",
                        still->achilles_N);
     hw_mech_view view = hw_mech_view_plain(subject);
-    hw_mech_tissue mine = tissue_for(tissue, view.mass);
-    hw_mech_model model = hw_mech_model_build(&view, &mine);
+    hw_mech_model model = hw_mech_model_build(&view, tissue);
     walk_setup setup = set_up(&view, change);
-    double ankle_x = hw_mech_ankle_x(&model, setup.heel_pitch);
     hw_mech_case load = {
         .force_z = still->load_N,
-        .pressure_x = ankle_x + still->achilles_N * model.achilles_arm / still->load_N, // CoP
+        .pressure_x = model.ankle_x + still->achilles_N * model.achilles_arm / still->load_N, // CoP
         .toe_share = still->toe_share,
         .toe_extension =
             still->toe_extension_rad - (1.0 - tissue->raise_to_toes) * setup.heel_pitch,
         .heel_ground = setup.heel_raise,
     };
-    load.are_toes_free = tissue->past.toe_joint_Nm_rad > 0.0 && still->toe_extension_rad <= 0.0;
     load.talus_sink = sink_of(&model, still->load_N, view.mass * HW_STANDARD_GRAVITY);
     put_change(change, &load);
     hw_mech_rest rest = {.u = {setup.heel_raise - 0.004, -setup.heel_pitch}};

@@ -67,7 +67,10 @@ typedef struct hw_mech_subject {
 /// unsure a treatment is of itself: evenly from - to + of it over the tissue sets.
 typedef struct hw_mech_change {
     const char *name;
-    bool has_orthosis;           // shell under the arch, fixed to the floor
+    const char *numbers_from; // static text: source of the treatment's own numbers; NULL: not said
+    bool is_combined;         // several treatments at once
+    bool has_idle_post;       // a forefoot post that ends behind the heads: it lifts nothing
+    bool has_orthosis;        // shell under the arch, fixed to the floor
     bool orthosis_reaches_heads; // false: it ends behind the metatarsal heads
     double arch_fill_m;          // shell above (+) or below the unloaded arch, -0.010..0.010
     double arch_fill_spread_m;   // 0..0.005
@@ -121,6 +124,8 @@ typedef struct hw_mech_pose {
 
 /// The places the poses turn about, scan pose, foot frame as a left foot's, m.
 typedef struct hw_mech_skeleton {
+    double foot_length;
+    hw_vec3 arch;   // where a shell meets the inner arch
     double heel_x;  // the heel pad's middle, on the floor
     hw_vec3 origin; // of the fascia at the heel
     hw_vec3 hinge[HW_MECH_RAYS];
@@ -186,15 +191,19 @@ HW_MUST_USE hw_status hw_mech_assess(hw_job *job, const hw_mech_subject *subject
 
 /// What a foot's load may be put down to. Findings that change nothing in the model are not here.
 typedef enum hw_mech_cause {
-    HW_MECH_CAUSE_MASS,     // against the reference mass
-    HW_MECH_CAUSE_CALF,     // the calf's range against the norm of the very test
-    HW_MECH_CAUSE_ARCH,     // the instep's height against that of a foot of this length
-    HW_MECH_CAUSE_FOREFOOT, // ball breadth and length to the first head, likewise
-    HW_MECH_CAUSE_SHOE,     // the usual shoe's pitch against a flat one
+    HW_MECH_CAUSE_MASS,         // against the reference mass
+    HW_MECH_CAUSE_CALF,         // the calf's range against the norm of the very test
+    HW_MECH_CAUSE_ARCH,         // the instep's height against that of a foot of this length
+    HW_MECH_CAUSE_BALL_LENGTH,  // the length to the first head, likewise
+    HW_MECH_CAUSE_BALL_BREADTH, // likewise
+    HW_MECH_CAUSE_SHOE,         // the usual shoe's pitch against a flat one
+    HW_MECH_CAUSE_SPEED,        // of walking, as timed, against the norm's 1.3 m/s
+    HW_MECH_CAUSE_WALK,         // recorded forces and pressure against the norm's at that speed
     HW_MECH_CAUSE_COUNT,
 } hw_mech_cause;
 
-/// "body mass", "calf range", "arch height", "forefoot proportions", "shoe pitch".
+/// "body mass", "calf range", "arch height", "length to the ball", "ball breadth", "shoe pitch", "walking
+/// speed", "recorded walk".
 const char *hw_mech_cause_word(hw_mech_cause cause);
 
 /// Which of the three numbers of a walk.
@@ -221,11 +230,11 @@ typedef struct hw_mech_causes {
 
 /// How much of this foot's load above a reference foot's each finding accounts for: Shapley values
 /// over all subsets of the known causes, the same tissue sets in each, in newtons. The reference
-/// has this foot's length, each test at its norm, a flat shoe and `reference_mass`.
+/// has this foot's length, each test at its norm, a flat shoe, the norm's walk and `reference_mass`.
 ///
 ///   reference_mass  kg; unknown: the mass is no cause
 ///   fails           as hw_mech_assess
-///   cost            at most 32 walks of every fourth tissue set: about a fifth of a core-second
+///   cost            at most 256 walks of every fourth tissue set: 1.3 core-seconds; each cause less halves it
 ///   source          Shapley 1953 (the one division that is symmetric and adds up)
 HW_MUST_USE hw_status hw_mech_find_causes(hw_job *job, const hw_mech_subject *subject,
                                           hw_maybe reference_mass, hw_arena *into,
@@ -270,18 +279,6 @@ typedef struct hw_mech_day {
 HW_MUST_USE hw_status hw_mech_sum_day(hw_job *job, const hw_mech_subject *subject, double steps,
                                       double standing_hours, hw_arena *into, hw_mech_day *out);
 
-/// Ways past the first formulation, each off at 0; docs/mechanics-variants.md says how each was judged
-/// and which are kept. All off, the model is the one that docs/mechanics.md 3 pins.
-typedef struct hw_mech_variants {
-    bool ankle_moves;        // a pitched heel carries the ankle, and the load through it, forward
-    double talus_sink_m;     // of the medial hinges against the heel bone under a full load
-    double toe_joint_Nm_rad; // the toes are bodies on pads of their own, with joints that stiff
-    double toe_give_m;       // depth by which the toes' pads and end joints give e-fold, then
-    double early_muscle;     // 0..1: how far muscles hold the arch from 35 % of stance on
-    double seat_N;           // a shell is carried at push-off by a shoe that holds the heel so hard
-    double mass_power;       // of the fascia's stiffness in body mass over 75 kg
-} hw_mech_variants;
-
 /// One set of tissue properties.
 typedef struct hw_mech_tissue {
     double fascia_N_per_m;  // all five slips
@@ -300,7 +297,7 @@ typedef struct hw_mech_tissue {
     double calf_moment_Nm;  // at the calf's limit
     double calf_limit_rad;  // dorsiflexion limit, knee straight, not bearing weight
     double raise_to_toes;   // share of a heel raise that becomes toe extension, eta
-    hw_mech_variants past;
+    double talus_sink_m;    // of the medial hinges against the heel bone under a full load
 } hw_mech_tissue;
 
 /// One uncalibrated set, in the middle of published ranges.

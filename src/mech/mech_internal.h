@@ -8,7 +8,7 @@
 
 #include <stddef.h>
 
-enum { RAYS = HW_MECH_RAYS, UNKNOWNS = 9, PATCHES = 4 };
+enum { RAYS = HW_MECH_RAYS, UNKNOWNS = 9, PATCHES = 4, HW_MECH_SHARED = UNKNOWNS - RAYS };
 
 // The unknowns: u[0] heel height, u[1] pitch (nose up), u[2] roll (lateral up), u[3..7] flattening
 // of the rays, and in push-off u[8] the toes' share of the load.
@@ -45,9 +45,6 @@ typedef struct hw_mech_model {
     hw_mech_tissue tissue;
 } hw_mech_model;
 
-/// Where the ankle's centre stands ahead of the back of the heel with the foot pitched nose down, m.
-double hw_mech_ankle_x(const hw_mech_model *model, double heel_pitch);
-
 /// What acts on it at one instant.
 typedef struct hw_mech_case {
     double force_z, force_x; // of the ground on the foot, N, up and forward
@@ -66,20 +63,28 @@ typedef struct hw_mech_case {
     bool has_device;
     double arch_fill; // m
     double shell_N_per_m;
-    double tape_hold;   // of a fresh tape's; 0: none
-    bool are_toes_free; // bodies on pads of their own, where nothing extends them
-    double talus_sink;  // of the medial hinges, m
+    double tape_hold;  // of a fresh tape's; 0: none
+    double talus_sink; // of the medial hinges, m
 } hw_mech_case;
 
-/// Residuals, their Jacobian and the forces behind them, at one state. Scaled to be compared.
+/// The residuals' Jacobian by its shape: a ray feels its neighbours and the few unknowns that all share
+/// (height, pitch, roll and, with the heel off, toes; in that order), whose equations feel everything.
+typedef struct hw_mech_slopes {
+    double shared[HW_MECH_SHARED][HW_MECH_SHARED]; // equations all share, by unknowns all share
+    double by_ray[HW_MECH_SHARED][RAYS];           // and by each ray's flattening
+    double of_ray[RAYS][HW_MECH_SHARED];           // a ray's equation, by unknowns all share
+    double ray[RAYS][3]; // and by the flattening of the ray before, its own, of the ray after
+} hw_mech_slopes;
+
+/// Residuals, their slopes and the forces behind them, at one state. Scaled to be compared.
 typedef struct hw_mech_balance {
     double residual[UNKNOWNS];
-    double jacobian[UNKNOWNS * UNKNOWNS]; // rows of `count` entries
-    int count;                            // 8, or 9 with the heel off
-    double slip[RAYS];                    // tension, N
-    double head[RAYS];                    // load, N
-    double heel, toes, device;            // load, N
-    double toe_angle;                     // of the first toe to the floor, rad
+    hw_mech_slopes slopes;
+    int count;                 // of unknowns: 8, or 9 with the heel off
+    double slip[RAYS];         // tension, N
+    double head[RAYS];         // load, N
+    double heel, toes, device; // load, N
+    double toe_angle;          // of the first toe to the floor, rad
 } hw_mech_balance;
 
 /// Walking at one instant.
@@ -153,13 +158,26 @@ hw_mech_model hw_mech_model_build(const hw_mech_view *view, const hw_mech_tissue
 hw_calf_test hw_mech_calf_choice(const hw_mech_subject *subject);
 double hw_mech_calf_limit(const hw_mech_subject *subject, int member);
 
-/// Tension of a slip of that length, N: zero when slack, a quadratic toe, then linear.
-double hw_mech_slip_tension(const hw_mech_ray *ray, double length);
+/// Tension of a slip of that length, N, and its slope, N/m: zero when slack, a quadratic toe, then linear.
+static inline double hw_mech_slip_tension(const hw_mech_ray *ray, double length, double *slope)
+{
+    double e = length - ray->slip_slack, k = ray->slip_N_per_m, toe = ray->slip_toe;
+    *slope = e <= 0.0 ? 0.0 : e < toe ? k * e / toe : k;
+    if (e <= 0.0) return 0.0;
+    return e < toe ? 0.5 * k * e * e / toe : k * (e - 0.5 * toe);
+}
 
 void hw_mech_balance_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
                         hw_mech_balance *out);
 
-/// Solves jacobian * step = -residual by the Jacobian's shape. False where it is singular.
+/// The same without the slopes, which keep what they held.
+void hw_mech_residual_at(const hw_mech_model *model, const hw_mech_case *load, const double *u,
+                         hw_mech_balance *out);
+
+/// The slopes as a plain matrix, `count` rows of `count`.
+void hw_mech_spell_out(const hw_mech_balance *of, double *matrix);
+
+/// Solves slopes * step = -residual by their shape. False where they are singular.
 bool hw_mech_solve_step(const hw_mech_balance *of, double *step);
 
 /// How far a ray's hinge has come down with the talus, m.

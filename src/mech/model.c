@@ -37,14 +37,6 @@ static const patch_row patch_rows[PATCHES] = {
     {2, 0.46, 0.07, 0.08},
 };
 
-double hw_mech_slip_tension(const hw_mech_ray *ray, double length)
-{
-    double e = length - ray->slip_slack;
-    if (e <= 0.0) return 0.0;
-    if (e < ray->slip_toe) return 0.5 * ray->slip_N_per_m * e * e / ray->slip_toe;
-    return ray->slip_N_per_m * (e - 0.5 * ray->slip_toe);
-}
-
 // Slack, toe region and rest moment of a slip, from its length in the scan pose.
 static void string_slip(const hw_mech_model *model, hw_mech_ray *ray)
 {
@@ -57,7 +49,8 @@ static void string_slip(const hw_mech_model *model, hw_mech_ray *ray)
                  (ray->hinge_x - model->origin_x) * sin(slope);
     ray->slip_slack = length * (1.0 - tissue->pre_strain);
     ray->slip_toe = length * tissue->toe_strain;
-    ray->slip_rest = hw_mech_slip_tension(ray, length);
+    double stiffness;
+    ray->slip_rest = hw_mech_slip_tension(ray, length, &stiffness);
     ray->rest_moment = ray->slip_rest * arm;
 }
 
@@ -122,16 +115,12 @@ hw_mech_model hw_mech_model_build(const hw_mech_view *view, const hw_mech_tissue
     return model;
 }
 
-double hw_mech_ankle_x(const hw_mech_model *model, double heel_pitch)
-{
-    if (!model->tissue.past.ankle_moves) return model->ankle_x;
-    double from_heel = model->ankle_x - model->heel_x;
-    return model->heel_x + cos(heel_pitch) * from_heel + sin(heel_pitch) * model->ankle_z;
-}
-
 hw_mech_skeleton hw_mech_skeleton_of(const hw_mech_model *model)
 {
-    hw_mech_skeleton out = {.heel_x = model->heel_x,
+    const hw_mech_patch *inner = &model->patch[1];
+    hw_mech_skeleton out = {.foot_length = model->length,
+                            .arch = {inner->x, inner->y, inner->z},
+                            .heel_x = model->heel_x,
                             .origin = {model->origin_x, 0.0, model->origin_z}};
     for (int i = 0; i < RAYS; i++) {
         const hw_mech_ray *ray = &model->ray[i];

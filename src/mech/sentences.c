@@ -120,6 +120,9 @@ void hw_mech_say_cautions(const hw_mech_change *change, hw_mech_effect *out)
         "Load is not pain: less load does not promise less pain (Radford 2007, Irving 2007).");
     say(list, count, change->has_orthosis,
         "A shell is seen in mid-stance only; what it does once the heel has risen is not known.");
+    say(list, count, change->has_idle_post,
+        "The forefoot post ends behind the metatarsal heads and lifts nothing there: it is left "
+        "out of this.");
     say(list, count, has_raise(change),
         "Low confidence: the effect of heel height rests on one fitted factor and one cadaver "
         "study, and may change its sign.");
@@ -134,7 +137,7 @@ void hw_mech_say_cautions(const hw_mech_change *change, hw_mech_effect *out)
         "the model finds it higher when walking faster.");
     say(list, count, has_calf_part(change),
         "The model lets the calf shed active force first, so the cost of a mildly tight calf is a "
-        "lower bound; stretching gains about 2 to 3 degrees (Radford 2006).");
+        "lower bound; stretching gains about 2 to 3 degrees (from memory: Radford 2006).");
     say(list, count, has_toe_part(change),
         "Low confidence: a study of stiff rocker soles found no change in fascia strain "
         "(Greve 2019).");

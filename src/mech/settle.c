@@ -8,6 +8,7 @@ static const double tolerance = 1e-7;    // scaled by load and 0.1 m: 0.1 mN of 
 static const double near_enough = 1e-3;  // of a residual, for Newton to take over
 static const double height_step = 0.004; // m, the most in one step
 static const double angle_step = 0.06;   // rad
+static const double nearly_there = 1e-4; // from here the next step ends the search, 99 times in 100
 enum { STEPS = 40, HALVINGS = 10, KINKS = 2 };
 
 static double worst_of(const hw_mech_balance *balance)
@@ -44,9 +45,9 @@ static bool newton_step(const hw_mech_balance *balance, double *step)
 // The step of Levenberg and Marquardt: least squares with each unknown held by its own slope.
 static bool damped_step(const hw_mech_balance *balance, double damping, double *step)
 {
-    double normal[UNKNOWNS * UNKNOWNS];
+    double normal[UNKNOWNS * UNKNOWNS], jacobian[UNKNOWNS * UNKNOWNS];
     int n = balance->count;
-    const double *jacobian = balance->jacobian;
+    hw_mech_spell_out(balance, jacobian);
     for (int i = 0; i < n; i++) {
         step[i] = 0.0;
         for (int k = 0; k < n; k++) step[i] -= jacobian[k * n + i] * balance->residual[k];
@@ -70,15 +71,19 @@ static bool is_on_floor(const hw_mech_model *model, const hw_mech_case *load,
 }
 
 // Moves along the step, halved until the squares fall (Armijo). The last try stands if none does,
-// which may carry the search over a kink of the contact laws; false then.
+// which may carry the search over a kink of the contact laws; false then. Without slopes the Jacobian
+// stays that of the place the step came from.
 static bool walk(const hw_mech_model *model, const hw_mech_case *load, const double *step,
-                 hw_mech_rest *rest)
+                 bool with_slopes, hw_mech_rest *rest)
 {
     double before = squares_of(&rest->balance), part = 1.0, from[UNKNOWNS];
     memcpy(from, rest->u, sizeof from);
     for (int half = 0; half < HALVINGS; half++, part *= 0.5) {
         for (int i = 0; i < rest->balance.count; i++) rest->u[i] = from[i] + part * step[i];
-        hw_mech_balance_at(model, load, rest->u, &rest->balance);
+        if (with_slopes)
+            hw_mech_balance_at(model, load, rest->u, &rest->balance);
+        else
+            hw_mech_residual_at(model, load, rest->u, &rest->balance);
         if (squares_of(&rest->balance) < before * (1.0 - 1e-4 * part)) return true;
     }
     return false;
@@ -88,13 +93,16 @@ static bool settle_from(const hw_mech_model *model, const hw_mech_case *load, hw
 {
     double step[UNKNOWNS];
     int stuck = 0;
+    bool has_slopes = true;
     hw_mech_balance_at(model, load, rest->u, &rest->balance);
     for (int i = 0; i < STEPS; i++) {
         rest->residual = worst_of(&rest->balance);
         if (rest->residual < tolerance) return true;
+        if (!has_slopes) hw_mech_balance_at(model, load, rest->u, &rest->balance);
         if (!isfinite(rest->residual) || !newton_step(&rest->balance, step)) return false;
         rest->iterations++;
-        if (!walk(model, load, step, rest) && ++stuck > KINKS) return false;
+        has_slopes = rest->residual > nearly_there;
+        if (!walk(model, load, step, has_slopes, rest) && ++stuck > KINKS) return false;
     }
     return false;
 }
@@ -158,7 +166,7 @@ static void restart(const hw_mech_model *model, const hw_mech_case *load, const 
 bool hw_mech_settle_near(const hw_mech_model *model, const hw_mech_case *load, hw_mech_rest *rest)
 {
     rest->iterations = 0;
-    return settle_from(model, load, rest);
+    return settle_from(model, load, rest) && is_on_floor(model, load, rest);
 }
 
 bool hw_mech_settle(const hw_mech_model *model, const hw_mech_case *load, hw_mech_rest *rest)

@@ -156,6 +156,6 @@ hw_mech_tissue hw_mech_tissue_member(int member)
         .calf_moment_Nm = row->calf_moment,
         .calf_limit_rad = calf_norm,
         .raise_to_toes = row->raise_to_toes,
-        .past.talus_sink_m = hw_m_from_mm(row->talus_sink),
+        .talus_sink_m = hw_m_from_mm(row->talus_sink),
     };
 }

@@ -75,9 +75,8 @@ static void swap_rows(int n, double *a, double *b, int one, int other)
     b[other] = kept;
 }
 
-bool hw_solve_small(int n, double *a, double *b)
+static inline bool solve_small(const int n, double *a, double *b)
 {
-    HW_ASSERT(n >= 1);
     for (int k = 0; k < n; k++) {
         int pivot = largest_in_column(n, a, k);
         double size = fabs(a[pivot * n + k]);
@@ -95,6 +94,15 @@ bool hw_solve_small(int n, double *a, double *b)
         b[i] /= a[i * n + i];
     }
     return true;
+}
+
+bool hw_solve_small(int n, double *a, double *b)
+{
+    HW_ASSERT(n >= 1);
+    // The sizes that are solved by the million, each with its loops of known length.
+    if (n == 3) return solve_small(3, a, b);
+    if (n == 4) return solve_small(4, a, b);
+    return solve_small(n, a, b);
 }
 
 // Turns a and v in the plane (p, q) so that a[p][q] vanishes.

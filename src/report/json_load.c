@@ -31,6 +31,10 @@ static void effect(hw_json_out *out, const hw_mech_effect *one)
     hw_json_band(out, "impulse_pct", one->impulse.change, 100.0, 1);
     hw_json_number(out, "chance_midstance_falls_a_tenth", one->midstance.chance_of_tenth_less, 2);
     hw_json_text(out, "grade", grade);
+    hw_json_bool(out, "post_idle", one->change.has_idle_post);
+    hw_json_bool(out, "combined", one->change.is_combined);
+    hw_json_text(out, "numbers_from",
+                 one->change.numbers_from ? one->change.numbers_from : "not said");
     texts(out, "cautions", one->cautions, one->caution_count);
     hw_json_int(out, "members_left_out", one->failed_members);
     hw_json_close(out);
@@ -56,9 +60,10 @@ static void causes(hw_json_out *out, const hw_report_foot *foot)
 {
     const hw_mech_causes *of = foot->causes;
     hw_json_open(out, "causes", '{');
-    hw_json_text(out, "against",
-                 "a foot of this length with each test at its norm, a flat shoe and the reference "
-                 "mass; shares of that foot's load; means add up (Shapley 1953)");
+    hw_json_text(
+        out, "against",
+        "a foot of this length with each test at its norm, a flat shoe, the norm's walk and "
+        "the reference mass; shares of that foot's load; means add up (Shapley 1953)");
     hw_json_maybe(out, "reference_mass_kg", foot->reference_mass_kg, 1.0, 1);
     hw_json_open(out, "parts", '[');
     for (int i = 0; i < HW_MECH_CAUSE_COUNT; i++) {

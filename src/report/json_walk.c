@@ -14,6 +14,8 @@ static void skeleton(hw_json_out *out, const hw_mech_skeleton *of)
 {
     hw_json_text(out, "frame",
                  "foot frame of a left foot, mm, scan pose: x to the toes, y lateral");
+    hw_json_number(out, "foot_length_mm", hw_mm_from_m(of->foot_length), 2);
+    point(out, "arch_mm", of->arch);
     hw_json_number(out, "heel_x_mm", hw_mm_from_m(of->heel_x), 2);
     point(out, "origin_mm", of->origin);
     hw_json_open(out, "rays", '[');

@@ -268,15 +268,20 @@ static void plot_axes(sheet *on, const plot *in)
     }
 }
 
+// Solid, or in dashes of one instant and gaps of another: told apart without colour.
 static void plot_curve(sheet *on, const plot *in, const hw_mech_result *load, const hw_band *curve,
                        double until, const hw_pdf_ink *ink)
 {
+    bool is_dashed = curve != load->tension_bw;
     double points[HW_MECH_POINTS][2];
     int count = 0;
     for (int i = 0; i < HW_MECH_POINTS; i++)
         if (load->percent[i] <= until && curve[i].known)
             plot_point(in, load->percent[i], curve[i].median, points[count++]);
-    if (count > 1) hw_pdf_path(on->pdf, ink, (const double(*)[2])points, count, false);
+    for (int i = 0; is_dashed && i + 1 < count; i += 2)
+        hw_pdf_path(on->pdf, ink, (const double(*)[2])points + i, 2, false);
+    if (!is_dashed && count > 1)
+        hw_pdf_path(on->pdf, ink, (const double(*)[2])points, count, false);
 }
 
 static double draw_curves(sheet *on, const hw_mech_result *load, const hw_mech_effect *with,
@@ -302,10 +307,11 @@ static double draw_curves(sheet *on, const hw_mech_result *load, const hw_mech_e
     plot_axes(on, &in);
     hw_pdf_untag(on->pdf);
     y = in.y + in.height + 4.0;
-    return sheet_print(on, &sheet_small, (const double[3]){SHEET_MARGIN, y, 0.52 * SHEET_INNER},
-                       "Blue: today, band 5 to 95 %% over %d tissue sets. Ochre: %s%s.",
-                       load->member_count, with ? with->name : "no change that helps",
-                       with && !with->peak.change.known ? ", as far as it is known" : "");
+    return sheet_print(
+        on, &sheet_small, (const double[3]){SHEET_MARGIN, y, 0.52 * SHEET_INNER},
+        "Blue, solid: today, band 5 to 95 %% over %d tissue sets. Ochre, dashed: %s%s.",
+        load->member_count, with ? with->name : "no change that helps",
+        with && !with->peak.change.known ? ", as far as it is known" : "");
 }
 
 static void draw_bar(sheet *on, double x, double y, double share, double scale)
@@ -313,6 +319,12 @@ static void draw_bar(sheet *on, double x, double y, double share, double scale)
     double width = fabs(share) * scale;
     hw_pdf_box(on->pdf, share > 0.0 ? &more_ink : &less_ink, share > 0.0 ? x : x - width, y + 0.3,
                width, 2.6, true);
+}
+
+// Whole per cent, without a minus before nothing.
+static double percent_of(double share)
+{
+    return round(100.0 * share) + 0.0;
 }
 
 static double cause_row(sheet *on, const char *name, const hw_mech_part *part, const double at[3],
@@ -323,8 +335,8 @@ static double cause_row(sheet *on, const char *name, const hw_mech_part *part, c
     draw_bar(on, middle, at[1], part->mean, scale);
     return sheet_print(on, &sheet_small,
                        (const double[3]){at[0] + 0.73 * at[2], at[1], 0.30 * at[2]},
-                       "%+.0f %% (%+.0f to %+.0f)", 100.0 * part->mean + 0.0,
-                       100.0 * part->band.p05 + 0.0, 100.0 * part->band.p95 + 0.0) +
+                       "%+.0f %% (%+.0f to %+.0f)", percent_of(part->mean),
+                       percent_of(part->band.p05), percent_of(part->band.p95)) +
            0.8;
 }
 
@@ -337,6 +349,8 @@ static double draw_causes(sheet *on, const hw_report_foot *foot, const double at
         return sheet_print(on, &sheet_small, (const double[3]){at[0], y, at[2]}, "Not computed: %s",
                            foot->causes_why ? foot->causes_why : "it was not asked for");
     double most = 0.05, scale;
+    char unknown[200] = ""; // room for all their words
+    size_t used = 0;
     for (int i = 0; i < HW_MECH_CAUSE_COUNT; i++)
         if (causes->is_known[i]) most = fmax(most, fabs(causes->part[i][HW_MECH_MIDSTANCE].mean));
     most = fmax(most, fabs(causes->total[HW_MECH_MIDSTANCE].mean));
@@ -348,12 +362,15 @@ static double draw_causes(sheet *on, const hw_report_foot *foot, const double at
         if (causes->is_known[i])
             y = cause_row(on, name, &causes->part[i][HW_MECH_MIDSTANCE], row, scale);
         else
-            y = sheet_print(on, &sheet_small, row, "%s: not measured, taken as the reference's",
-                            name) +
-                0.8;
+            used += (size_t)snprintf(unknown + used, sizeof unknown - used, "%s%s",
+                                     used ? ", " : "", name);
     }
-    return cause_row(on, "together", &causes->total[HW_MECH_MIDSTANCE],
-                     (const double[3]){at[0], y, at[2]}, scale);
+    y = cause_row(on, "together", &causes->total[HW_MECH_MIDSTANCE],
+                  (const double[3]){at[0], y, at[2]}, scale);
+    if (!used) return y;
+    return sheet_print(on, &sheet_small, (const double[3]){at[0], y, at[2]},
+                       "Not measured, taken as the reference's: %s.", unknown) +
+           0.8;
 }
 
 static const char *const lever_words[HW_MECH_LEVER_COUNT] = {
@@ -361,11 +378,19 @@ static const char *const lever_words[HW_MECH_LEVER_COUNT] = {
     "Shell's arch, mm above the unloaded arch"};
 static const double lever_factors[HW_MECH_LEVER_COUNT] = {180.0 / HW_PI, 100.0, 1e3};
 
-static const char *setting_text(hw_maybe setting, double factor, char text[24])
+// Where a lever brings the load down to the reference, and where more of it gives little.
+static double say_lever(sheet *on, const char *name, const hw_mech_lever_curve *curve,
+                        double factor, const double at[3])
 {
-    snprintf(text, 24, "%s", "not in this range");
-    if (setting.known) snprintf(text, 24, "%.0f", setting.value * factor + 0.0);
-    return text;
+    char reaches[40] = "does not do it alone", flattens[60] = "";
+    if (!curve->midstance[0].known)
+        return sheet_print(on, &sheet_small, at, "%s: %s", name, curve->midstance[0].why);
+    if (curve->reaches_reference.known)
+        snprintf(reaches, sizeof reaches, "%.0f", round(curve->reaches_reference.value * factor));
+    if (curve->flattens_at.known)
+        snprintf(flattens, sizeof flattens, "; nine tenths of the gain at %.0f",
+                 round(curve->flattens_at.value * factor));
+    return sheet_print(on, &sheet_small, at, "%s: %s%s", name, reaches, flattens);
 }
 
 static double draw_levers(sheet *on, const hw_report_foot *foot, const double at[3])
@@ -375,17 +400,8 @@ static double draw_levers(sheet *on, const hw_report_foot *foot, const double at
     y = sheet_text(on, &sheet_strong, "P", (const double[3]){at[0], y, at[2]},
                    "What alone would bring it down to the reference, and where more gives little");
     for (int i = 0; i < HW_MECH_LEVER_COUNT; i++) {
-        char reaches[24], flattens[24];
-        const hw_mech_lever_curve *curve = &foot->levers[i];
         const double row[3] = {at[0], y, at[2]};
-        if (!curve->midstance[0].known)
-            y = sheet_print(on, &sheet_small, row, "%s: %s", lever_words[i],
-                            curve->midstance[0].why);
-        else
-            y = sheet_print(on, &sheet_small, row, "%s: %s; nine tenths of the gain at %s",
-                            lever_words[i],
-                            setting_text(curve->reaches_reference, lever_factors[i], reaches),
-                            setting_text(curve->flattens_at, lever_factors[i], flattens));
+        y = say_lever(on, lever_words[i], &foot->levers[i], lever_factors[i], row);
     }
     if (foot->day)
         y = sheet_print(on, &sheet_small, (const double[3]){at[0], y + 1.0, at[2]},

@@ -208,6 +208,51 @@ static void test_app__the_load_says_why(void **state)
     }
 }
 
+static bool is_cautioned(const hw_mech_effect *effect, const char *part)
+{
+    for (int i = 0; i < effect->caution_count; i++)
+        if (strstr(effect->cautions[i], part)) return true;
+    return false;
+}
+
+// A post that ends behind the heads is no wedge, and says so; one that goes on is one.
+static void test_app__a_post_behind_the_heads_says_that_it_lifts_nothing(void **state)
+{
+    (void)state;
+    hw_orthosis_order order = hw_orthosis_order_default(HW_LOADING_HANGING);
+    order.forefoot_post_rad = 0.05;
+    for (int goes_on = 0; goes_on < 2; goes_on++) {
+        order.length = goes_on ? HW_ORTHOSIS_FULL : HW_ORTHOSIS_THREE_QUARTER;
+        hw_mech_change change = app_change_of("orthosis", &order, NULL);
+        assert_int_equal(change.has_idle_post, !goes_on);
+        assert_int_equal(fabs(change.forefoot_wedge_rad) > 0.0, goes_on);
+        hw_test_room room = hw_test_open();
+        hw_mech_subject subject = {.mass_kg = 75.0, .loading = HW_LOADING_HANGING};
+        subject.measures.foot_length_m = hw_known(0.255);
+        hw_mech_result load = {0};
+        CHECK_OK(&room.job, hw_mech_assess(&room.job, &subject, &change, 1, room.into, &load));
+        assert_int_equal(is_cautioned(&load.effects[0], "post ends behind"), !goes_on);
+        hw_test_close(&room);
+    }
+}
+
+// Every treatment says where its own numbers come from; lists of several are told from single ones.
+static void test_app__every_treatment_names_the_source_of_its_numbers(void **state)
+{
+    const seen_visit *seen = *state;
+    const hw_mech_result *load = seen->report.feet[0].load;
+    int combined = 0;
+    for (int i = 0; i < load->effect_count; i++) {
+        const hw_mech_change *change = &load->effects[i].change;
+        assert_non_null(change->numbers_from);
+        bool stretches = change->calf_gain_rad > 0.0;
+        assert_int_equal(strstr(change->numbers_from, "Radford 2006") != NULL, stretches);
+        combined += change->is_combined;
+    }
+    assert_int_equal(load->effect_count, 16);
+    assert_int_equal(combined, 5); // as their names say: with an orthosis or an insole
+}
+
 static bool beats(const hw_search_numbers *a, const hw_search_numbers *b)
 {
     return a->arch_peak_Pa < b->arch_peak_Pa && a->relief.p95 < b->relief.p95;
@@ -291,6 +336,8 @@ int main(void)
         cmocka_unit_test(test_app__page_surfaces),
         cmocka_unit_test(test_app__both_orthoses_face_outward),
         cmocka_unit_test(test_app__the_load_says_why),
+        cmocka_unit_test(test_app__every_treatment_names_the_source_of_its_numbers),
+        cmocka_unit_test(test_app__a_post_behind_the_heads_says_that_it_lifts_nothing),
         cmocka_unit_test(test_app__the_invented_clinic),
         cmocka_unit_test(test_app__the_device_is_pressed),
         cmocka_unit_test(test_app__a_search_finds_what_relief_costs),

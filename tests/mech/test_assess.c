@@ -2,6 +2,8 @@
 // The assessment: what is unknown stays unknown, each calf test has its norm, the same bits twice.
 #include "suites.h"
 
+#include <sched.h>
+
 static hw_mech_result assess(hw_test_room *room, const hw_mech_subject *subject,
                              const hw_mech_change *changes, int count)
 {
@@ -205,6 +207,43 @@ static void test_assess__the_same_input_gives_the_same_bits(void **state)
     hw_test_close(&room);
 }
 
+static void check_same_bits(const hw_band *a, const hw_band *b)
+{
+    CHECK_NEAR(a->p05, b->p05, 0.0, "");
+    CHECK_NEAR(a->median, b->median, 0.0, "");
+    CHECK_NEAR(a->p95, b->p95, 0.0, "");
+}
+
+// One core is one thread; all that this process may use are as many threads (base/parallel.c).
+static void test_assess__the_number_of_threads_changes_nothing(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_mech_subject subject = plain_subject();
+    subject.calf_range_rad[HW_CALF_TEST_LUNGE] = hw_known(0.5);
+    hw_mech_change shell = hw_mech_change_none("shell");
+    shell.has_orthosis = true;
+    cpu_set_t all, one;
+    assert_int_equal(sched_getaffinity(0, sizeof all, &all), 0);
+    if (CPU_COUNT(&all) < 2) print_message("one core only: no second thread to compare with\n");
+    hw_mech_result many = assess(&room, &subject, &shell, 1);
+    size_t first = 0;
+    while (!CPU_ISSET(first, &all)) first++;
+    CPU_ZERO(&one);
+    CPU_SET(first, &one);
+    assert_int_equal(sched_setaffinity(0, sizeof one, &one), 0);
+    hw_mech_result alone = assess(&room, &subject, &shell, 1);
+    assert_int_equal(sched_setaffinity(0, sizeof all, &all), 0);
+    for (int p = 0; p < HW_MECH_POINTS; p++) {
+        check_same_bits(&many.tension_bw[p], &alone.tension_bw[p]);
+        check_same_bits(&many.effects[0].tension_bw[p], &alone.effects[0].tension_bw[p]);
+        check_same_bits(&many.flattening_rad[p], &alone.flattening_rad[p]);
+    }
+    check_same_bits(&many.effects[0].midstance.change, &alone.effects[0].midstance.change);
+    check_same_bits(&many.effects[0].device_bw, &alone.effects[0].device_bw);
+    hw_test_close(&room);
+}
+
 // Corners of the allowed ranges: an answer with finite numbers, or a refusal with a sentence.
 static void test_assess__the_corners_of_the_ranges_end_well(void **state)
 {
@@ -404,6 +443,7 @@ int run_assess_tests(void)
         cmocka_unit_test(test_assess__the_ends_of_stance_are_marked_as_not_solved),
         cmocka_unit_test(test_assess__the_loading_of_the_measure_counts),
         cmocka_unit_test(test_assess__the_same_input_gives_the_same_bits),
+        cmocka_unit_test(test_assess__the_number_of_threads_changes_nothing),
         cmocka_unit_test(test_assess__the_corners_of_the_ranges_end_well),
         cmocka_unit_test(test_assess__too_many_changes_or_a_bad_one_are_refused),
         cmocka_unit_test(test_assess__stops_when_asked),

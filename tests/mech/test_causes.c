@@ -37,6 +37,10 @@ static void test_causes__means_add_up_to_the_total(void **state)
     subject.measures.truncated_length_m = hw_known(0.190);
     subject.measures.ball_breadth_m = hw_known(0.104);
     subject.shoe_pitch_m = 0.010;
+    subject.speed_m_s = hw_known(1.1);
+    hw_mech_own_walk own = hw_mech_norm_walk();
+    for (int i = 0; i < HW_MECH_SOLVED; i++) own.pressure_x[i] += 0.01;
+    subject.own_walk = &own;
     hw_mech_causes causes = causes_of(&subject, hw_known(75.0));
     assert_true(causes.failed_members <= 2);
     for (int n = 0; n < HW_MECH_NUMBERS; n++) {
@@ -50,6 +54,38 @@ static void test_causes__means_add_up_to_the_total(void **state)
     // A tight calf acts in mid-stance, weight everywhere.
     assert_true(causes.part[HW_MECH_CAUSE_CALF][HW_MECH_MIDSTANCE].mean > 0.03);
     assert_true(causes.part[HW_MECH_CAUSE_MASS][HW_MECH_PEAK].mean > 0.05);
+    // Pressure further forward is a longer lever: statics.
+    assert_true(causes.part[HW_MECH_CAUSE_WALK][HW_MECH_MIDSTANCE].mean > 0.01);
+}
+
+// Shapley 1953, the axiom of the null player: the norm's own walk, given as a recording, causes nothing,
+// and what the others cause does not depend on its being there.
+static void test_causes__the_norms_own_walk_is_no_cause(void **state)
+{
+    (void)state;
+    hw_mech_subject subject = loaded_subject(true, true), recorded = subject;
+    hw_mech_own_walk own = hw_mech_norm_walk();
+    recorded.own_walk = &own;
+    hw_mech_causes without = causes_of(&subject, hw_known(75.0));
+    hw_mech_causes with = causes_of(&recorded, hw_known(75.0));
+    assert_true(with.is_known[HW_MECH_CAUSE_WALK] && !without.is_known[HW_MECH_CAUSE_WALK]);
+    for (int n = 0; n < HW_MECH_NUMBERS; n++) {
+        CHECK_NEAR(with.part[HW_MECH_CAUSE_WALK][n].mean, 0.0, 0.0, "");
+        CHECK_NEAR(with.part[HW_MECH_CAUSE_MASS][n].mean, without.part[HW_MECH_CAUSE_MASS][n].mean,
+                   1e-12, "");
+    }
+}
+
+// Walking at 1.0 instead of 1.3 m/s lowers early tension (Caravaggi 2010) and the model's peak.
+static void test_causes__a_slow_walk_takes_from_the_peak(void **state)
+{
+    (void)state;
+    hw_mech_subject subject = plain_subject(), slow = subject;
+    slow.speed_m_s = hw_known(1.0);
+    hw_mech_causes causes = causes_of(&slow, hw_known(75.0));
+    hw_mech_part part = causes.part[HW_MECH_CAUSE_SPEED][HW_MECH_PEAK];
+    assert_true(causes.is_known[HW_MECH_CAUSE_SPEED] && part.band.p95 < 0.0);
+    CHECK_NEAR(part.mean, causes.total[HW_MECH_PEAK].mean, 1e-12, ""); // the only one
 }
 
 // Shapley 1953 for two: half of what each does alone and half of what it adds to the other.
@@ -137,6 +173,8 @@ int run_cause_tests(void)
         cmocka_unit_test(test_causes__a_reference_foot_has_none),
         cmocka_unit_test(test_causes__means_add_up_to_the_total),
         cmocka_unit_test(test_causes__two_share_as_the_formula_says),
+        cmocka_unit_test(test_causes__the_norms_own_walk_is_no_cause),
+        cmocka_unit_test(test_causes__a_slow_walk_takes_from_the_peak),
         cmocka_unit_test(test_causes__a_calf_at_its_norm_is_no_cause),
         cmocka_unit_test(test_levers__mass_reaches_the_reference_at_the_reference_mass),
         cmocka_unit_test(test_levers__a_calf_back_at_its_norm_is_enough),

@@ -122,6 +122,25 @@ static void left_of_foot(const hw_mech_model *m, const hw_mech_case *load, const
     *moment = about - load->force_z * load->pressure_x;
 }
 
+// Moment about the long axis against what was asked, N m: the two halves of the heel's pad by their law.
+static double left_of_roll(const hw_mech_model *m, const hw_mech_case *load,
+                           const hw_mech_rest *rest)
+{
+    const double *u = rest->u;
+    double about = -load->force_z * load->pressure_y - 40.0 * u[U_ROLL], heel = 0.0;
+    for (int side = -1; side <= 1; side += 2) {
+        double y = side * 0.012, depth = -u[U_HEIGHT] - u[U_ROLL] * y;
+        double force = depth > 0.0 ? 40.0 * (exp(depth / 0.004) - 1.0) : 0.0;
+        about += force * y;
+        heel += force;
+    }
+    CHECK_NEAR(heel, rest->balance.heel, 1e-6 * load->force_z, "N");
+    for (int i = 0; i < RAYS; i++)
+        about +=
+            m->ray[i].y * (rest->balance.head[i] + rest->balance.toes * m->ray[i].toe_load_part);
+    return about;
+}
+
 static void test_limits__reported_forces_balance(void **state)
 {
     (void)state;
@@ -133,6 +152,7 @@ static void test_limits__reported_forces_balance(void **state)
             hw_mech_case load = {.force_z = (0.8 + 0.1 * k) * weight,
                                  .force_x = (0.05 * k - 0.05) * weight,
                                  .pressure_x = (0.45 + 0.08 * k) * model.length,
+                                 .pressure_y = 0.002 * k - 0.002,
                                  .pitch = 0.05 * k,
                                  .toe_share = 0.05,
                                  .muscle = 0.1 * k,
@@ -144,10 +164,50 @@ static void test_limits__reported_forces_balance(void **state)
             left_of_foot(&model, &load, &rest, &force, &moment);
             CHECK_NEAR(force, 0.0, 1e-6 * weight, "N");
             CHECK_NEAR(moment, 0.0, 1e-7 * weight, "N m");
+            CHECK_NEAR(left_of_roll(&model, &load, &rest), 0.0, 1e-7 * weight, "N m");
             for (int i = 0; i < RAYS; i++)
                 CHECK_NEAR(left_of_ray(&model, &load, &rest, i), 0.0, 1e-7 * weight, "N m");
         }
     }
+}
+
+// Medial made lateral, with the wedges and the pressure's side: the same forces, rolled the other way.
+static void test_limits__a_mirrored_foot_has_mirrored_forces(void **state)
+{
+    (void)state;
+    double most_roll = 0.0;
+    for (int member = 0; member < HW_MECH_MEMBERS; member += 20) {
+        hw_mech_tissue tissue = hw_mech_tissue_member(member);
+        hw_mech_model foot = model_of(&tissue), other = foot;
+        for (int i = 0; i < RAYS; i++) other.ray[i].y = -foot.ray[i].y;
+        for (int i = 0; i < PATCHES; i++) other.patch[i].y = -foot.patch[i].y;
+        for (int up = 0; up < 2; up++) {
+            hw_mech_case load = {.force_z = 700.0,
+                                 .pressure_x = 0.14,
+                                 .pressure_y = 0.003,
+                                 .heel_wedge = 0.05,
+                                 .wedge = 0.04,
+                                 .pitch = 0.15,
+                                 .is_heel_off = up,
+                                 .has_device = true,
+                                 .shell_N_per_m = 30e3};
+            hw_mech_case turned_over = load;
+            turned_over.pressure_y = -load.pressure_y;
+            turned_over.heel_wedge = -load.heel_wedge;
+            turned_over.wedge = -load.wedge;
+            hw_mech_rest a = {.u = {up ? 0.02 : -0.005}}, b = a;
+            assert_true(hw_mech_settle(&foot, &load, &a));
+            assert_true(hw_mech_settle(&other, &turned_over, &b));
+            most_roll = fmax(most_roll, fabs(a.u[U_ROLL]));
+            CHECK_NEAR(b.u[U_ROLL], -a.u[U_ROLL], 1e-7, "rad");
+            CHECK_NEAR(b.balance.heel, a.balance.heel, 1e-6 * load.force_z, "N");
+            for (int i = 0; i < RAYS; i++) {
+                CHECK_NEAR(b.balance.head[i], a.balance.head[i], 1e-6 * load.force_z, "N");
+                CHECK_NEAR(b.balance.slip[i], a.balance.slip[i], 1e-6 * load.force_z, "N");
+            }
+        }
+    }
+    assert_true(most_roll > 0.003); // rad: they do roll
 }
 
 // A fascia next to none is no fascia: ligaments alone carry the arch, and the way there is smooth.
@@ -269,6 +329,7 @@ int run_limit_tests(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_limits__reported_forces_balance),
+        cmocka_unit_test(test_limits__a_mirrored_foot_has_mirrored_forces),
         cmocka_unit_test(test_limits__no_fascia_is_the_ligaments_alone),
         cmocka_unit_test(test_limits__a_rigid_shell_holds_its_shape),
         cmocka_unit_test(test_limits__an_arch_with_one_tie_is_that_of_the_closed_form),

@@ -82,10 +82,11 @@ static void test_random__feet_come_to_rest(void **state)
         if (run.failed_instants == 0) check_run(&run);
     }
     print_message("%d of %d random feet did not settle\n", failed, rounds);
-    assert_true(failed <= 1 + rounds / 1000);
+    assert_true(failed <= rounds / 1000); // one in a thousand
 }
 
 // A weightless foot keeps the pose of its scan: nothing flattens, nothing pulls but the rest tension.
+// The ties are soft at first (6 % of their spring), so a newton still shows; a thousandth of it does not.
 static void test_random__without_weight_the_foot_keeps_its_shape(void **state)
 {
     (void)state;
@@ -100,6 +101,20 @@ static void test_random__without_weight_the_foot_keeps_its_shape(void **state)
             CHECK_NEAR(hw_deg_from_rad(at.flattening_rad[ray]), 0.0, 0.15, "deg");
     }
     hw_test_close(&room);
+    for (int i = 0; i < HW_MECH_MEMBERS; i += 20) {
+        hw_mech_subject plain = plain_subject();
+        hw_mech_view view = hw_mech_view_plain(&plain);
+        hw_mech_tissue tissue = hw_mech_tissue_member(i);
+        hw_mech_model model = hw_mech_model_build(&view, &tissue);
+        hw_mech_case nothing = {.force_z = 1e-3, .pressure_x = 0.09};
+        hw_mech_rest rest = {0};
+        assert_true(hw_mech_settle(&model, &nothing, &rest));
+        CHECK_NEAR(rest.u[U_HEIGHT], 0.0, 1e-6, "m");
+        for (int ray = 0; ray < HW_MECH_RAYS; ray++) {
+            CHECK_NEAR(hw_deg_from_rad(rest.u[U_RAY + ray]), 0.0, 1e-3, "deg");
+            CHECK_NEAR(rest.balance.slip[ray], model.ray[ray].slip_rest, 0.01, "N");
+        }
+    }
 }
 
 int run_random_tests(void)

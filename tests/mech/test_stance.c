@@ -32,15 +32,18 @@ static void test_stance__the_default_run_is_that_of_the_own_prototype(void **sta
     CHECK_NEAR(hw_deg_from_rad(least), -5.3, 0.3, "deg");
 }
 
-// The ensemble's medians of the prototype (pin, own prototype).
+// The ensemble's medians of the prototype (pin, own prototype), to 5 %; before 50 % of stance to 15 %: ours
+// is another calibration, whose talus sinks most where the load first comes on, which tightens the slips.
 static void test_stance__the_ensemble_follows_the_own_prototypes_curve(void **state)
 {
     (void)state;
     static const struct {
         int percent;
         double median, low, high; // BW; the interval where it was kept
-    } pins[] = {{15, 0.30, 0.23, 0.42}, {30, 0.19, 0.12, 0.25}, {50, 0.32, 0.22, 0.42},
-                {60, 0.45, 0.32, 0.58}, {80, 0.91, 0.71, 1.25}, {85, 1.00, 0.79, 1.31}};
+        double off;
+    } pins[] = {{15, 0.30, 0.23, 0.42, 0.15}, {30, 0.19, 0.12, 0.25, 0.15},
+                {50, 0.32, 0.22, 0.42, 0.05}, {60, 0.45, 0.32, 0.58, 0.05},
+                {80, 0.91, 0.71, 1.25, 0.05}, {85, 1.00, 0.79, 1.31, 0.05}};
     hw_mech_subject subject = plain_subject();
     hw_mech_run runs[HW_MECH_MEMBERS];
     for (int i = 0; i < HW_MECH_MEMBERS; i++) {
@@ -52,7 +55,7 @@ static void test_stance__the_ensemble_follows_the_own_prototypes_curve(void **st
         int instant = (int)(pins[p].percent / 2.5) - HW_MECH_FIRST;
         for (int i = 0; i < HW_MECH_MEMBERS; i++) values[i] = runs[i].tension_bw[instant];
         double median = hw_quantile(values, HW_MECH_MEMBERS, 0.5);
-        CHECK_NEAR(median, pins[p].median, 0.12 * pins[p].median, "BW"); // another calibration
+        CHECK_NEAR(median, pins[p].median, pins[p].off * pins[p].median, "BW");
         assert_true(median > pins[p].low && median < pins[p].high);
     }
 }
@@ -97,7 +100,8 @@ static void test_stance__every_instant_of_every_member_settles(void **state)
 }
 
 // Walking with a tenth less mass is walking as a person with a tenth less mass, in newtons; but for the
-// talus, whose ties are those of today's weight and so give way less.
+// talus, whose ties are those of today's weight and so give way less: 0.02 BW is what that makes of this
+// set at its worst instant (0.020 or less in 95 of 100 sets).
 static void test_stance__a_mass_factor_is_a_lighter_person(void **state)
 {
     (void)state;
@@ -106,10 +110,10 @@ static void test_stance__a_mass_factor_is_a_lighter_person(void **state)
     hw_mech_change less = hw_mech_change_none("");
     less.mass_factor = 0.9;
     hw_mech_tissue tissue = hw_mech_tissue_member(3);
-    const double sink = tissue.past.talus_sink_m;
+    const double sink = tissue.talus_sink_m;
     assert_true(sink > 0.0);
     for (int with_sink = 0; with_sink < 2; with_sink++) {
-        tissue.past.talus_sink_m = with_sink ? sink : 0.0;
+        tissue.talus_sink_m = with_sink ? sink : 0.0;
         hw_mech_run factor = walk(&subject, &tissue, &less), person = walk(&lighter, &tissue, NULL);
         for (int i = 0; i < HW_MECH_SOLVED; i++)
             CHECK_NEAR(factor.tension_bw[i], 0.9 * person.tension_bw[i], with_sink ? 0.02 : 1e-9,

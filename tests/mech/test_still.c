@@ -158,31 +158,38 @@ static void test_still__an_arch_support_lowers_tension(void **state)
 }
 
 // Kogler 1999, 9 cadavers: a lateral forefoot wedge of 6 degrees lowers fascia strain, a medial one
-// raises it (both p < .05).
+// raises it (both p < .05). The paper gives direction and number of feet, not every foot's: so all but one
+// set in twenty, and in the median by 2 %. (Before the talus sank every set did so by 2 %; a talus that
+// sinks takes load off the medial rays' slips, and in four sets of a hundred the medial wedge no longer
+// tightens them.)
 static void test_still__forefoot_wedges_act_in_opposite_ways(void **state)
 {
     (void)state;
     hw_mech_still still = {.load_N = 450.0, .achilles_N = 337.0};
+    double by_lateral[HW_MECH_MEMBERS], by_medial[HW_MECH_MEMBERS];
     for (int i = 0; i < HW_MECH_MEMBERS; i++) {
         hw_mech_tissue tissue = hw_mech_tissue_member(i);
         hw_mech_change lateral = hw_mech_change_none(""), medial = lateral;
         lateral.forefoot_wedge_rad = hw_rad_from_deg(6.0);
         medial.forefoot_wedge_rad = hw_rad_from_deg(-6.0);
         double bare = stand(&tissue, &still, NULL).tension_N;
-        assert_true(stand(&tissue, &still, &lateral).tension_N < 0.99 * bare);
-        assert_true(stand(&tissue, &still, &medial).tension_N > 1.005 * bare);
+        by_lateral[i] = stand(&tissue, &still, &lateral).tension_N / bare - 1.0;
+        by_medial[i] = stand(&tissue, &still, &medial).tension_N / bare - 1.0;
     }
+    hw_band low = hw_band_of(by_lateral, HW_MECH_MEMBERS);
+    hw_band high = hw_band_of(by_medial, HW_MECH_MEMBERS);
+    assert_true(low.p95 < 0.0 && low.median < -0.02);
+    assert_true(high.p05 > 0.0 && high.median > 0.02);
 }
 
 // Kogler on heel elevation, 12 cadavers, 337 / 450 N: plain blocks changed nothing significantly, a
 // raise contoured to the arch lowered strain. With eta = 0.15 ours must keep that order, and the
-// block's change must be small in nearly all sets (without the patch of eta it more than doubles).
+// block's change must be small in every set (without the patch of eta it more than doubles).
 static void test_still__a_contoured_raise_strains_less_than_a_block(void **state)
 {
     (void)state;
     hw_mech_still still = {.load_N = 450.0, .achilles_N = 337.0};
     double changes[HW_MECH_MEMBERS];
-    int kept = 0;
     for (int i = 0; i < HW_MECH_MEMBERS; i++) {
         hw_mech_tissue tissue = hw_mech_tissue_member(i);
         tissue.raise_to_toes = 0.15;
@@ -190,13 +197,16 @@ static void test_still__a_contoured_raise_strains_less_than_a_block(void **state
         block.heel_raise_m = 0.020;
         contoured = block;
         contoured.has_orthosis = true;
-        double on_block = stand(&tissue, &still, &block).tension_N;
+        hw_mech_still_result blocked = stand(&tissue, &still, &block);
+        double on_block = blocked.tension_N;
+        // The equations have other roots, with the foot standing on its toes: none of these.
+        assert_true(blocked.heel_load_N > 0.4 * still.load_N);
         changes[i] = on_block / stand(&tissue, &still, NULL).tension_N - 1.0;
-        kept += stand(&tissue, &still, &contoured).tension_N < 0.97 * on_block;
+        assert_true(changes[i] < 0.30);
+        assert_true(stand(&tissue, &still, &contoured).tension_N < 0.95 * on_block);
     }
-    assert_true(kept >= 0.95 * HW_MECH_MEMBERS);
     hw_band band = hw_band_of(changes, HW_MECH_MEMBERS);
-    assert_true(band.median < 0.20 && band.p95 < 0.35);
+    assert_true(band.median < 0.15); // as wide as the row's band in docs/mechanics-validation.md
 }
 
 static void test_still__a_load_out_of_range_is_refused(void **state)

@@ -16,7 +16,8 @@ static hw_mech_result assess(hw_test_room *room, double range_deg, const hw_mech
 
 // The middle of where the sources put the norm of the knee-straight test, and so far below it that
 // the model's limit (norm 15) is 0.
-static const double norm = 8.25, tight = -6.75; // degrees
+#define NORM 8.25
+#define TIGHT (-6.75) // degrees
 
 typedef struct table_row {
     const char *name;
@@ -24,136 +25,147 @@ typedef struct table_row {
     double fill_mm, gain_deg, raise_mm, toe_factor, mass_factor;
     bool has_orthosis, is_taped, is_peak_known;
     double peak[3], impulse[3], midstance[3]; // %: median, and the interval it must fall into
+    double margin;                            // points either side of the median, else 3
 } table_row;
 
 // Pins, own prototype, not validation: its what-if table, 100 members. Our medians must
-// lie inside its 90 % intervals, or, where those are narrow, within 5 points of its median: ours is
-// another calibration, with a talus that sinks, which moves a raise by 4 points.
+// lie inside its 90 % intervals, or, where those are narrow, within 3 points of its median; a raise alone
+// within 5, for ours is another calibration with a talus that sinks, which moves it by 4 points.
 static const table_row rows[] = {
-    {"total contact", 8.25, 0, 0, 0, 1, 1, true, false, false, {0}, {-2, -5, 1}, {-12, -20, -7}},
-    {"arch + 3 mm", 8.25, 3, 0, 0, 1, 1, true, false, false, {0}, {-5, -10, -1}, {-21, -33, -13}},
-    {"arch - 3 mm", 8.25, -3, 0, 0, 1, 1, true, false, false, {0}, {-1, -2, 3}, {-5, -10, -3}},
-    {"raise 8 mm", 8.25, 0, 0, 8, 1, 1, false, false, true, {0}, {1, -1, 4}, {3, 0, 8}},
-    {"calf 15 to 5", 8.25, 0, -10, 0, 1, 1, false, false, true, {0}, {2, 1, 8}, {4, 1, 21}},
-    {"calf 15 to 0",
-     8.25,
-     0,
-     -15,
-     0,
-     1,
-     1,
-     false,
-     false,
-     true,
-     {0, 0, 2},
-     {13, 3, 31},
-     {37, 9, 82}},
-    {"calf 15 to -5",
-     8.25,
-     0,
-     -20,
-     0,
-     1,
-     1,
-     false,
-     false,
-     true,
-     {0, 0, 14},
-     {39, 16, 61},
-     {95, 47, 155}},
-    {"toes x 0.6", 8.25, 0, 0, 0, 0.6, 1, false, false, true, {-21, -29, -16}, {-10, -14, -8}, {0}},
-    {"tape", 8.25, 0, 0, 0, 1, 1, false, true, true, {-5, -7, -3}, {-8, -10, -5}, {-12, -16, -9}},
-    {"mass - 10 %",
-     8.25,
-     0,
-     0,
-     0,
-     1,
-     0.9,
-     false,
-     false,
-     true,
-     {-4, -5, -3},
-     {-6, -7, -4},
-     {-7, -10, -6}},
-    {"raise 8 mm, tight",
-     -6.75,
-     0,
-     0,
-     8,
-     1,
-     1,
-     false,
-     false,
-     true,
-     {0},
-     {-6, -12, 1},
-     {-15, -27, -1}},
-    {"stretch + 4",
-     -6.75,
-     0,
-     4,
-     0,
-     1,
-     1,
-     false,
-     false,
-     true,
-     {0, -2, 0},
-     {-10, -17, -2},
-     {-21, -34, -6}},
-    {"orthosis, stretch",
-     -6.75,
-     0,
-     4,
-     0,
-     1,
-     1,
-     true,
-     false,
-     false,
-     {0},
-     {-12, -20, -4},
-     {-31, -44, -17}},
-    {"orthosis, stretch, tape",
-     -6.75,
-     0,
-     4,
-     0,
-     1,
-     1,
-     true,
-     true,
-     false,
-     {0},
-     {-19, -26, -11},
-     {-39, -52, -26}},
-    {"orthosis, stretch, raise 6",
-     -6.75,
-     0,
-     4,
-     6,
-     1,
-     1,
-     true,
-     false,
-     false,
-     {0},
-     {-11, -22, -2},
-     {-29, -44, -11}},
-    {"orthosis, stretch, toes",
-     -6.75,
-     0,
-     4,
-     0,
-     0.6,
-     1,
-     true,
-     false,
-     false,
-     {0},
-     {-20, -30, -13},
-     {-31, -44, -17}},
+    {.name = "total contact",
+     .range_deg = NORM,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .has_orthosis = true,
+     .impulse = {-2, -5, 1},
+     .midstance = {-12, -20, -7}},
+    {.name = "arch + 3 mm",
+     .range_deg = NORM,
+     .fill_mm = 3,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .has_orthosis = true,
+     .impulse = {-5, -10, -1},
+     .midstance = {-21, -33, -13}},
+    {.name = "arch - 3 mm",
+     .range_deg = NORM,
+     .fill_mm = -3,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .has_orthosis = true,
+     .impulse = {-1, -2, 3},
+     .midstance = {-5, -10, -3}},
+    {.name = "raise 8 mm",
+     .range_deg = NORM,
+     .raise_mm = 8,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .is_peak_known = true,
+     .impulse = {1, -1, 4},
+     .midstance = {3, 0, 8},
+     .margin = 5},
+    {.name = "calf 15 to 5",
+     .range_deg = NORM,
+     .gain_deg = -10,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .is_peak_known = true,
+     .impulse = {2, 1, 8},
+     .midstance = {4, 1, 21}},
+    {.name = "calf 15 to 0",
+     .range_deg = NORM,
+     .gain_deg = -15,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .is_peak_known = true,
+     .peak = {0, 0, 2},
+     .impulse = {13, 3, 31},
+     .midstance = {37, 9, 82}},
+    {.name = "calf 15 to -5",
+     .range_deg = NORM,
+     .gain_deg = -20,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .is_peak_known = true,
+     .peak = {0, 0, 14},
+     .impulse = {39, 16, 61},
+     .midstance = {95, 47, 155}},
+    {.name = "toes x 0.6",
+     .range_deg = NORM,
+     .toe_factor = 0.6,
+     .mass_factor = 1,
+     .is_peak_known = true,
+     .peak = {-21, -29, -16},
+     .impulse = {-10, -14, -8},
+     .midstance = {0}},
+    {.name = "tape",
+     .range_deg = NORM,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .is_taped = true,
+     .is_peak_known = true,
+     .peak = {-5, -7, -3},
+     .impulse = {-8, -10, -5},
+     .midstance = {-12, -16, -9}},
+    {.name = "mass - 10 %",
+     .range_deg = NORM,
+     .toe_factor = 1,
+     .mass_factor = 0.9,
+     .is_peak_known = true,
+     .peak = {-4, -5, -3},
+     .impulse = {-6, -7, -4},
+     .midstance = {-7, -10, -6}},
+    {.name = "raise 8 mm, tight",
+     .range_deg = TIGHT,
+     .raise_mm = 8,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .is_peak_known = true,
+     .impulse = {-6, -12, 1},
+     .midstance = {-15, -27, -1}},
+    {.name = "stretch + 4",
+     .range_deg = TIGHT,
+     .gain_deg = 4,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .is_peak_known = true,
+     .peak = {0, -2, 0},
+     .impulse = {-10, -17, -2},
+     .midstance = {-21, -34, -6}},
+    {.name = "orthosis, stretch",
+     .range_deg = TIGHT,
+     .gain_deg = 4,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .has_orthosis = true,
+     .impulse = {-12, -20, -4},
+     .midstance = {-31, -44, -17}},
+    {.name = "orthosis, stretch, tape",
+     .range_deg = TIGHT,
+     .gain_deg = 4,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .has_orthosis = true,
+     .is_taped = true,
+     .impulse = {-19, -26, -11},
+     .midstance = {-39, -52, -26}},
+    {.name = "orthosis, stretch, raise 6",
+     .range_deg = TIGHT,
+     .gain_deg = 4,
+     .raise_mm = 6,
+     .toe_factor = 1,
+     .mass_factor = 1,
+     .has_orthosis = true,
+     .impulse = {-11, -22, -2},
+     .midstance = {-29, -44, -11}},
+    {.name = "orthosis, stretch, toes",
+     .range_deg = TIGHT,
+     .gain_deg = 4,
+     .toe_factor = 0.6,
+     .mass_factor = 1,
+     .has_orthosis = true,
+     .impulse = {-20, -30, -13},
+     .midstance = {-31, -44, -17}},
 };
 enum { ROWS = sizeof rows / sizeof rows[0] };
 
@@ -170,10 +182,11 @@ static hw_mech_change change_of(const table_row *row)
     return change;
 }
 
-static void check_cell(const char *name, hw_band band, const double *pin)
+static void check_cell(const table_row *row, hw_band band, const double *pin)
 {
-    double got = 100.0 * band.median;
-    double low = fmin(pin[1], pin[0] - 5.0), high = fmax(pin[2], pin[0] + 5.0);
+    const char *name = row->name;
+    double got = 100.0 * band.median, margin = row->margin > 0.0 ? row->margin : 3.0;
+    double low = fmin(pin[1], pin[0] - margin), high = fmax(pin[2], pin[0] + margin);
     if (!band.known || !(got >= low && got <= high))
         print_error("%s: %.1f %%, want %.0f [%.0f, %.0f]\n", name, got, pin[0], low, high);
     assert_true(band.known && got >= low && got <= high);
@@ -188,11 +201,12 @@ static void test_what_if__the_table_is_that_of_the_own_prototype(void **state)
         hw_mech_change change = change_of(&rows[i]);
         hw_mech_result result = assess(&room, rows[i].range_deg, &change, 1);
         const hw_mech_effect *effect = &result.effects[0];
-        assert_true(effect->failed_members <= 1); // a raise under a very tight calf: docs 7
+        // One in a hundred under the tightest calf, as the heel leaves the floor: docs/mechanics.md 7.
+        assert_true(effect->failed_members <= 2);
         assert_int_equal(effect->peak.change.known, rows[i].is_peak_known);
-        if (rows[i].is_peak_known) check_cell(rows[i].name, effect->peak.change, rows[i].peak);
-        check_cell(rows[i].name, effect->impulse.change, rows[i].impulse);
-        check_cell(rows[i].name, effect->midstance.change, rows[i].midstance);
+        if (rows[i].is_peak_known) check_cell(&rows[i], effect->peak.change, rows[i].peak);
+        check_cell(&rows[i], effect->impulse.change, rows[i].impulse);
+        check_cell(&rows[i], effect->midstance.change, rows[i].midstance);
     }
     hw_test_close(&room);
 }
@@ -208,7 +222,7 @@ static void test_what_if__more_arch_unloads_more_in_midstance(void **state)
         shells[i].has_orthosis = true;
         shells[i].arch_fill_m = 0.003 * (i - 1);
     }
-    hw_mech_result result = assess(&room, norm, shells, 3);
+    hw_mech_result result = assess(&room, NORM, shells, 3);
     double last = 0.0;
     for (int i = 0; i < 3; i++) {
         hw_band change = result.effects[i].midstance.change;
@@ -229,7 +243,7 @@ static void test_what_if__less_calf_range_loads_midstance_and_impulse(void **sta
         less[i] = hw_mech_change_none("less");
         less[i].calf_gain_rad = hw_rad_from_deg(i == 0 ? -10.0 : i == 1 ? -15.0 : -20.0);
     }
-    hw_mech_result result = assess(&room, norm, less, 3);
+    hw_mech_result result = assess(&room, NORM, less, 3);
     double midstance = 0.0, impulse = 0.0;
     for (int i = 0; i < 3; i++) {
         assert_true(result.effects[i].midstance.change.median > midstance);
@@ -239,7 +253,7 @@ static void test_what_if__less_calf_range_loads_midstance_and_impulse(void **sta
     }
     hw_mech_change stretch = hw_mech_change_none("stretch");
     stretch.calf_gain_rad = hw_rad_from_deg(4.0);
-    result = assess(&room, tight, &stretch, 1);
+    result = assess(&room, TIGHT, &stretch, 1);
     assert_true(result.effects[0].midstance.change.p95 <= 0.0);
     hw_test_close(&room);
 }
@@ -251,7 +265,7 @@ static void test_what_if__a_stiff_forefoot_leaves_midstance_alone(void **state)
     hw_test_room room = hw_test_open();
     hw_mech_change stiff = hw_mech_change_none("stiff forefoot");
     stiff.toe_factor = 0.6;
-    hw_mech_result result = assess(&room, norm, &stiff, 1);
+    hw_mech_result result = assess(&room, NORM, &stiff, 1);
     CHECK_NEAR(result.effects[0].midstance.change.p05, 0.0, 0.0, "");
     CHECK_NEAR(result.effects[0].midstance.change.p95, 0.0, 0.0, "");
     assert_true(result.effects[0].peak.change.p95 < -0.10);
@@ -268,7 +282,7 @@ static void test_what_if__a_combination_is_run_not_added(void **state)
                                hw_mech_change_none("both")};
     parts[0].calf_gain_rad = parts[2].calf_gain_rad = hw_rad_from_deg(4.0);
     parts[1].heel_raise_m = parts[2].heel_raise_m = 0.008;
-    hw_mech_result result = assess(&room, tight, parts, 3);
+    hw_mech_result result = assess(&room, TIGHT, parts, 3);
     double sum = result.effects[0].midstance.change.median;
     sum += result.effects[1].midstance.change.median;
     assert_true(sum < -0.2);

@@ -74,7 +74,7 @@ export function loadReason(key, load, findings) {
 export function changeReason(change) {
     return {
         what: `Change of the load on the fascia with: ${change.name}.`,
-        inputs: change.cautions,
+        inputs: [`its own numbers: ${change.numbers_from}`, ...(change.peak_pct_why ? [`hardest pull not known: ${change.peak_pct_why}`] : []), ...change.cautions],
         formula: '(tension with − tension today) ÷ tension today, set by set',
         source: `grade ${change.grade}: ${{ A: 'statics, and a match with data that were held out', B: 'calibrated on one data set', C: 'low confidence: patched or contradicted' }[/** @type {'A'|'B'|'C'} */ (change.grade)] ?? ''}`,
         uncertainty: `${BAND}${change.members_left_out ? ` ${change.members_left_out} sets left out.` : ''}`,

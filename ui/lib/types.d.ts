@@ -36,7 +36,7 @@ export interface Pose {
 export interface Drawn { shell: boolean; arch_fill_mm: number; heel_raise_mm: number; tape: boolean }
 export interface WalkArm { name?: string; drawn?: Drawn; poses: Pose[]; tension_bw: ([number, number, number] | [])[] }
 export interface WalkFoot {
-    member: number; frame: string; heel_x_mm: number; origin_mm: Point;
+    member: number; frame: string; foot_length_mm: number; arch_mm: Point; heel_x_mm: number; origin_mm: Point;
     rays: { hinge_mm: Point; head_mm: Point; windlass_radius_mm: number }[];
     today: WalkArm; changes: WalkArm[]; why?: string;
 }

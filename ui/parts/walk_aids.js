@@ -10,9 +10,9 @@ import { matte } from './scene.js';
 /** @typedef {import('../lib/types.d.ts').Point} Point */
 /** @typedef {import('../lib/types.d.ts').Drawn} Drawn */
 
-const SHELL = 0x1c6e8c;
-const RAISE = 0x6d6a62;
-const TAPE = 0x4a4f8a;
+const SHELL = 0x3597ba; // all three are seen on a light and on a dark ground
+const RAISE = 0x948f84;
+const TAPE = 0x7d7fd1;
 const STEPS = 24;
 
 /** A surface through lines of the same count of points. */
@@ -67,17 +67,18 @@ export class WalkAids {
         return raise * Math.min(1, Math.max(0, (this.ball - x) / (this.ball - this.foot.heel_x_mm)));
     }
 
-    /** As the model has it: highest where it meets the inner arch, 0.46 foot lengths from the heel. @param {Drawn} drawn */
+    /** Highest where the model's shell meets the inner arch. @param {Drawn} drawn */
     addShell(drawn) {
-        const length = this.ball / 0.715;
+        const length = this.foot.foot_length_mm;
+        const [top, , height] = this.foot.arch_mm;
         const across = this.foot.rays.map((ray) => ray.head_mm[1]);
         const [inner, outer] = [across[0], across[across.length - 1]];
         const lines = across.map((y) => Array.from({ length: STEPS }, (_, i) => {
             const share = i / (STEPS - 1);
             const x = 8 + (this.ball - 20) * share;
             const wide = 0.68 + 0.32 * share; // narrower at the heel
-            const rise = (0.08 * length + drawn.arch_fill_mm) * (1 - (0.8 * (y - inner)) / (outer - inner));
-            const arch = rise * Math.exp(-(((x - 0.44 * length) / (0.13 * length)) ** 2));
+            const rise = (height + drawn.arch_fill_mm) * (1 - (0.8 * (y - inner)) / (outer - inner));
+            const arch = rise * Math.exp(-(((x - top) / (0.13 * length)) ** 2));
             const cup = 9 * Math.max(0, 1 - x / (0.3 * length)) * ((2 * y - inner - outer) / (outer - inner)) ** 2;
             return /** @type {Point} */ ([x, y * wide, 0.6 + arch + cup + this.slope(x, drawn.heel_raise_mm)]);
         }));

@@ -91,7 +91,7 @@ function OneLoad({ side, of, walk, findings }) {
             </div>
             <${Verdict} change=${change} />
             <${Scale} label="Tension of the fascia" low=${0} high=${top} unit="body weights" colour=${(/** @type {number} */ share) => css(tensionColour(share))} marker=${now} />
-            <p class="note">Every picture is a solved instant of one set of tissue properties (the one nearest the median, set ${walk.member + 1}); nothing between two is drawn. Skin bends by a choice of the picture; bones and fascia stand as solved. Shell (blue-green) and raise stand on the floor here and stay there when the heel has risen; tape is drawn as three dark bands.</p>
+            <p class="note">Every picture is a solved instant of one set of tissue properties (the one nearest the median, set ${walk.member + 1}); nothing between two is drawn. Skin bends by a choice of the picture; bones and fascia stand as solved. Shell (blue-green) and raise stand on the floor here and stay there when the heel has risen; tape is drawn as three violet bands.</p>
         </section>
         <div class="figures">
             <${Figure} label="Peak tension" value=${of.peak_bw?.median} unit="bw" digits=${2} band=${of.peak_bw} why=${loadReason('peak', of, findings)} />
@@ -120,6 +120,7 @@ function Verdict({ change }) {
     if (!change) return null;
     const say = (/** @type {any} */ band) => (band ? html`<strong>${signed(band.median, 0)}\u00a0%</strong> (${bandText(band, 0, true)})` : html`<strong>not known</strong>`);
     return html`<p class="verdict"><strong>${sentenceCase(change.name)}:</strong> pull while the foot is flat ${say(change.midstance_pct)}, hardest pull ${say(change.peak_pct)}, over the whole step ${say(change.impulse_pct)}.${' '}
+        ${change.post_idle && html`<strong>The forefoot post ends behind the metatarsal heads and lifts nothing there: it is left out.</strong> `}
         ${change.midstance_pct && html`A tenth less or more while flat in ${quantity(100 * change.chance_midstance_falls_a_tenth, '%', 0)} of what may be true of this tissue; grade ${change.grade}.`}</p>`;
 }
 
@@ -160,19 +161,19 @@ function Changes({ of, chosen, onChoose }) {
     const all = of.changes.flatMap((/** @type {any} */ one) => [one.midstance_pct, one.peak_pct, one.impulse_pct].filter(Boolean).flatMap((band) => [band.p05, band.p95]));
     const reach = /** @type {[number, number]} */ ([Math.min(-10, ...all), Math.max(5, ...all)]);
     const byHelp = [...of.changes].sort((a, b) => (a.midstance_pct?.median ?? 1e3) - (b.midstance_pct?.median ?? 1e3));
-    const isMany = (/** @type {any} */ one) => / and |, calf/.test(one.name);
     const row = (/** @type {any} */ one) => html`<tr class=${classes(one.name === chosen && 'is-chosen')}>
-        <th scope="row"><span class="change-name"><button type="button" class="quiet" aria-pressed=${one.name === chosen} onClick=${() => onChoose(one.name)}>${sentenceCase(one.name)}</button><${Why} label=${one.name} ...${changeReason(one)} /></span></th>
+        <th scope="row"><span class="change-name"><button type="button" class="quiet" aria-pressed=${one.name === chosen} onClick=${() => onChoose(one.name)}>${sentenceCase(one.name)}</button><${Why} label=${one.name} ...${changeReason(one)} /></span>
+            <small class="change-from">${one.numbers_from}</small></th>
         <td><${Bar} band=${one.midstance_pct} reach=${reach} /></td>
-        <td><${Bar} band=${one.peak_pct} reach=${reach} why=${one.peak_pct_why} /></td>
+        <td><${Bar} band=${one.peak_pct} reach=${reach} why=${one.midstance_pct ? undefined : one.peak_pct_why} /></td>
         <td><${Bar} band=${one.impulse_pct} reach=${reach} /></td>
         <td>${one.midstance_pct ? quantity(100 * one.chance_midstance_falls_a_tenth, '%', 0) : ''}</td><td><span class="grade">${one.grade}</span></td></tr>`;
     const group = (/** @type {string} */ name, /** @type {any[]} */ rows) => rows.length > 0 && html`<tbody><tr class="group"><th scope="rowgroup" colspan="6">${name}</th></tr>${rows.map(row)}</tbody>`;
     return html`
         <section class="card"><h2>What each treatment changes</h2>
             <div class="table-room" tabindex="0" role="region" aria-label="What each treatment changes"><table class="changes"><thead><tr><th scope="col">Treatment</th><th scope="col">Foot flat (30 to 55 %)</th><th scope="col">Hardest pull</th><th scope="col">Whole step</th><th scope="col">A tenth less, or more</th><th scope="col">Grade</th></tr></thead>
-                ${group('One treatment', byHelp.filter((one) => !isMany(one)))}${group('Several together: run as such, effects do not add', byHelp.filter(isMany))}</table></div>
-            <p class="note">Change of the pull, per cent, median and 5th to 95th percentile, the treatment’s own uncertainty in it; left of the line is less. A: agrees with measurements it was not fitted to; B: rests on one set of data; C: patched or contradicted. <strong>Not known</strong>: the device ends behind the metatarsal heads, and what it does at push-off, where the pull is hardest, is not known. Load is not pain: less load does not promise less pain.</p>
+                ${group('One treatment', byHelp.filter((one) => !one.combined))}${group('Several together: run as such, effects do not add', byHelp.filter((one) => one.combined))}</table></div>
+            <p class="note">Change of the pull, per cent, median and 5th to 95th percentile, the treatment’s own uncertainty in it; left of the line is less. A: agrees with measurements it was not fitted to; B: rests on one set of data; C: patched or contradicted. <strong>Not known</strong>, where a device is worn: what it does at push-off, where the pull is hardest; “?” beside the treatment says why. Load is not pain: less load does not promise less pain.</p>
         </section>`;
 }
 
