@@ -232,8 +232,10 @@ static void test_orthosis__bad_orders_are_refused_by_name(void **state)
     hw_test_close(&room);
 }
 
-int main(void)
+// A word with stars runs only the tests so named: the seeded prescriptions take minutes.
+int main(int count, char **words)
 {
+    if (count > 1) cmocka_set_test_filter(words[1]);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_orthosis__without_corrections_its_top_is_the_sole),
         cmocka_unit_test(test_orthosis__it_is_a_closed_solid_that_ends_behind_the_heads),
