@@ -88,6 +88,8 @@ static const hw_order_row rows[HW_TERMS] = {
     {"cover_thickness", "top cover thickness", AT(cover_thickness_m), 0.001, 0.006, false, true,
      TRADE},
     {"distal_gap", "distal gap", AT(distal_gap_m), 0.003, 0.010, false, false, TRADE},
+    {"arch_height", "arch height by hand", AT(arch_height_m), 0.008, 0.035, false, true,
+     "of this foot, measured by hand"},
 };
 
 const hw_order_row *hw_order_rows(void)

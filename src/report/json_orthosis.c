@@ -85,6 +85,12 @@ void json_orthosis(hw_json_out *out, const hw_report_foot *foot)
     hw_json_text(out, "side", hw_side_word(made->side));
     order_as_made(out, foot->order);
     order_whys(out, foot);
+    if (foot->order->arch_height_m > 0.0) {
+        hw_json_open(out, "by_hand", '[');
+        hw_json_text(out, NULL, "arch height");
+        hw_json_text(out, NULL, "heel cup depth");
+        hw_json_close(out);
+    }
     fit(out, foot);
     hw_json_number(out, "volume_cm3", hw_cm3_from_m3(made->volume_m3), 2);
     hw_json_number(out, "mass_g", hw_g_from_kg(made->mass_kg), 1);

@@ -613,5 +613,33 @@ def test_shared_uncorrected_shell_follows_the_real_sole():
         assert load.returncode == 0 and "peak_bw" in json.loads(load.stdout)["feet"]["left"]
 
 
+def test_shared_a_flat_sole_is_shaped_by_hand_and_says_so_everywhere():
+    """The standing scan's sole is a closed plane (README of the data): no device without arch and cup by hand."""
+    foot = {"scan": {"file": str(shared("standing_scan_left_m.stl")), "loading": "standing", "side_confirmed": True},
+            "orthosis": {"arch_fill_mm": 0}}
+    with tempfile.TemporaryDirectory() as folder:
+        out = pathlib.Path(folder, "o")
+        told = run("orthosis", write_case(folder, {"left": foot}), "--out", out)
+        assert told.returncode == 1 and "arch height by hand" in told.stderr and not out.exists(), told.stderr
+        foot["orthosis"]["arch_height_mm"] = 21
+        told = run("orthosis", write_case(folder, {"left": foot}), "--out", out)
+        assert told.returncode == 1 and "heel cup depth" in told.stderr and not out.exists(), told.stderr
+        foot["orthosis"]["heel_cup_mm"] = 14
+        case = write_case(folder, {"left": foot})
+        done = run("visit", case, "--out", out, "--json")
+        assert done.returncode == 0, done.stderr
+        made = json.loads(done.stdout)["feet"]["left"]["orthosis"]
+        assert made["by_hand"] == ["arch height", "heel cup depth"] and made["order_why"]["arch_height_mm"] == "as asked"
+        assert made["press"] is None and "by hand" in made["press_why"] and "fit" not in json.loads(done.stdout)["feet"]["left"]
+        assert {"name": "arch raised to a height given by hand", "value": 21, "unit": "mm"} in made["steps"]
+        stl = next(out.glob("*.stl")).read_bytes()
+        assert b"arch by hand" in stl[:80], stl[:80]
+        model = subprocess.run(["unzip", "-p", next(out.glob("*.3mf"))], capture_output=True).stdout
+        assert b"arch by hand" in model
+        if shutil.which("pdftotext"):
+            sheet = subprocess.run(["pdftotext", "-layout", out / "order.pdf", "-"], capture_output=True, text=True).stdout
+            assert re.search(r"Arch height by hand\s+21.0 mm", sheet), sheet
+
+
 if __name__ == "__main__":
     sys.exit(run_tests(globals()))
