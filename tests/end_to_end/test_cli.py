@@ -641,5 +641,37 @@ def test_shared_a_flat_sole_is_shaped_by_hand_and_says_so_everywhere():
             assert re.search(r"Arch height by hand\s+21.0 mm", sheet), sheet
 
 
+def test_a_device_is_laid_on_the_one_before():
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        assert run("demo", "--out", folder).returncode == 0
+        case = json.loads((folder / "case.json").read_text())
+        order = case["feet"]["right"].setdefault("orthosis", {})
+        order.update(heel_cup_mm=16, skive_mm=0)
+        del case["mass_kg"], case["mass_measured_on"]  # nothing is pressed: quickly
+        (folder / "case.json").write_text(json.dumps(case))
+        assert run("orthosis", folder / "case.json", "--out", folder).returncode == 0
+        order["skive_mm"] = 4
+        (folder / "new.json").write_text(json.dumps(case))
+
+        def against(new, previous):
+            done = run("orthosis", folder / new, "--out", folder / "o", "--previous", folder / previous, "--json")
+            return json.loads(done.stdout)["feet"] if done.returncode == 0 else done.stderr
+        both = against("new.json", "case.json")
+        left, right = (both[side]["orthosis"]["against_previous"] for side in ("left", "right"))
+        assert left["most_higher_mm"] == left["most_lower_mm"] == 0 and left["share_within_1_mm"] == 1, left
+        # 4 mm deep straight down; along the shortest way less, by up to the heel's slope there
+        assert 3 < right["most_higher_mm"] <= 4.01 and right["most_lower_mm"] < .1, right
+        assert right["where_mm"][1] > 5 and right["where_mm"][0] < 80, "the inner side of a right heel"
+        stl = next(folder.glob("HB-*right*.stl")).name
+        assert "left's or the right's" in against("new.json", stl)
+        del case["feet"]["left"]
+        (folder / "one.json").write_text(json.dumps(case))
+        alone = against("one.json", stl)["right"]["orthosis"]["against_previous"]
+        assert abs(alone["most_higher_mm"] - right["most_higher_mm"]) < .02, (alone, right)
+        wrong = next(folder.glob("HB-*right*.3mf")).name
+        assert "does not lie where this one does" in against("one.json", wrong)
+
+
 if __name__ == "__main__":
     sys.exit(run_tests(globals()))

@@ -186,11 +186,11 @@ static void measure_wall(measuring *of)
     compare(of, "thickness", best, of->order->shell_thickness_m, 0.0001);
 }
 
-// How far the walls at x stand further out than without expansions, inner and outer side: 3 mm under the lower
+// How far the walls at x stand further out than without expansions, inner and outer side: 1.5 mm under the lower
 // of the two crests, for an expansion moves walls level.
 static void widened(const measuring *of, double x, double out[2])
 {
-    const double under = 0.003; // m
+    const double under = 0.0015; // m
     written_section edge = written_section_at(&of->narrow, x);
     double with[2], without[2],
         heights[2] = {edge.medial_crest - under, edge.lateral_crest - under};
