@@ -168,6 +168,21 @@ def test_a_cast_is_milled_the_same_twice_and_a_wrong_table_is_refused():
         assert told.returncode == 1 and "of height" in told.stderr and "25.0 mm are there" in told.stderr, told.stderr
 
 
+def test_a_pair_whose_stock_beside_a_tab_no_ball_reaches_is_milled():
+    """Person 3, ball of 8 mm, ridges of 0.05 mm: what was left beside a tab on a steep rim was once taken for a fault."""
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        assert run("demo", "--seed", 3, "--out", folder / "demo").returncode == 0
+        table = json.loads(run("mill-table").stdout)
+        ball = next(tool["number"] for tool in table["tools"] if tool["cutter"] == "ball" and tool["diameter_mm"] == 8)
+        table["choice"].update(make="shell", finish_tool=ball, scallop_mm=0.05)
+        (folder / "mill.json").write_text(json.dumps(table))
+        done = run("toolpath", folder / "demo/case.json", "--mill", folder / "mill.json", "--out", folder / "out", "--json")
+        assert done.returncode == 0, done.stderr
+        parts = [part for program in json.loads(done.stdout)["programs"] for part in program["parts"]]
+        assert len(parts) == 2 and all(view["ridge_max_mm"] <= .05 for part in parts for view in part["views"])
+
+
 def test_demo_pdf_is_two_pages_and_says_whose():
     for tool in ("pdfinfo", "pdftotext", "qpdf"):
         if not shutil.which(tool):

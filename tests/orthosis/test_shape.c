@@ -288,6 +288,27 @@ static void test_orthosis__on_a_real_scan_its_top_is_the_sole(void **state)
     hw_test_close(&room);
 }
 
+// The widest section, not the widest extent: inner and outer side bulge at different places along.
+static void test_orthosis__its_width_is_that_of_one_section(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_demo_foot_order demo = hw_demo_foot_order_default();
+    hw_foot foot = posed(&room, &demo);
+    hw_orthosis_order order = plain_order(&foot);
+    hw_shoe_fit_row rows[HW_SHOE_FITS];
+    double heel = foot.landmarks.heel_lateral.x;
+    const double corners[8][2] = {{2.2 * heel, -0.04}, {2.2 * heel, 0.01},  {2.5 * heel, -0.04},
+                                  {2.5 * heel, 0.01},  {3.0 * heel, -0.01}, {3.0 * heel, 0.04},
+                                  {3.3 * heel, -0.01}, {3.3 * heel, 0.04}};
+    hw_vec3 points[8];
+    for (int k = 0; k < 8; k++) points[k] = (hw_vec3){corners[k][0], corners[k][1], 0.0};
+    hw_orthosis device = {.solid = {.points = points, .point_count = 8}};
+    hw_orthosis_shoe_fit(&foot, &device, &order, rows);
+    CHECK_NEAR(rows[HW_SHOE_FIT_BALL_WIDTH].value, 0.05, 1e-9, "m"); // 0.08 from side to side
+    hw_test_close(&room);
+}
+
 // Takes away every triangle below the ankle that reaches between two places along.
 static void drop_between(hw_mesh *mesh, double from, double to)
 {
@@ -420,6 +441,7 @@ int run_shape_tests(void)
         cmocka_unit_test(test_orthosis__the_same_foot_and_order_give_the_same_bytes),
         cmocka_unit_test(test_orthosis__memory_that_runs_out_fails_cleanly),
         cmocka_unit_test(test_orthosis__on_a_real_scan_its_top_is_the_sole),
+        cmocka_unit_test(test_orthosis__its_width_is_that_of_one_section),
         cmocka_unit_test(test_orthosis__a_flat_sole_is_refused_without_an_arch_by_hand),
         cmocka_unit_test(test_orthosis__an_arch_by_hand_is_as_high_as_given),
         cmocka_unit_test(test_orthosis__an_arch_that_the_scan_shows_is_not_given_by_hand),

@@ -186,27 +186,33 @@ static void measure_wall(measuring *of)
     compare(of, "thickness", best, of->order->shell_thickness_m, 0.0001);
 }
 
-// How far the walls at x stand further out than without expansions, inner and outer side: 1.5 mm under the lower
-// of the two crests, for an expansion moves walls level.
+// How far the walls at x stand further out than without expansions, inner and outer side: 1.5 mm under the
+// crest, for an expansion moves walls level. NAN where the edge is flatter than 45 degrees: no wall goes out.
 static void widened(const measuring *of, double x, double out[2])
 {
-    const double under = 0.0015; // m
+    const double under = 0.0015, lower = 0.0045; // m
     written_section edge = written_section_at(&of->narrow, x);
-    double with[2], without[2],
-        heights[2] = {edge.medial_crest - under, edge.lateral_crest - under};
+    double with[2], without[2], foot[2], crests[2] = {edge.medial_crest, edge.lateral_crest};
     for (int side = 0; side < 2; side++) {
-        written_sides(of->file, x, heights[side], with);
-        written_sides(&of->narrow, x, heights[side], without);
+        written_sides(of->file, x, crests[side] - under, with);
+        written_sides(&of->narrow, x, crests[side] - under, without);
+        written_sides(&of->narrow, x, crests[side] - lower, foot);
         out[side] = side ? with[1] - without[1] : without[0] - with[0];
+        if (fabs(without[side] - foot[side]) > lower - under) out[side] = NAN;
     }
+}
+
+static void compare_wall(measuring *of, const char *what, double got, double want)
+{
+    if (!isnan(got)) compare(of, what, got, want, 0.0003);
 }
 
 static void measure_heel_expansion(measuring *of)
 {
     double out[2], asked = of->order->heel_expansion_m;
     widened(of, of->x, out);
-    compare(of, "heel expansion, inner side", out[0], asked, 0.0003);
-    compare(of, "heel expansion, outer side", out[1], asked, 0.0003);
+    compare_wall(of, "heel expansion, inner side", out[0], asked);
+    compare_wall(of, "heel expansion, outer side", out[1], asked);
     compare(of, "heel expansion, behind",
             hw_mesh_box(&of->narrow.mesh).low.x - hw_mesh_box(&of->file->mesh).low.x, asked,
             0.0003);
@@ -314,9 +320,14 @@ static void measure_pad(measuring *of)
 
 // -- edges
 
+// Half the thickness there: a block is feathered to 3 mm (docs/orthosis.md 1).
+static double rim_radius(const hw_orthosis_order *order)
+{
+    return 0.5 * (hw_shell_row_of(order->material)->is_block ? 0.003 : order->shell_thickness_m);
+}
+
 // The crest of the edge at the flange's middle against that of the plain edge. A full-round rim turns with the
-// wall it stands on, so its crest is a part of its radius (up to 3 mm) higher on a steep wall than on a flat
-// one: 0.8 mm.
+// wall it stands on: its crest is up to its radius higher on a steep wall than on a flat one, so 0.5 mm and that.
 static void measure_flange(measuring *of, bool is_medial)
 {
     const hw_landmarks *at = &of->foot->landmarks;
@@ -326,24 +337,25 @@ static void measure_flange(measuring *of, bool is_medial)
     written_section without = written_section_at(&of->bare, x);
     double higher = is_medial ? with.medial_crest - without.medial_crest
                               : with.lateral_crest - without.lateral_crest;
-    compare(of, is_medial ? "medial flange" : "lateral flange", higher, asked, 0.0008);
+    compare(of, is_medial ? "medial flange" : "lateral flange", higher, asked,
+            0.0005 + rim_radius(of->order));
 }
 
 // Under the first head, a quarter of the way across. The corner beside it is rounded on a side edge of another
-// slope than the plain device's: 0.8 mm.
+// slope than the plain device's: 1.5 mm.
 static void measure_ray_cut(measuring *of)
 {
     double y = of->foot->landmarks.mth1.y + 0.26 * of->ball;
     compare(of, "first-ray cut-out", written_front(&of->bare, y) - written_front(of->file, y),
-            of->order->ray_cut_m, 0.0008);
+            of->order->ray_cut_m, 0.0015);
 }
 
 static void measure_border_expansion(measuring *of)
 {
     double out[2], asked = of->order->border_expansion_m;
     widened(of, of->x + 0.45 * (of->ball_x - of->x), out);
-    compare(of, "border expansion, outer side", out[1], asked, 0.0003);
-    compare(of, "border expansion, inner side", out[0], 0.5 * asked, 0.0003);
+    compare_wall(of, "border expansion, outer side", out[1], asked);
+    compare_wall(of, "border expansion, inner side", out[0], 0.5 * asked);
 }
 
 // Where it ends, its full-round rim included: behind the arch, so far behind the heads' line, or beyond the
@@ -354,7 +366,7 @@ static void measure_length(measuring *of)
     const hw_shell_row *shell = hw_shell_row_of(of->order->material);
     double y = at->mth1.y + 0.6 * of->ball, front = written_front(of->file, y);
     double line = at->mth1.x + 0.6 * (at->mth5.x - at->mth1.x);
-    double rim = 0.5 * (shell->is_block ? 0.003 : of->order->shell_thickness_m);
+    double rim = rim_radius(of->order);
     bool is_short = of->order->length == HW_ORTHOSIS_THREE_QUARTER || !shell->is_soft;
     if (of->order->length == HW_ORTHOSIS_HEEL_CUP)
         compare(of, "length of a heel cup", front - at->heel_back.x, 0.42 * of->reach + rim, 0.001);
