@@ -10,6 +10,7 @@ import io
 import json
 import os
 import pathlib
+import random
 import re
 import shutil
 import struct
@@ -306,6 +307,11 @@ def test_device_files_do_not_cross_themselves_by_a_library_of_others():
             assert not is_sound_to_gts(bytes(crossed)), "the library sees no crossing at all"
 
 
+def told_by_slicer(path):
+    told = subprocess.run(["slic3r", "--info", path], capture_output=True, text=True).stdout
+    return dict(line.split("=") for line in told.replace(" ", "").splitlines() if "=" in line)
+
+
 def test_a_slicer_slices_the_device():
     """Slic3r, a general slicer (Debian's): it takes both files for the same closed body, and lays down as much as it holds."""
     if not shutil.which("slic3r"):
@@ -315,8 +321,7 @@ def test_a_slicer_slices_the_device():
         assert run("demo", "--out", folder).returncode == 0
         feet = json.loads((folder / "visit.json").read_text())["feet"]
         for path in sorted(folder.glob("HB-*.stl")) + sorted(folder.glob("HB-*.3mf")):
-            told = subprocess.run(["slic3r", "--info", path], capture_output=True, text=True).stdout
-            told = dict(line.split("=") for line in told.replace(" ", "").splitlines() if "=" in line)
+            told = told_by_slicer(path)
             side = "left" if "left" in path.name else "right"
             assert told["manifold"] == "yes" and told["number_of_parts"] == "1", told
             volume = feet[side]["orthosis"]["volume_cm3"]
@@ -327,6 +332,54 @@ def test_a_slicer_slices_the_device():
                                "1", "--output", folder / "left.gcode", path], capture_output=True, text=True)
         laid = re.search(r"\(([0-9.]+)cm3\)", done.stdout)
         assert laid and abs(float(laid[1]) / feet["left"]["orthosis"]["volume_cm3"] - 1) < .08, done.stdout + done.stderr
+
+
+def seeded_orders():
+    """Prescriptions far from each other, a foot each; those of 2,000 are in tests/orthosis."""
+    draw = random.Random(6)
+    for shell, length, more in (
+            ("polypropylene", "three-quarter", {"skive_mm": 4, "heel_cup_mm": 18, "rearfoot_post_deg": 4}),
+            ("PA12", "heel cup", {"recess_depth_mm": 3, "heel_raise_mm": 6}),
+            ("EVA", "full", {"groove_depth_mm": 3, "metatarsal_pad": "dome", "met_pad_mm": 5}),
+            ("TPU", "sulcus", {"forefoot_post_kind": "intrinsic", "forefoot_post_deg": -3, "lateral_flange_mm": 6}),
+            ("carbon", "three-quarter", {"ray_cut_mm": 15, "rearfoot_post_kind": "intrinsic", "rearfoot_post_deg": 5}),
+            ("cork", "three-quarter", {"medial_flange_mm": 8, "metatarsal_pad": "bar", "met_pad_mm": 3})):
+        yield {"shell": shell, "length": length, "arch_fill_mm": round(draw.uniform(0, 6), 1),
+               "border_expansion_mm": round(draw.uniform(0, 4), 1), **more}
+
+
+def seeded_devices(folder):
+    """Both files and the volume of each seeded prescription, on the feet of an invented person a time."""
+    folder = pathlib.Path(folder)
+    for i, order in enumerate(seeded_orders()):
+        here, side = folder / str(i), ("left", "right")[i % 2]
+        assert run("demo", "--seed", i + 11, "--out", here).returncode == 0
+        case = json.loads((here / "case.json").read_text())
+        case["feet"] = {side: case["feet"][side]}
+        case["feet"][side]["orthosis"] = order
+        del case["mass_kg"], case["mass_measured_on"]  # nothing is pressed: quickly
+        (here / "new.json").write_text(json.dumps(case))
+        done = run("orthosis", here / "new.json", "--out", here / "made", "--json")
+        assert done.returncode == 0, (order, done.stderr)
+        made = json.loads(done.stdout)["feet"][side]["orthosis"]
+        yield next((here / "made").glob("*.stl")), next((here / "made").glob("*.3mf")), made["volume_cm3"]
+
+
+def test_seeded_prescriptions_are_sound_to_libraries_of_others():
+    """GTS (closed, turned alike, nowhere through itself) and Slic3r (one body, closed, its volume), where they are."""
+    tools = [tool for tool in ("gtscheck", "slic3r") if shutil.which(tool)]
+    if not tools:
+        raise LeftOut("neither gtscheck nor slic3r is installed")
+    with tempfile.TemporaryDirectory() as folder:
+        for stl, model, volume in seeded_devices(folder):
+            if "gtscheck" in tools:
+                assert is_sound_to_gts(stl.read_bytes()), stl
+            for path in (stl, model) if "slic3r" in tools else ():
+                told = told_by_slicer(path)
+                assert told["manifold"] == "yes" and told["number_of_parts"] == "1", (path, told)
+                assert abs(float(told["volume"]) / 1000 - volume) < .05, (path, told, volume)
+        if len(tools) < 2:
+            raise LeftOut("done without " + ("gtscheck" if "slic3r" in tools else "slic3r") + ", which is not installed")
 
 
 def test_typed_measures_give_a_load():
