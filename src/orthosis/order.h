@@ -110,7 +110,7 @@ typedef struct hw_orthosis_order {
     double lateral_flange_m; // likewise on the lateral border
     double ray_cut_m;        // the distal edge under the first ray, so far back
     double cover_thickness_m;
-    double distal_gap_m; // rim of the distal edge behind the metatarsal heads
+    double distal_gap_m;  // rim of the distal edge behind the metatarsal heads
     double arch_height_m; // by hand, of a sole whose arch the scan does not show; 0: as scanned
     hw_orthosis_shoe shoe;
 } hw_orthosis_order;
