@@ -29,16 +29,18 @@ def measure(case, scallop, folder):
     def middle(key):
         values = [run[key] for run in runs]
         return f"{statistics.median(values):.2f} ({min(values):.2f} to {max(values):.2f})"
-    return (f"| {scallop} mm | {runs[0]['lines']:,} | {middle('make_s')} | {middle('make_cpu_s')} "
+    row = (f"| {scallop} mm | {runs[0]['lines']:,} | {middle('make_s')} | {middle('make_cpu_s')} "
             f"| {middle('all_s')} | {middle('all_cpu_s')} |")
+    return row, statistics.median(run["make_s"] for run in runs)
 
 
 def main():
     with tempfile.TemporaryDirectory() as folder:
         subprocess.run([BUILD / "heelwright", "demo", "--out", folder], capture_output=True, check=True)
-        rows = [measure(pathlib.Path(folder) / "case.json", scallop, folder) for scallop in (0.05, 0.1)]
+        rows, seconds = zip(*[measure(pathlib.Path(folder) / "case.json", scallop, folder) for scallop in (0.05, 0.1)])
+    goal = "met" if max(seconds) <= 3 else f"missed: {max(seconds):.1f} s by the wall"
     text = ("# Milling programs\n\nWritten by `bench/milling.py`: a pair of shells in one block, both sides; median of "
-            f"{RUNS} runs (min to max), seconds.\nGoal: 3 s for the toolpath of a pair.\n"
+            f"{RUNS} runs (min to max), seconds.\nGoal: 3 s for the toolpath of a pair; {goal}.\n"
             f"Machine: {os.cpu_count()} cores, load average {os.getloadavg()[0]:.1f} at the end.\n\n"
             "| ridge asked for | lines | make | make, all cores' time | make and check | the same, all cores' time |\n"
             "|---|---|---|---|---|---|\n" + "\n".join(rows) + "\n")

@@ -254,6 +254,15 @@ HW_MUST_USE hw_status hw_app_batch_keep(hw_job *job, hw_app_batch_list *list, hw
 HW_MUST_USE hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_arena *into,
                                    hw_app_batch_sum *out);
 
+/// Lays the devices of a report on earlier ones, read from `path`: a case file, shaped again with its scans, or
+/// the STL of one device as it was written (then the report has one device, of the same side). What the case has
+/// no device for stays without.
+///
+///   fails   HW_BAD_INPUT two devices and one STL, no device of that case goes with the report's; as
+///           hw_app_visit_at, hw_meshfile_read and hw_orthosis_lay_on
+HW_MUST_USE hw_status hw_app_lay_on_previous(hw_job *job, const char *path, hw_arena *into,
+                                             hw_report *report, hw_faults *faults);
+
 /// Only the files that make a device, with fit.pdf and orthosis.json.
 HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_file_set *out);

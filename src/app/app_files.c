@@ -23,16 +23,17 @@ static hw_status add_device(hw_job *job, const hw_report *report, int index, hw_
 {
     const hw_orthosis *made = report->feet[index].orthosis;
     const char *mark = hw_report_device_released(report, made->side) ? "" : "-NOT-RELEASED";
-    const char *code = NULL, *title = NULL, *stl_name = NULL, *model_name = NULL;
+    const char *by_hand = report->feet[index].order->arch_height_m > 0.0 ? " arch by hand" : "";
+    const char *code = NULL, *name = NULL, *title = NULL, *stl_name = NULL, *model_name = NULL;
     hw_mesh solid = {0};
     hw_bytes stl = {0}, model = {0};
     HW_TRY(hw_app_code_in_name(job, report->visit->code, into, &code));
     // A binary STL must not begin with "solid", whatever a clinic's codes look like.
-    HW_TRY(hw_text_format(job, into, &title, "%s%s-%s%s",
-                          strncmp(code, "solid", 5) ? "" : "person-", code,
-                          hw_side_word(made->side), mark));
-    HW_TRY(hw_text_format(job, into, &stl_name, "%s.stl", title));
-    HW_TRY(hw_text_format(job, into, &model_name, "%s.3mf", title));
+    HW_TRY(hw_text_format(job, into, &name, "%s%s-%s%s", strncmp(code, "solid", 5) ? "" : "person-",
+                          code, hw_side_word(made->side), mark));
+    HW_TRY(hw_text_format(job, into, &stl_name, "%s.stl", name));
+    HW_TRY(hw_text_format(job, into, &model_name, "%s.3mf", name));
+    HW_TRY(hw_text_format(job, into, &title, "%s%s", name, by_hand));
     HW_TRY(hw_orthosis_exit(job, made, into, &solid));
     HW_TRY(hw_meshfile_stl(job, &solid, title, into, &stl));
     HW_TRY(hw_meshfile_3mf(job, &solid, title, into, &model));
@@ -51,6 +52,7 @@ static hw_status add_fit_picture(hw_job *job, const hw_report *report, hw_arena 
                                  hw_file_set *out)
 {
     hw_bytes picture = {0};
+    if (!report->feet[0].fit && !report->feet[1].fit) return HW_OK; // an arch by hand
     HW_TRY(hw_report_fit_pdf(job, report, into, &picture));
     return hw_file_set_add(job, out, "fit.pdf", picture);
 }

@@ -210,6 +210,10 @@ static hw_status add_press(hw_job *job, const hw_visit *visit, hw_arena *into, h
     hw_maybe mass = hw_finding_number(visit->findings.values[HW_FINDING_MASS_KG]);
     hw_press *press = NULL;
     if (!foot->orthosis) return HW_OK;
+    if (foot->order->arch_height_m > 0.0) {
+        foot->press_why = "the arch is by hand: the scan shows no sole that could be pressed on it";
+        return HW_OK;
+    }
     if (!mass.known) {
         foot->press_why = "the body mass is not known";
         return HW_OK;
@@ -254,7 +258,7 @@ static hw_status add_fit(hw_job *job, hw_arena *into, hw_report_foot *foot)
 {
     const hw_orthosis *made = foot->orthosis;
     hw_scan_fit *fit = NULL;
-    if (!made) return HW_OK;
+    if (!made || foot->order->arch_height_m > 0.0) return HW_OK; // by hand: no skin to lie against
     const hw_fit_top top = {made->top, made->nu, made->nv};
     HW_ALLOC(job, into, fit, 1);
     HW_TRY(hw_scan_fit_of(job, &foot->scan->foot, &top, into, fit));
@@ -268,6 +272,10 @@ static hw_status add_search(hw_job *job, const hw_visit *visit, hw_arena *into,
 {
     const hw_search_ask ask = {0};
     hw_search *search = NULL;
+    if (foot->order && foot->order->arch_height_m > 0.0) {
+        foot->search_why = "the arch is by hand: nothing can be pressed";
+        return HW_OK;
+    }
     HW_ALLOC(job, into, search, 1);
     hw_status status = hw_app_search(job, visit, foot, &ask, into, search);
     if (is_fatal(status)) return status;

@@ -9,13 +9,14 @@
 
 /// What stood on the command line. Which of it a command takes is in its row.
 typedef struct cli_words {
-    const char *subject; // the file
-    const char *second;  // of a command that takes two files
-    const char *out;     // --out DIR
-    const char *person;  // --person CODE
-    const char *mill;    // --mill FILE
-    hw_image_ask image;  // --ruler and the like
-    hw_walk_ask walk;    // --heel and the like
+    const char *subject;  // the file
+    const char *second;   // of a command that takes two files
+    const char *out;      // --out DIR
+    const char *person;   // --person CODE
+    const char *mill;     // --mill FILE
+    const char *previous; // --previous FILE
+    hw_image_ask image;   // --ruler and the like
+    hw_walk_ask walk;     // --heel and the like
     hw_pressure_ask pressure;
     hw_scan_ask ask;   // --side, --unit, --loading
     unsigned seed;     // --seed

@@ -73,6 +73,14 @@ static void print_orthosis(const hw_report_foot *foot, const char *side)
                hw_g_from_kg(foot->orthosis->mass_kg));
     else
         printf("%s orthosis: not made: %s\n", side, foot->orthosis_why);
+    const hw_orthosis_against *of = foot->against;
+    if (of)
+        printf("%s orthosis against the earlier one: %+.1f mm on average, at most %.1f mm higher, "
+               "%.1f "
+               "mm lower; most %.0f mm from the heel's back\n",
+               side, hw_mm_from_m(of->mean), hw_mm_from_m(of->most_higher),
+               hw_mm_from_m(of->most_lower),
+               hw_mm_from_m(of->where.x - foot->scan->foot.landmarks.heel_back.x));
 }
 
 // Both commands that write files: results on standard output, files in the folder.
@@ -123,6 +131,9 @@ hw_status cli_orthosis(cli_room *room, const cli_words *words)
                            room->into, &report, &room->faults));
     for (int i = 0; search && !words->is_json && i < 2; i++)
         if (report.feet[i].is_given) print_search(&report.feet[i], foot_word(i));
+    if (words->previous)
+        HW_TRY(hw_app_lay_on_previous(&room->job, words->previous, room->into, &report,
+                                      &room->faults));
     HW_TRY(hw_app_orthosis_files(&room->job, &report, room->into, &files));
     return write_and_print(room, words, &report, &files);
 }

@@ -17,7 +17,7 @@ static const cli_command commands[] = {
      "lays two scans onto each other: where they deviate, which measures differ"},
     {"load", cli_load, "CASE", "--picture --json", false,
      "the load on the plantar fascia through a step, and what each treatment changes"},
-    {"orthosis", cli_orthosis, "CASE", "--out --search --json", true,
+    {"orthosis", cli_orthosis, "CASE", "--out --search --previous --json", true,
      "shapes the orthoses of a case and writes STL and 3MF"},
     {"redflags", cli_redflags, "CASE", "--json", false,
      "red flags, and what else than the plantar fascia it may be"},
@@ -100,6 +100,8 @@ static void print_help(FILE *to)
         "  --out DIR                            where files go, all of them or none\n"
         "  --search                             looks for a better device: up to two minutes a "
         "foot\n"
+        "  --previous FILE                      the earlier device's case, or its STL: how the new "
+        "one differs\n"
         "  --paper a4|letter                    what the PDFs are printed on, a4 by default\n"
         "  --picture DIR                        load.pdf or foot.pdf goes there\n"
         "  --ruler X,Y,X,Y,MM                   two marks of a picture's depth scale, pixels\n"
@@ -268,6 +270,7 @@ static const char **text_place(const char *option, cli_words *words)
                   {"--register", &words->name},
                   {"--withdraw", &words->withdrawn},
                   {"--mill", &words->mill},
+                  {"--previous", &words->previous},
                   {"--add", &words->second}};
     for (size_t i = 0; i < sizeof places / sizeof *places; i++)
         if (strcmp(places[i].option, option) == 0) return places[i].place;

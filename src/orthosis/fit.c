@@ -6,16 +6,23 @@ static const double toe_room = 0.010;  // m beyond the longest toe, standing
 static const double edge_room = 0.002; // m of insole beside the device on each side
 static const double laced_stack = 0.008, dress_stack = 0.004; // m that a shoe takes under the heel
 
-// Width across of the part of the solid between two places along.
+// Width across of the widest section of the solid between two places along: not of all of it at once, for
+// its inner and its outer side bulge at different places.
 static double width_between(const hw_orthosis *device, double from, double to)
 {
-    double low = 1.0, high = -1.0;
+    enum { SLICES = 128 };
+    const double slice = 0.003; // m along: more than a cell of the grid
+    double low[SLICES], high[SLICES], widest = 0.0;
+    double first = fmax(from, hw_mesh_box(&device->solid).low.x);
+    for (int i = 0; i < SLICES; i++) low[i] = 1.0, high[i] = -1.0;
     for (int k = 0; k < device->solid.point_count; k++) {
         hw_vec3 p = device->solid.points[k];
-        if (p.x < from || p.x > to) continue;
-        low = fmin(low, p.y), high = fmax(high, p.y);
+        if (p.x < first || p.x > to) continue;
+        int i = (int)fmin(SLICES - 1, (p.x - first) / slice);
+        low[i] = fmin(low[i], p.y), high[i] = fmax(high[i], p.y);
     }
-    return fmax(0.0, high - low);
+    for (int i = 0; i < SLICES; i++) widest = fmax(widest, high[i] - low[i]);
+    return widest;
 }
 
 static hw_shoe_fit_row row(const char *name, double value, hw_maybe limit)

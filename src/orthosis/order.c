@@ -2,15 +2,16 @@
 // The tables of an order: materials, words, terms with their ranges, defaults.
 #include "orthosis_internal.h"
 
-// Moduli, strengths: docs/orthosis.md 2. EVA: between what a hardness formula for rubbers gives
-// a firm sheet and what the trade states of a milled shell, which differ by an order of magnitude.
+// Moduli, strengths: docs/orthosis.md 2; what a shell endures is derived by us (docs/press.md 6). EVA: between
+// what a hardness formula for rubbers gives a firm sheet and what the trade states of a milled shell, which
+// differ by an order of magnitude.
 static const hw_shell_row shells[HW_SHELL_MATERIALS] = {
     [HW_SHELL_POLYPROPYLENE] = {"polypropylene", 1300e6, 1100e6, 1600e6, 0.42, 905.0, 30e6, 9e6,
                                 14e6, 0.002, 0.006, 0.004, false, false,
                                 "common practice; fatigue unsure"},
     [HW_SHELL_PA12] = {"PA12", 1650e6, 1200e6, 1800e6, 0.39, 970.0, 42e6, 10.8e6, 20e6, 0.002,
                        0.006, 0.0037, false, false,
-                       "common practice; fatigue: Munguia & Dalgarno, abstract"},
+                       "common practice; fatigue: ours, from the abstract of Munguia & Dalgarno"},
     [HW_SHELL_CARBON] = {"carbon", 45000e6, 20000e6, 60000e6, 0.30, 1500.0, 200e6, 100e6, 300e6,
                          0.0016, 0.003, 0.0018, false, false, "common practice; fatigue unsure"},
     [HW_SHELL_EVA] = {"EVA", 5e6, 2e6, 30e6, 0.10, 200.0, 0.0, 0.0, 0.0, 0.005, 0.015, 0.008, true,
@@ -88,6 +89,8 @@ static const hw_order_row rows[HW_TERMS] = {
     {"cover_thickness", "top cover thickness", AT(cover_thickness_m), 0.001, 0.006, false, true,
      TRADE},
     {"distal_gap", "distal gap", AT(distal_gap_m), 0.003, 0.010, false, false, TRADE},
+    {"arch_height", "arch height by hand", AT(arch_height_m), 0.008, 0.035, false, true,
+     "of this foot, measured by hand"},
 };
 
 const hw_order_row *hw_order_rows(void)

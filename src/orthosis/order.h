@@ -89,6 +89,7 @@ typedef struct hw_orthosis_order {
     bool forefoot_intrinsic; // the post tilts the distal part (balancing); else a base under it
     bool balances_heel;      // tilts the cup by the measured heel bisection, to the vertical
     bool recess_is_plugged;  // the recess is filled with soft material
+    bool cup_is_by_hand;     // its depth was stated, no default: goes with arch_height_m
     double shell_thickness_m;
     double heel_cup_depth_m;   // lowest point of the heel to the crest of the rim
     double arch_fill_m;        // lowers the device's arch below the foot's
@@ -109,7 +110,8 @@ typedef struct hw_orthosis_order {
     double lateral_flange_m; // likewise on the lateral border
     double ray_cut_m;        // the distal edge under the first ray, so far back
     double cover_thickness_m;
-    double distal_gap_m; // rim of the distal edge behind the metatarsal heads
+    double distal_gap_m;  // rim of the distal edge behind the metatarsal heads
+    double arch_height_m; // by hand, of a sole whose arch the scan does not show; 0: as scanned
     hw_orthosis_shoe shoe;
 } hw_orthosis_order;
 
@@ -136,6 +138,7 @@ typedef enum hw_order_term {
     HW_TERM_RAY_CUT,
     HW_TERM_COVER,
     HW_TERM_DISTAL_GAP,
+    HW_TERM_ARCH_HEIGHT,
     HW_TERMS,
 } hw_order_term;
 

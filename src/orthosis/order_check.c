@@ -19,15 +19,40 @@ static hw_status check_range(hw_job *job, const hw_orthosis_order *order, hw_ord
                          low / per_unit, high / per_unit);
 }
 
+static bool asked(double value)
+{
+    return fabs(value) > slack;
+}
+
 // An arch fill as high as the arch would put the device below the ground the foot stands on.
 static hw_status check_fill(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
                             hw_faults *faults)
 {
     const hw_landmarks *at = &foot->landmarks;
-    if (!at->arch_apex_known || order->arch_fill_m <= fmax(0.0, at->arch_apex.z)) return HW_OK;
+    bool is_by_hand = asked(order->arch_height_m);
+    double arch = is_by_hand ? order->arch_height_m : fmax(0.0, at->arch_apex.z);
+    if ((!at->arch_apex_known && !is_by_hand) || order->arch_fill_m <= arch) return HW_OK;
     return hw_faults_add(job, faults, "arch fill",
                          "%g mm is more than this arch is high (%.1f mm); order less",
-                         hw_mm_from_m(order->arch_fill_m), hw_mm_from_m(at->arch_apex.z));
+                         hw_mm_from_m(order->arch_fill_m), hw_mm_from_m(arch));
+}
+
+// A sole that shows no arch, or not enough of itself, is shaped by hand or not at all.
+static hw_status check_by_hand(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
+                               hw_faults *faults)
+{
+    bool is_cup = order->length == HW_ORTHOSIS_HEEL_CUP, by_hand = asked(order->arch_height_m);
+    if (foot->landmarks.is_flat_sole && !is_cup && !by_hand)
+        HW_TRY(hw_faults_add(job, faults, "arch height by hand",
+                             "the sole of this scan is flat (loaded, or closed by the scanner) and "
+                             "shows no arch to shape on: scan the foot unloaded, give its arch's "
+                             "height and the heel cup's depth by hand, or order a heel cup"));
+    if (by_hand && is_cup)
+        HW_TRY(hw_faults_add(job, faults, "arch height by hand", "a heel cup has no arch"));
+    if (by_hand && !order->cup_is_by_hand)
+        HW_TRY(hw_faults_add(job, faults, "heel cup depth",
+                             "where the arch is given by hand, it must be given too"));
+    return HW_OK;
 }
 
 // One pair of terms that cannot stand together.
@@ -36,11 +61,6 @@ typedef struct contradiction {
     bool holds;
     const char *sentence;
 } contradiction;
-
-static bool asked(double value)
-{
-    return fabs(value) > slack;
-}
 
 static hw_status check_together(hw_job *job, const hw_orthosis_order *of, hw_faults *faults)
 {
@@ -113,6 +133,7 @@ static hw_status check_foot(hw_job *job, const hw_foot *foot, const hw_orthosis_
     if (order->balances_heel && !foot->measures.heel_bisection_rad.known)
         HW_TRY(hw_faults_add(job, faults, "balance of the heel",
                              "the heel bisection of this scan is not known"));
+    HW_TRY(check_by_hand(job, foot, order, faults));
     return check_fill(job, foot, order, faults);
 }
 

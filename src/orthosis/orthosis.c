@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "orthosis_internal.h"
 
-static const double least_shown = 0.90; // of the device's top that the scan must show
+// Of the device's top that the scan must show; the same where the clinician gives arch and cup by hand.
+static const double least_shown = 0.90, least_shown_by_hand = 0.60;
 
 // The grid laid onto the sole, before any correction.
 typedef struct layout {
@@ -10,16 +11,27 @@ typedef struct layout {
     unsigned char *shown; // grid: sole_sight
 } layout;
 
-// Refuses a scan that shows too little of the sole.
-static hw_status check_shown(hw_job *job, const layout *of)
+// Refuses a scan that shows too little of the sole, and what is given by hand of one that shows enough.
+static hw_status check_shown(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
+                             const layout *of)
 {
     const int all = GRID_U * GRID_V;
+    const bool by_hand = order->arch_height_m > 0.0;
+    const double least = by_hand ? least_shown_by_hand : least_shown;
     int shown = 0;
     for (int k = 0; k < all; k++) shown += of->shown[k] != SOLE_HIDDEN;
-    if (shown >= least_shown * all) return HW_OK;
-    return hw_fail(job, HW_BAD_INPUT,
-                   "the scan shows %.1f %% of the sole the shell would lie on; it takes %.0f %%",
-                   100.0 * shown / all, 100.0 * least_shown);
+    if (shown < least * all)
+        return hw_fail(job, HW_BAD_INPUT,
+                       "the scan shows %.1f %% of the sole the shell would lie on; it takes %.0f "
+                       "%%, or %.0f %% with arch height and heel cup depth given by hand",
+                       100.0 * shown / all, 100.0 * least_shown, 100.0 * least_shown_by_hand);
+    if (by_hand && !foot->landmarks.is_flat_sole && shown >= least_shown * all)
+        return hw_fail(
+            job, HW_BAD_INPUT,
+            "arch height by hand: this scan shows its sole and an arch of %.1f mm; leave "
+            "it out, and order arch fill for a lower one",
+            hw_mm_from_m(foot->landmarks.arch_apex.z));
+    return HW_OK;
 }
 
 static hw_status lay_out(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order,
@@ -34,7 +46,7 @@ static hw_status lay_out(hw_job *job, const hw_foot *foot, const hw_orthosis_ord
     HW_TRY(trim_grid(job, foot, order, &out->chart, out->places));
     for (int k = 0; k < grid; k++)
         out->shown[k] = (unsigned char)sole_seen(&out->chart, out->places[k]);
-    return check_shown(job, out);
+    return check_shown(job, foot, order, out);
 }
 
 hw_status hw_orthosis_check(hw_job *job, const hw_foot *foot, const hw_orthosis_order *order)
@@ -72,6 +84,7 @@ static hw_status list_steps(hw_job *job, const hw_orthosis_order *order, hw_aren
     const double fore_tilt = order->forefoot_intrinsic ? order->forefoot_post_rad : 0.0;
     const hw_orthosis_step all[] = {
         {"sole not shown by the scan, filled smoothly", device->filled_area_m2, "m2"},
+        {"arch raised to a height given by hand", order->arch_height_m, "m"},
         {"arch fill", order->arch_fill_m, "m"},
         {"heel expansion on each side", order->heel_expansion_m, "m"},
         {"border expansion, lateral", order->border_expansion_m, "m"},
@@ -111,6 +124,7 @@ static hw_status make_shape(hw_job *job, const hw_foot *foot, const hw_orthosis_
     for (int k = 0; k < grid; k++)
         device->sole[k] = device->top[k] = sole_point(&of->chart, of->places[k]);
     const shape_plan plan = {foot, order, &of->chart, of->places};
+    HW_TRY(shape_raise_arch(job, &plan, device->top));
     shape_correct(&plan, device->top);
     HW_TRY(shape_finish(job, &plan, device->top, into, &device->bottom));
     HW_TRY(grid_check(job, device->top, device->bottom));

@@ -13,7 +13,8 @@
 #ifndef HW_ORTHOSIS_H
 #define HW_ORTHOSIS_H
 
-#include "fit.h" // IWYU pragma: export
+#include "against.h" // IWYU pragma: export
+#include "fit.h"     // IWYU pragma: export
 #include "foot/foot.h"
 #include "order.h" // IWYU pragma: export
 #include "press.h" // IWYU pragma: export
@@ -75,6 +76,15 @@ HW_MUST_USE hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot,
 /// The device against the order's shoe; rows of what is over, never a refusal.
 void hw_orthosis_shoe_fit(const hw_foot *foot, const hw_orthosis *device,
                           const hw_orthosis_order *order, hw_shoe_fit_row out[HW_SHOE_FITS]);
+
+/// The device's top against an earlier one's, along the shortest way, both where they lie on their foot.
+///
+///   previous  its closed solid, foot frame, as a left foot's, m
+///   fails     HW_BAD_INPUT it lies elsewhere or is no device's size; HW_NO_ANSWER nothing of it lies under
+///             the device; HW_NO_MEMORY
+HW_MUST_USE hw_status hw_orthosis_lay_on(hw_job *job, const hw_orthosis *device,
+                                         const hw_mesh *previous, hw_arena *into,
+                                         hw_orthosis_against *out);
 
 /// Presses the foot on the device: pressures, sink, stress, stiffness.
 ///

@@ -135,6 +135,11 @@ typedef struct shape_plan {
     const chart_place *places; // grid
 } shape_plan;
 
+/// Raises the arch of a sole that does not show it to the height given by hand; nothing where none is.
+///
+///   fails   HW_BAD_INPUT the scan shows it higher
+HW_MUST_USE hw_status shape_raise_arch(hw_job *job, const shape_plan *of, hw_vec3 *top);
+
 /// What moves the whole wall: expansions, fill, skive, tilts. The bottom follows.
 void shape_correct(const shape_plan *of, hw_vec3 *top);
 

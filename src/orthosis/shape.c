@@ -3,6 +3,59 @@
 // the bottom follows them; hollows and pads are laid on it afterwards.
 #include "orthosis_internal.h"
 
+// The larger of 0 and t, with a fillet to each side.
+static double above_zero(double t, double fillet)
+{
+    if (t <= -fillet) return 0.0;
+    return t >= fillet ? t : (t + fillet) * (t + fillet) / (4.0 * fillet);
+}
+
+// The arch's line in plan (docs/frames.md): from the heel's middle to a fifth of the ball from the first head.
+static double arch_line_y(const shape_plan *of, double x)
+{
+    const hw_landmarks *at = &of->foot->landmarks;
+    const sole_axis *axis = &of->chart->axis;
+    double head = at->mth1.y + 0.2 * (at->mth5.y - at->mth1.y);
+    return axis->heel.y + (head - axis->heel.y) * (x - axis->heel.x) / (at->mth1.x - axis->heel.x);
+}
+
+// How much of a given arch's height a place has: all at its top and medially of it, an eighth at the lateral
+// border, nothing under heel and heads (common practice: the lateral arch is low).
+static double arch_share(const shape_plan *of, hw_vec3 at)
+{
+    const hw_landmarks *mark = &of->foot->landmarks;
+    const sole_axis *axis = &of->chart->axis;
+    const double lateral = 0.125;
+    double line = arch_line_y(of, at.x), head = mark->mth1.x;
+    double border = mark->heel_lateral.y + (mark->mth5.y - mark->heel_lateral.y) *
+                                               (at.x - axis->heel.x) /
+                                               (mark->mth5.x - axis->heel.x);
+    double along = at.x < axis->arch_x ? (at.x - axis->heel.x) / (axis->arch_x - axis->heel.x)
+                                       : (head - at.x) / (head - axis->arch_x);
+    double across = (at.y - line) / (border - line);
+    return smooth_step(along) * (1.0 - (1.0 - lateral) * smooth_step(across));
+}
+
+hw_status shape_raise_arch(hw_job *job, const shape_plan *of, hw_vec3 *top)
+{
+    const double height = of->order->arch_height_m, fillet = 0.004, slack = 0.001; // m
+    double x = of->chart->axis.arch_x, y = arch_line_y(of, x), nearest = 1.0, shown = 0.0;
+    if (!(height > 0.0)) return HW_OK;
+    for (int k = 0; k < GRID_U * GRID_V; k++) {
+        double away = hypot(top[k].x - x, top[k].y - y);
+        if (away < nearest) nearest = away, shown = top[k].z;
+    }
+    if (shown > height + slack)
+        return hw_fail(job, HW_BAD_INPUT,
+                       "arch height by hand: %.1f mm, but the scan shows this arch %.1f mm high",
+                       hw_mm_from_m(height), hw_mm_from_m(shown));
+    for (int k = 0; k < GRID_U * GRID_V; k++) {
+        double share = arch_share(of, top[k]), most = height * share;
+        top[k].z += above_zero(most - top[k].z, fillet * share);
+    }
+    return HW_OK;
+}
+
 // Lowers the device under the arch: full along the medial half of the arch, nothing under heel and
 // heads and at the lateral border.
 static double fill_share(const sole_chart *chart, chart_place at)
@@ -40,26 +93,18 @@ static double heel_share(const shape_plan *of, int k)
     return 1.0 - smooth_step((along_device(of->chart, of->places[k]) - 0.12) / 0.40);
 }
 
-// The larger of 0 and t, with a fillet of 0.3 mm to each side.
-static double above_zero(double t)
-{
-    const double fillet = 0.0003; // m
-    if (t <= -fillet) return 0.0;
-    return t >= fillet ? t : (t + fillet) * (t + fillet) / (4.0 * fillet);
-}
-
 // A plane 15 degrees in varus that first touches the heel from below is raised by the depth; where it
 // then stands above the heel, the device does too. Its deepest place is as deep as ordered.
 static void skive(const shape_plan *of, hw_vec3 *top)
 {
-    const double slope = tan(HW_PI / 12.0);
+    const double slope = tan(HW_PI / 12.0), fillet = 0.0003; // m
     double nearest = -1.0;
     if (!(of->order->skive_depth_m > 0.0)) return;
     for (int k = 0; k < GRID_U * GRID_V; k++)
         if (heel_share(of, k) >= 1.0) nearest = fmax(nearest, -slope * top[k].y - top[k].z);
     for (int k = 0; k < GRID_U * GRID_V; k++) {
         double above = of->order->skive_depth_m - (nearest + slope * top[k].y + top[k].z);
-        top[k].z += heel_share(of, k) * above_zero(above);
+        top[k].z += heel_share(of, k) * above_zero(above, fillet);
     }
 }
 

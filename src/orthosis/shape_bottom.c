@@ -36,17 +36,24 @@ static double base_z(const base *of, hw_vec3 at)
     return of->z + of->along * (at.x - of->x0) + of->across * (at.y - of->y0);
 }
 
-// Lowers the bottom onto the base; what lies between them is filled. It touches the wall where it
-// takes all of it, and nowhere thins it.
-static void add_base(base *of, double deeper, hw_vec3 *bottom)
+// Lowers the bottom onto the base; what lies between them is filled. `lowest`: the least height of the wall
+// over the plane through z = 0, where it is to touch.
+static void lay_base(base *of, double lowest, double deeper, hw_vec3 *bottom)
 {
-    double lowest = 1.0, tilt = sqrt(1.0 + of->along * of->along + of->across * of->across);
-    of->z = 0.0;
-    for (int k = 0; k < GRID_U * GRID_V; k++)
-        if (of->share[k] >= 1.0) lowest = fmin(lowest, bottom[k].z - base_z(of, bottom[k]));
+    double tilt = sqrt(1.0 + of->along * of->along + of->across * of->across);
     of->z = lowest - deeper * tilt; // `deeper` is square to the plane
     for (int k = 0; k < GRID_U * GRID_V; k++)
         bottom[k].z -= of->share[k] * fmax(0.0, bottom[k].z - base_z(of, bottom[k]));
+}
+
+// A base that touches the wall where it takes all of it, and nowhere thins it.
+static void add_base(base *of, hw_vec3 *bottom)
+{
+    double lowest = 1.0;
+    of->z = 0.0;
+    for (int k = 0; k < GRID_U * GRID_V; k++)
+        if (of->share[k] >= 1.0) lowest = fmin(lowest, bottom[k].z - base_z(of, bottom[k]));
+    lay_base(of, lowest, 0.0, bottom);
 }
 
 // A block stands on all of its middle; its sides slope from there to the feathered rim.
@@ -59,7 +66,41 @@ static void add_block(const shape_plan *of, base *under, hw_vec3 *bottom)
             double wall = smooth_step((sole_angle(&of->chart->axis, of->places[k]) - 0.45) / 0.6);
             under->share[k] = (1.0 - wall) * smooth_step(from_edge(of->places, i, j) / 0.016);
         }
-    add_base(under, 0.0, bottom);
+    add_base(under, bottom);
+}
+
+// How far a place is from the middle of the heel's base; the base takes all of the wall up to `touching`.
+typedef struct heel_plan {
+    double x, y, length, width;
+} heel_plan;
+
+static const double touching = 0.80;
+
+static double from_heel(const heel_plan *of, hw_vec3 at)
+{
+    double u = (at.x - of->x) / of->length, v = (at.y - of->y) / of->width;
+    return pow(pow(fabs(u), 4.0) + pow(fabs(v), 4.0), 0.25);
+}
+
+// The least height of the bottom over the base's plane: also between grid points, for the place that a sloping
+// plane touches may lie at the border, a tenth of a millimetre lower than the nearest of them.
+static double lowest_over(const base *of, const heel_plan *plan, const hw_vec3 *bottom)
+{
+    enum { PARTS = 4 };
+    double lowest = 1.0;
+    for (int i = 0; i + 1 < GRID_U; i++)
+        for (int j = 0; j + 1 < GRID_V; j++) {
+            const hw_vec3 *near = &bottom[grid_index(i, j)], *far = &bottom[grid_index(i + 1, j)];
+            if (from_heel(plan, *near) > 2.0 * touching) continue;
+            for (int k = 0; k < PARTS * PARTS; k++) {
+                double u = (k / PARTS) / (double)PARTS, v = (k % PARTS) / (double)PARTS;
+                hw_vec3 at = hw_vec3_mix(hw_vec3_mix(near[0], near[1], v),
+                                         hw_vec3_mix(far[0], far[1], v), u);
+                if (from_heel(plan, at) > touching) continue;
+                lowest = fmin(lowest, at.z - base_z(of, at));
+            }
+        }
+    return lowest;
 }
 
 // Under the heel, from a third of the way behind its middle to as far again in front of it: at the
@@ -68,21 +109,18 @@ static void add_heel_base(const shape_plan *of, base *under, hw_vec3 *bottom)
 {
     const hw_orthosis_order *order = of->order;
     const sole_axis *axis = &of->chart->axis;
+    const heel_plan plan = {axis->heel.x, axis->heel.y, 0.75 * axis->heel.x, 0.125 * axis->reach};
     double post = order->rearfoot_intrinsic ? 0.0 : order->rearfoot_post_rad;
     if (post == 0.0 && order->heel_raise_m <= 0.0) return; // as typed: zero is none
-    double length = 0.75 * axis->heel.x, width = 0.125 * axis->reach;
     double front = bottom[grid_index(GRID_U - 1, GRID_V / 2)].x;
     *under = (base){.across = tan(post), .x0 = axis->heel.x, .y0 = axis->heel.y};
     under->along = order->heel_raise_m / (front - axis->heel.x);
     // the taller the base the more room its walls take
-    double rim = 0.20 + 0.5 * (order->heel_raise_m + fabs(under->across) * width) / length;
-    for (int k = 0; k < GRID_U * GRID_V; k++) {
-        double u = (bottom[k].x - axis->heel.x) / length;
-        double v = (bottom[k].y - axis->heel.y) / width;
-        double away = pow(pow(fabs(u), 4.0) + pow(fabs(v), 4.0), 0.25);
-        under->share[k] = 1.0 - smooth_step((away - 0.80) / rim);
-    }
-    add_base(under, order->heel_raise_m, bottom);
+    double rim =
+        0.20 + 0.5 * (order->heel_raise_m + fabs(under->across) * plan.width) / plan.length;
+    for (int k = 0; k < GRID_U * GRID_V; k++)
+        under->share[k] = 1.0 - smooth_step((from_heel(&plan, bottom[k]) - touching) / rim);
+    lay_base(under, lowest_over(under, &plan, bottom), order->heel_raise_m, bottom);
 }
 
 // Along the distal edge, from 4 to 24 mm behind it.
@@ -98,7 +136,7 @@ static void add_forefoot_base(const shape_plan *of, base *under, hw_vec3 *bottom
             double v = (double)j / (GRID_V - 1);
             under->share[k] = plateau(behind, 0.005, 0.020, 0.006) * plateau(v, 0.10, 0.90, 0.08);
         }
-    add_base(under, 0.0, bottom);
+    add_base(under, bottom);
 }
 
 static void add_bases(const shape_plan *of, base *under, hw_vec3 *bottom)

@@ -77,7 +77,7 @@ static double b_of_y(const sole_chart *chart, double a, double y)
 static double line_a(const trim *of, double y)
 {
     double ball = of->at->mth5.y - of->at->mth1.y, aside = (y - of->bow_y) / of->bow_half;
-    double cut_end = of->at->mth1.y + 0.20 * ball, cut_wide = 0.22 * ball;
+    double cut_end = of->at->mth1.y + 0.28 * ball, cut_wide = 0.19 * ball;
     double cut = of->order->ray_cut_m * (1.0 - smooth_step((y - cut_end) / cut_wide));
     return of->line_x + of->line_slope * y - of->bow * aside * aside - cut;
 }

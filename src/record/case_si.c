@@ -149,6 +149,7 @@ static void take_kinds(const hw_visit_orthosis *asked, hw_orthosis_order *order)
     order->forefoot_intrinsic = asked->forefoot_intrinsic;
     order->balances_heel = asked->balances_heel;
     order->recess_is_plugged = asked->recess_is_plugged;
+    order->cup_is_by_hand = asked->terms[HW_TERM_HEEL_CUP].known;
 }
 
 static bool takes_deep_cup(const hw_visit_orthosis *asked)
@@ -188,6 +189,7 @@ const char *hw_visit_order_why(const hw_visit *visit, hw_side side, hw_order_ter
     double mm = 0.0;
     if (asked->terms[term].known) return "as asked";
     if (term == HW_TERM_THICKNESS) return thickness_whys[default_thickness(visit, side, &mm)];
+    if (term == HW_TERM_ARCH_HEIGHT) return "none: the arch is the scan's";
     if (term == HW_TERM_HEEL_CUP && takes_deep_cup(asked))
         return "default by skive and inversion (trade column)";
     if (term == HW_TERM_HEEL_EXPANSION || term == HW_TERM_BORDER_EXPANSION)

@@ -57,6 +57,28 @@ static void fit(hw_json_out *out, const hw_report_foot *foot)
     hw_json_close(out);
 }
 
+// The earlier device, where one was given. Its place as the page has it: the side's own shape.
+static void against(hw_json_out *out, const hw_report_foot *foot)
+{
+    const hw_orthosis_against *of = foot->against;
+    double mirror = foot->orthosis->side == HW_SIDE_RIGHT ? -1.0 : 1.0;
+    if (!of) return;
+    hw_json_open(out, "against_previous", '{');
+    hw_json_text(out, "of", "the top against the earlier device's top: + stands higher");
+    hw_json_number(out, "compared_share", (double)of->compared / of->count, 3);
+    hw_json_number(out, "mean_mm", hw_mm_from_m(of->mean), 2);
+    hw_json_number(out, "mean_size_mm", hw_mm_from_m(of->mean_size), 2);
+    hw_json_number(out, "most_higher_mm", hw_mm_from_m(of->most_higher), 2);
+    hw_json_number(out, "most_lower_mm", hw_mm_from_m(of->most_lower), 2);
+    hw_json_open(out, "where_mm", '[');
+    hw_json_number(out, NULL, hw_mm_from_m(of->where.x), 1);
+    hw_json_number(out, NULL, hw_mm_from_m(mirror * of->where.y), 1);
+    hw_json_number(out, NULL, hw_mm_from_m(of->where.z), 1);
+    hw_json_close(out);
+    hw_json_number(out, "share_within_1_mm", of->within_1, 3);
+    hw_json_close(out);
+}
+
 // A step's value in the unit a clinician reads.
 static void step(hw_json_out *out, const hw_orthosis_step *of)
 {
@@ -85,7 +107,14 @@ void json_orthosis(hw_json_out *out, const hw_report_foot *foot)
     hw_json_text(out, "side", hw_side_word(made->side));
     order_as_made(out, foot->order);
     order_whys(out, foot);
+    if (foot->order->arch_height_m > 0.0) {
+        hw_json_open(out, "by_hand", '[');
+        hw_json_text(out, NULL, "arch height");
+        hw_json_text(out, NULL, "heel cup depth");
+        hw_json_close(out);
+    }
     fit(out, foot);
+    against(out, foot);
     hw_json_number(out, "volume_cm3", hw_cm3_from_m3(made->volume_m3), 2);
     hw_json_number(out, "mass_g", hw_g_from_kg(made->mass_kg), 1);
     hw_json_int(out, "triangles", made->solid.triangle_count);

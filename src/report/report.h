@@ -41,8 +41,9 @@ typedef struct hw_report_foot {
     const char *order_whys[HW_TERMS];       // where each number of the order comes from
     hw_shoe_fit_row shoe_fit[HW_SHOE_FITS]; // with the orthosis: against the shoe
     const char *orthosis_why;
-    const hw_scan_fit *fit; // how the device lies against this foot; NULL without one
-    const hw_press *press;  // how the device bears the foot; NULL: press_why
+    const hw_scan_fit *fit;             // how the device lies against this foot; NULL without one
+    const hw_orthosis_against *against; // an earlier device; NULL: none was given
+    const hw_press *press;              // how the device bears the foot; NULL: press_why
     const char *press_why;
     const hw_search *search; // NULL: not asked for, or search_why
     const char *search_why;

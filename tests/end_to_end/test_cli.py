@@ -10,6 +10,7 @@ import io
 import json
 import os
 import pathlib
+import random
 import re
 import shutil
 import struct
@@ -168,6 +169,21 @@ def test_a_cast_is_milled_the_same_twice_and_a_wrong_table_is_refused():
         assert told.returncode == 1 and "of height" in told.stderr and "25.0 mm are there" in told.stderr, told.stderr
 
 
+def test_a_pair_whose_stock_beside_a_tab_no_ball_reaches_is_milled():
+    """Person 3, ball of 8 mm, ridges of 0.05 mm: what was left beside a tab on a steep rim was once taken for a fault."""
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        assert run("demo", "--seed", 3, "--out", folder / "demo").returncode == 0
+        table = json.loads(run("mill-table").stdout)
+        ball = next(tool["number"] for tool in table["tools"] if tool["cutter"] == "ball" and tool["diameter_mm"] == 8)
+        table["choice"].update(make="shell", finish_tool=ball, scallop_mm=0.05)
+        (folder / "mill.json").write_text(json.dumps(table))
+        done = run("toolpath", folder / "demo/case.json", "--mill", folder / "mill.json", "--out", folder / "out", "--json")
+        assert done.returncode == 0, done.stderr
+        parts = [part for program in json.loads(done.stdout)["programs"] for part in program["parts"]]
+        assert len(parts) == 2 and all(view["ridge_max_mm"] <= .05 for part in parts for view in part["views"])
+
+
 def test_demo_pdf_is_two_pages_and_says_whose():
     for tool in ("pdfinfo", "pdftotext", "qpdf"):
         if not shutil.which(tool):
@@ -291,6 +307,11 @@ def test_device_files_do_not_cross_themselves_by_a_library_of_others():
             assert not is_sound_to_gts(bytes(crossed)), "the library sees no crossing at all"
 
 
+def told_by_slicer(path):
+    told = subprocess.run(["slic3r", "--info", path], capture_output=True, text=True).stdout
+    return dict(line.split("=") for line in told.replace(" ", "").splitlines() if "=" in line)
+
+
 def test_a_slicer_slices_the_device():
     """Slic3r, a general slicer (Debian's): it takes both files for the same closed body, and lays down as much as it holds."""
     if not shutil.which("slic3r"):
@@ -300,8 +321,7 @@ def test_a_slicer_slices_the_device():
         assert run("demo", "--out", folder).returncode == 0
         feet = json.loads((folder / "visit.json").read_text())["feet"]
         for path in sorted(folder.glob("HB-*.stl")) + sorted(folder.glob("HB-*.3mf")):
-            told = subprocess.run(["slic3r", "--info", path], capture_output=True, text=True).stdout
-            told = dict(line.split("=") for line in told.replace(" ", "").splitlines() if "=" in line)
+            told = told_by_slicer(path)
             side = "left" if "left" in path.name else "right"
             assert told["manifold"] == "yes" and told["number_of_parts"] == "1", told
             volume = feet[side]["orthosis"]["volume_cm3"]
@@ -312,6 +332,54 @@ def test_a_slicer_slices_the_device():
                                "1", "--output", folder / "left.gcode", path], capture_output=True, text=True)
         laid = re.search(r"\(([0-9.]+)cm3\)", done.stdout)
         assert laid and abs(float(laid[1]) / feet["left"]["orthosis"]["volume_cm3"] - 1) < .08, done.stdout + done.stderr
+
+
+def seeded_orders():
+    """Prescriptions far from each other, a foot each; those of 2,000 are in tests/orthosis."""
+    draw = random.Random(6)
+    for shell, length, more in (
+            ("polypropylene", "three-quarter", {"skive_mm": 4, "heel_cup_mm": 18, "rearfoot_post_deg": 4}),
+            ("PA12", "heel cup", {"recess_depth_mm": 3, "heel_raise_mm": 6}),
+            ("EVA", "full", {"groove_depth_mm": 3, "metatarsal_pad": "dome", "met_pad_mm": 5}),
+            ("TPU", "sulcus", {"forefoot_post_kind": "intrinsic", "forefoot_post_deg": -3, "lateral_flange_mm": 6}),
+            ("carbon", "three-quarter", {"ray_cut_mm": 15, "rearfoot_post_kind": "intrinsic", "rearfoot_post_deg": 5}),
+            ("cork", "three-quarter", {"medial_flange_mm": 8, "metatarsal_pad": "bar", "met_pad_mm": 3})):
+        yield {"shell": shell, "length": length, "arch_fill_mm": round(draw.uniform(0, 6), 1),
+               "border_expansion_mm": round(draw.uniform(0, 4), 1), **more}
+
+
+def seeded_devices(folder):
+    """Both files and the volume of each seeded prescription, on the feet of an invented person a time."""
+    folder = pathlib.Path(folder)
+    for i, order in enumerate(seeded_orders()):
+        here, side = folder / str(i), ("left", "right")[i % 2]
+        assert run("demo", "--seed", i + 11, "--out", here).returncode == 0
+        case = json.loads((here / "case.json").read_text())
+        case["feet"] = {side: case["feet"][side]}
+        case["feet"][side]["orthosis"] = order
+        del case["mass_kg"], case["mass_measured_on"]  # nothing is pressed: quickly
+        (here / "new.json").write_text(json.dumps(case))
+        done = run("orthosis", here / "new.json", "--out", here / "made", "--json")
+        assert done.returncode == 0, (order, done.stderr)
+        made = json.loads(done.stdout)["feet"][side]["orthosis"]
+        yield next((here / "made").glob("*.stl")), next((here / "made").glob("*.3mf")), made["volume_cm3"]
+
+
+def test_seeded_prescriptions_are_sound_to_libraries_of_others():
+    """GTS (closed, turned alike, nowhere through itself) and Slic3r (one body, closed, its volume), where they are."""
+    tools = [tool for tool in ("gtscheck", "slic3r") if shutil.which(tool)]
+    if not tools:
+        raise LeftOut("neither gtscheck nor slic3r is installed")
+    with tempfile.TemporaryDirectory() as folder:
+        for stl, model, volume in seeded_devices(folder):
+            if "gtscheck" in tools:
+                assert is_sound_to_gts(stl.read_bytes()), stl
+            for path in (stl, model) if "slic3r" in tools else ():
+                told = told_by_slicer(path)
+                assert told["manifold"] == "yes" and told["number_of_parts"] == "1", (path, told)
+                assert abs(float(told["volume"]) / 1000 - volume) < .05, (path, told, volume)
+        if len(tools) < 2:
+            raise LeftOut("done without " + ("gtscheck" if "slic3r" in tools else "slic3r") + ", which is not installed")
 
 
 def test_typed_measures_give_a_load():
@@ -611,6 +679,66 @@ def test_shared_uncorrected_shell_follows_the_real_sole():
         # a real hanging foot's instep is beyond the model's calibration; its load is still said
         load = run("load", pathlib.Path(folder, "case.json"), "--json")
         assert load.returncode == 0 and "peak_bw" in json.loads(load.stdout)["feet"]["left"]
+
+
+def test_shared_a_flat_sole_is_shaped_by_hand_and_says_so_everywhere():
+    """The standing scan's sole is a closed plane (README of the data): no device without arch and cup by hand."""
+    foot = {"scan": {"file": str(shared("standing_scan_left_m.stl")), "loading": "standing", "side_confirmed": True},
+            "orthosis": {"arch_fill_mm": 0}}
+    with tempfile.TemporaryDirectory() as folder:
+        out = pathlib.Path(folder, "o")
+        told = run("orthosis", write_case(folder, {"left": foot}), "--out", out)
+        assert told.returncode == 1 and "arch height by hand" in told.stderr and not out.exists(), told.stderr
+        foot["orthosis"]["arch_height_mm"] = 21
+        told = run("orthosis", write_case(folder, {"left": foot}), "--out", out)
+        assert told.returncode == 1 and "heel cup depth" in told.stderr and not out.exists(), told.stderr
+        foot["orthosis"]["heel_cup_mm"] = 14
+        case = write_case(folder, {"left": foot})
+        done = run("visit", case, "--out", out, "--json")
+        assert done.returncode == 0, done.stderr
+        made = json.loads(done.stdout)["feet"]["left"]["orthosis"]
+        assert made["by_hand"] == ["arch height", "heel cup depth"] and made["order_why"]["arch_height_mm"] == "as asked"
+        assert made["press"] is None and "by hand" in made["press_why"] and "fit" not in json.loads(done.stdout)["feet"]["left"]
+        assert {"name": "arch raised to a height given by hand", "value": 21, "unit": "mm"} in made["steps"]
+        stl = next(out.glob("*.stl")).read_bytes()
+        assert b"arch by hand" in stl[:80], stl[:80]
+        model = subprocess.run(["unzip", "-p", next(out.glob("*.3mf"))], capture_output=True).stdout
+        assert b"arch by hand" in model
+        if shutil.which("pdftotext"):
+            sheet = subprocess.run(["pdftotext", "-layout", out / "order.pdf", "-"], capture_output=True, text=True).stdout
+            assert re.search(r"Arch height by hand\s+21.0 mm", sheet), sheet
+
+
+def test_a_device_is_laid_on_the_one_before():
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        assert run("demo", "--out", folder).returncode == 0
+        case = json.loads((folder / "case.json").read_text())
+        order = case["feet"]["right"].setdefault("orthosis", {})
+        order.update(heel_cup_mm=16, skive_mm=0)
+        del case["mass_kg"], case["mass_measured_on"]  # nothing is pressed: quickly
+        (folder / "case.json").write_text(json.dumps(case))
+        assert run("orthosis", folder / "case.json", "--out", folder).returncode == 0
+        order["skive_mm"] = 4
+        (folder / "new.json").write_text(json.dumps(case))
+
+        def against(new, previous):
+            done = run("orthosis", folder / new, "--out", folder / "o", "--previous", folder / previous, "--json")
+            return json.loads(done.stdout)["feet"] if done.returncode == 0 else done.stderr
+        both = against("new.json", "case.json")
+        left, right = (both[side]["orthosis"]["against_previous"] for side in ("left", "right"))
+        assert left["most_higher_mm"] == left["most_lower_mm"] == 0 and left["share_within_1_mm"] == 1, left
+        # 4 mm deep straight down; along the shortest way less, by up to the heel's slope there
+        assert 3 < right["most_higher_mm"] <= 4.01 and right["most_lower_mm"] < .1, right
+        assert right["where_mm"][1] > 5 and right["where_mm"][0] < 80, "the inner side of a right heel"
+        stl = next(folder.glob("HB-*right*.stl")).name
+        assert "left's or the right's" in against("new.json", stl)
+        del case["feet"]["left"]
+        (folder / "one.json").write_text(json.dumps(case))
+        alone = against("one.json", stl)["right"]["orthosis"]["against_previous"]
+        assert abs(alone["most_higher_mm"] - right["most_higher_mm"]) < .02, (alone, right)
+        wrong = next(folder.glob("HB-*right*.3mf")).name
+        assert "does not lie where this one does" in against("one.json", wrong)
 
 
 if __name__ == "__main__":

@@ -232,8 +232,45 @@ static void test_orthosis__bad_orders_are_refused_by_name(void **state)
     hw_test_close(&room);
 }
 
-int main(void)
+// Of what is known beforehand: the device itself, and one whose arch was lowered by 3 mm and nothing else.
+static void test_orthosis__a_device_differs_from_the_one_before_by_what_was_ordered(void **state)
 {
+    (void)state;
+    for (int side = HW_SIDE_LEFT; side <= HW_SIDE_RIGHT; side++) {
+        hw_test_room room = hw_test_open();
+        hw_foot foot = invented_foot(&room, (hw_side)side);
+        hw_orthosis_order order = plain_order(&foot);
+        hw_orthosis device = built(&room, &foot, &order);
+        hw_orthosis_against same = {0}, lower = {0}, other = {0};
+        CHECK_OK(&room.job,
+                 hw_orthosis_lay_on(&room.job, &device, &device.solid, room.into, &same));
+        CHECK_NEAR(same.most_higher + same.most_lower, 0.0, 1e-5, "m");
+        assert_true(same.compared > 0.9 * same.count); // not walls steeper than 80 degrees
+        order.arch_fill_m = 0.003;
+        hw_orthosis filled = built(&room, &foot, &order);
+        CHECK_OK(&room.job,
+                 hw_orthosis_lay_on(&room.job, &filled, &device.solid, room.into, &lower));
+        // straight down by 3 mm on slopes of up to 45 degrees: 2.1 to 3 mm along the shortest way
+        assert_true(lower.most_lower > 0.0021 && lower.most_lower < 0.00301);
+        assert_true(lower.most_higher < 0.0001 && lower.mean < -0.0002);
+        CHECK_NEAR(lower.where.x, foot.landmarks.arch_apex.x, 0.03, "m");
+        CHECK_OK(&room.job,
+                 hw_orthosis_lay_on(&room.job, &device, &filled.solid, room.into, &other));
+        CHECK_NEAR(other.most_higher, lower.most_lower, 0.0002, "m");
+        hw_pose away = hw_pose_identity();
+        hw_mesh moved = {0};
+        away.shift = (hw_vec3){0.0, 0.0, 0.05};
+        CHECK_OK(&room.job, hw_mesh_place(&room.job, &device.solid, &away, room.into, &moved));
+        CHECK_FAILS(&room.job, hw_orthosis_lay_on(&room.job, &device, &moved, room.into, &other),
+                    HW_BAD_INPUT, "does not lie where this one does");
+        hw_test_close(&room);
+    }
+}
+
+// A word with stars runs only the tests so named: the seeded prescriptions take minutes.
+int main(int count, char **words)
+{
+    if (count > 1) cmocka_set_test_filter(words[1]);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_orthosis__without_corrections_its_top_is_the_sole),
         cmocka_unit_test(test_orthosis__it_is_a_closed_solid_that_ends_behind_the_heads),
@@ -242,6 +279,7 @@ int main(void)
         cmocka_unit_test(test_orthosis__a_varus_post_stands_thicker_medially),
         cmocka_unit_test(test_orthosis__left_stays_left_from_scan_to_file),
         cmocka_unit_test(test_orthosis__a_medial_post_is_medial_in_both_files),
+        cmocka_unit_test(test_orthosis__a_device_differs_from_the_one_before_by_what_was_ordered),
         cmocka_unit_test(test_orthosis__bad_orders_are_refused_by_name),
     };
     return cmocka_run_group_tests_name("orthosis", tests, NULL, NULL) + run_shape_tests() +

@@ -6,6 +6,7 @@
 #include "orthosis/orthosis.h"
 #include "scan/scan.h"
 #include "suites.h"
+#include "written.h"
 
 static hw_foot posed(hw_test_room *room, const hw_demo_foot_order *order)
 {
@@ -287,6 +288,146 @@ static void test_orthosis__on_a_real_scan_its_top_is_the_sole(void **state)
     hw_test_close(&room);
 }
 
+// The widest section, not the widest extent: inner and outer side bulge at different places along.
+static void test_orthosis__its_width_is_that_of_one_section(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_demo_foot_order demo = hw_demo_foot_order_default();
+    hw_foot foot = posed(&room, &demo);
+    hw_orthosis_order order = plain_order(&foot);
+    hw_shoe_fit_row rows[HW_SHOE_FITS];
+    double heel = foot.landmarks.heel_lateral.x;
+    const double corners[8][2] = {{2.2 * heel, -0.04}, {2.2 * heel, 0.01},  {2.5 * heel, -0.04},
+                                  {2.5 * heel, 0.01},  {3.0 * heel, -0.01}, {3.0 * heel, 0.04},
+                                  {3.3 * heel, -0.01}, {3.3 * heel, 0.04}};
+    hw_vec3 points[8];
+    for (int k = 0; k < 8; k++) points[k] = (hw_vec3){corners[k][0], corners[k][1], 0.0};
+    hw_orthosis device = {.solid = {.points = points, .point_count = 8}};
+    hw_orthosis_shoe_fit(&foot, &device, &order, rows);
+    CHECK_NEAR(rows[HW_SHOE_FIT_BALL_WIDTH].value, 0.05, 1e-9, "m"); // 0.08 from side to side
+    hw_test_close(&room);
+}
+
+// Takes away every triangle below the ankle that reaches between two places along.
+static void drop_between(hw_mesh *mesh, double from, double to)
+{
+    int kept = 0;
+    for (int t = 0; t < mesh->triangle_count; t++) {
+        const int *c = mesh->triangles[t];
+        double x = mesh->points[c[0]].x;
+        if (x > from && x < to && mesh->points[c[0]].z < 0.06) continue;
+        for (int k = 0; k < 3; k++) mesh->triangles[kept][k] = c[k];
+        kept++;
+    }
+    mesh->triangle_count = kept;
+}
+
+static hw_foot flat_foot(hw_test_room *room)
+{
+    hw_demo_foot_order demo = hw_demo_foot_order_default();
+    demo.arch_apex_height_m = 0.001;
+    hw_foot foot = posed(room, &demo);
+    foot.landmarks.is_flat_sole = true; // as scan finds it below 3 mm
+    foot.landmarks.arch_apex_known = false;
+    return foot;
+}
+
+static void test_orthosis__a_flat_sole_is_refused_without_an_arch_by_hand(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_foot foot = flat_foot(&room);
+    hw_orthosis device = {0};
+    hw_orthosis_order order = plain_order(&foot);
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "arch height by hand: the sole of this scan is flat");
+    order.arch_height_m = 0.020;
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "heel cup depth");
+    order.cup_is_by_hand = true;
+    order.arch_height_m = 0.007;
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "arch height by hand: 7 mm");
+    order.arch_height_m = 0.036;
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "arch height by hand: 36 mm");
+    order.arch_height_m = 0.010, order.arch_fill_m = 0.0101;
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "arch fill");
+    order.length = HW_ORTHOSIS_HEEL_CUP, order.arch_height_m = order.arch_fill_m = 0.0;
+    CHECK_OK(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device));
+    hw_test_close(&room);
+}
+
+// On its line (from the heel's middle to a fifth of the ball from the first head, docs/frames.md), at 0.57 of
+// heel to first head, where the arch of a foot is highest (common practice: navicular, half of the foot).
+static void test_orthosis__an_arch_by_hand_is_as_high_as_given(void **state)
+{
+    (void)state;
+    static const double heights[] = {0.008, 0.020, 0.035};
+    for (int i = 0; i < 3; i++) {
+        hw_test_room room = hw_test_open();
+        hw_foot foot = flat_foot(&room);
+        const hw_landmarks *at = &foot.landmarks;
+        hw_orthosis_order order = plain_order(&foot);
+        order.arch_height_m = heights[i], order.cup_is_by_hand = true;
+        hw_orthosis device = built(&room, &foot, &order), low = {0};
+        written file = {0};
+        CHECK_OK(&room.job, written_of(&room.job, &foot, &device, true, room.into, &file));
+        double heel_x = 0.5 * (at->heel_medial.x + at->heel_lateral.x);
+        double heel_y = 0.5 * (at->heel_medial.y + at->heel_lateral.y);
+        double x = 0.57 * (at->mth1.x - at->heel_back.x),
+               head = 0.8 * at->mth1.y + 0.2 * at->mth5.y;
+        double y = heel_y + (head - heel_y) * (x - heel_x) / (at->mth1.x - heel_x);
+        CHECK_NEAR(written_height(&file, x, y, true), heights[i], 0.0003, "m");
+        CHECK_NEAR(written_height(&file, heel_x, heel_y, true), 0.0, 0.0005, "m");
+        assert_string_equal(device.steps[0].name, "arch raised to a height given by hand");
+        // arch fill lowers it by as much as it lowers a scanned one
+        order.arch_fill_m = 0.004;
+        low = built(&room, &foot, &order);
+        CHECK_OK(&room.job, written_of(&room.job, &foot, &low, false, room.into, &file));
+        CHECK_NEAR(written_height(&file, x, y, true), heights[i] - 0.004, 0.0005, "m");
+        hw_test_close(&room);
+    }
+}
+
+static void test_orthosis__an_arch_that_the_scan_shows_is_not_given_by_hand(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_demo_foot_order demo = hw_demo_foot_order_default();
+    hw_foot foot = posed(&room, &demo);
+    hw_orthosis device = {0};
+    hw_orthosis_order order = plain_order(&foot);
+    order.arch_height_m = 0.025, order.cup_is_by_hand = true;
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "arch height by hand: this scan shows its sole");
+    hw_test_close(&room);
+}
+
+// A ragged scan: a part of the arch's sole is missing, more than is filled without a word from the clinician.
+static void test_orthosis__a_ragged_scan_is_shaped_with_arch_and_cup_by_hand(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    hw_demo_foot_order demo = hw_demo_foot_order_default();
+    hw_foot foot = posed(&room, &demo);
+    hw_orthosis device = {0};
+    hw_orthosis_order order = plain_order(&foot);
+    double from = 0.36 * foot.landmarks.mth1.x, to = 0.56 * foot.landmarks.mth1.x;
+    drop_between(&foot.surface, from, to);
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "given by hand");
+    order.arch_height_m = 0.022, order.cup_is_by_hand = true;
+    device = built(&room, &foot, &order);
+    assert_true(device.filled_area_m2 > 0.0005);
+    drop_between(&foot.surface, 0.0, to);
+    CHECK_FAILS(&room.job, hw_orthosis_build(&room.job, &foot, &order, room.into, &device),
+                HW_BAD_INPUT, "it takes 90");
+    hw_test_close(&room);
+}
+
 int run_shape_tests(void)
 {
     const struct CMUnitTest tests[] = {
@@ -300,6 +441,11 @@ int run_shape_tests(void)
         cmocka_unit_test(test_orthosis__the_same_foot_and_order_give_the_same_bytes),
         cmocka_unit_test(test_orthosis__memory_that_runs_out_fails_cleanly),
         cmocka_unit_test(test_orthosis__on_a_real_scan_its_top_is_the_sole),
+        cmocka_unit_test(test_orthosis__its_width_is_that_of_one_section),
+        cmocka_unit_test(test_orthosis__a_flat_sole_is_refused_without_an_arch_by_hand),
+        cmocka_unit_test(test_orthosis__an_arch_by_hand_is_as_high_as_given),
+        cmocka_unit_test(test_orthosis__an_arch_that_the_scan_shows_is_not_given_by_hand),
+        cmocka_unit_test(test_orthosis__a_ragged_scan_is_shaped_with_arch_and_cup_by_hand),
     };
     return cmocka_run_group_tests_name("orthosis shape", tests, NULL, NULL);
 }

@@ -56,6 +56,10 @@ static void test_pair__two_feet_come_back_with_their_sides(void **state)
     assert_int_equal(pair.feet[1].foot.side, HW_SIDE_RIGHT);
     for (int i = 0; i < 2; i++)
         CHECK_NEAR(pair.feet[i].foot.measures.foot_length_m.value, 0.26, 0.0005, "m");
+    // three are neither one foot nor a pair, and the reason is that of a scan of many surfaces
+    hw_mesh three = both(&room, &two, &right, (hw_vec3){0.04, -0.30, 0.0});
+    CHECK_FAILS(&room.job, hw_scan_feet(&room.job, &three, &ask, room.into, &pair), HW_BAD_INPUT,
+                "3 large separate surfaces");
     ask.side = HW_SIDE_RIGHT; // one is meant
     CHECK_OK(&room.job, hw_scan_feet(&room.job, &two, &ask, room.into, &pair));
     assert_int_equal(pair.count, 1);

@@ -10,7 +10,7 @@ import { ChoiceField } from './field.js';
 
 /** Terms in groups, as they are thought of; a key of the server's table that is in none goes to the last. */
 const GROUPS = [
-    { name: 'Shell', keys: ['thickness_mm', 'heel_cup_mm', 'arch_fill_mm', 'heel_expansion_mm', 'border_expansion_mm'], isOpen: true },
+    { name: 'Shell', keys: ['thickness_mm', 'heel_cup_mm', 'arch_fill_mm', 'heel_expansion_mm', 'border_expansion_mm', 'arch_height_mm'], isOpen: true },
     { name: 'Posts, skive and raise', keys: ['rearfoot_post_deg', 'forefoot_post_deg', 'skive_mm', 'heel_raise_mm'], isOpen: true },
     { name: 'Relief of fascia and heel', keys: ['groove_depth_mm', 'groove_width_mm', 'recess_depth_mm', 'recess_width_mm', 'tender_x_mm', 'tender_y_mm'] },
     { name: 'Pads, flanges, edges, cover', keys: ['met_pad_mm', 'medial_flange_mm', 'lateral_flange_mm', 'ray_cut_mm', 'cover_thickness_mm', 'distal_gap_mm'] },

@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A device against the one before it: from that one's case, or from its file.
+#include "app/app.h"
+#include "meshfile/meshfile.h"
+
+#include <string.h>
+
+enum { PREVIOUS_BYTES_MAX = 256 << 20 };
+
+static bool is_case(const char *path)
+{
+    size_t length = strlen(path);
+    return length > 5 && strcmp(path + length - 5, ".json") == 0;
+}
+
+static hw_status lay(hw_job *job, const hw_mesh *previous, hw_arena *into, hw_report_foot *foot)
+{
+    hw_orthosis_against *found = NULL;
+    HW_ALLOC(job, into, found, 1);
+    HW_TRY(hw_orthosis_lay_on(job, foot->orthosis, previous, into, found));
+    foot->against = found;
+    return HW_OK;
+}
+
+static hw_status lay_on_case(hw_job *job, const char *path, hw_arena *into, hw_report *report,
+                             hw_faults *faults)
+{
+    hw_report *earlier = NULL;
+    int laid = 0;
+    HW_ALLOC(job, into, earlier, 1);
+    HW_TRY(hw_app_visit_at(job, path, HW_APP_ORTHOSIS, into, earlier, faults));
+    for (int i = 0; i < 2; i++) {
+        if (!report->feet[i].orthosis || !earlier->feet[i].orthosis) continue;
+        HW_TRY(lay(job, &earlier->feet[i].orthosis->solid, into, &report->feet[i]));
+        laid++;
+    }
+    if (laid > 0) return HW_OK;
+    return hw_fail(job, HW_BAD_INPUT, "the earlier case makes no device for a foot of this one");
+}
+
+// An STL of ours, mm, in its side's own shape.
+static hw_status lay_on_file(hw_job *job, const char *path, hw_arena *into, hw_report *report)
+{
+    hw_report_foot *left = &report->feet[0], *right = &report->feet[1];
+    hw_bytes file = {0};
+    hw_mesh raw = {0}, solid = {0};
+    if (left->orthosis && right->orthosis)
+        return hw_fail(
+            job, HW_BAD_INPUT,
+            "this case makes two devices and one STL was given as the earlier one: is it "
+            "the left's or the right's? Give its case, or a case with one foot");
+    hw_report_foot *foot = left->orthosis ? left : right;
+    if (!foot->orthosis) return hw_fail(job, HW_BAD_INPUT, "no device was made to be laid on it");
+    HW_TRY(hw_file_read(job, path, PREVIOUS_BYTES_MAX, into, &file));
+    HW_TRY(hw_meshfile_read(job, file, into, &raw, NULL));
+    hw_pose to_metres = hw_pose_identity(), mirror = hw_foot_exit(foot->orthosis->side);
+    to_metres.scale = hw_m_from_mm(1.0);
+    hw_pose whole = hw_pose_chain(&to_metres, &mirror);
+    HW_TRY(hw_mesh_place(job, &raw, &whole, into, &solid));
+    return lay(job, &solid, into, foot);
+}
+
+hw_status hw_app_lay_on_previous(hw_job *job, const char *path, hw_arena *into, hw_report *report,
+                                 hw_faults *faults)
+{
+    return is_case(path) ? lay_on_case(job, path, into, report, faults)
+                         : lay_on_file(job, path, into, report);
+}
