@@ -194,7 +194,8 @@ static void probe_plate(int side, double step, double bowl, double *in_middle, d
     *in_middle = means[middle * side + middle];
     CHECK_OK(job, press_probe(job, &plate, areas, even, room.into, &means));
     *on_edge = means[middle];
-    CHECK_NEAR(means[middle * side + middle], 100e3, 0.005 * 100e3, "Pa");
+    // a disc's area, summed over points 1.6 mm apart, is 0.6 % short
+    CHECK_NEAR(means[middle * side + middle], 100e3, 0.006 * 100e3, "Pa");
     free(plate.top), free(even), free(bowed);
     hw_test_close(&room);
 }
