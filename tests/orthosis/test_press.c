@@ -201,7 +201,7 @@ static void probe_plate(int side, double step, double bowl, double *in_middle, d
 }
 
 // A disc of 1 cm2 has a mean square radius of 1 cm2 / (2 pi); half of it hangs over an edge. The soft edge
-// takes 0.4 % here. Half the spacing changes it by less than 0.5 %.
+// takes 0.4 % here; half the spacing gives back the 0.6 % that the area is short.
 static void test_orthosis__a_probe_feels_the_mean_over_1_cm2(void **state)
 {
     (void)state;
@@ -210,7 +210,7 @@ static void test_orthosis__a_probe_feels_the_mean_over_1_cm2(void **state)
     probe_plate(41, 0.0016, bowl, &coarse[0], &coarse[1]);
     probe_plate(81, 0.0008, bowl, &fine[0], &fine[1]);
     CHECK_NEAR(fine[0], mean, 0.006 * mean, "Pa");
-    CHECK_NEAR(coarse[0], fine[0], 0.005 * mean, "Pa");
+    CHECK_NEAR(coarse[0], fine[0], 0.006 * mean, "Pa");
     CHECK_NEAR(fine[1], 50e3, 0.02 * 50e3, "Pa");
     CHECK_NEAR(coarse[1], fine[1], 0.02 * 50e3, "Pa");
 }
