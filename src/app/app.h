@@ -156,7 +156,7 @@ typedef struct hw_search_ask {
     hw_order_term terms[HW_SEARCH_TERMS];
     int term_count;       // 0: thickness, arch fill, heel cup
     double widest_fill_m; // the arch is kept within so much of the scanned one; 0: 6 mm
-    int evaluations;      // designs shaped and pressed; 0: 90
+    int evaluations;      // designs shaped and pressed; 0: 180
     bool is_quick;        // the front is not solved finally
 } hw_search_ask;
 
@@ -167,7 +167,7 @@ typedef struct hw_search_ask {
 ///   foot     with scan, order and orthosis
 ///   fails    HW_BAD_INPUT no device, no mass; HW_NO_ANSWER no design keeps all limits;
 ///            HW_NO_MEMORY; HW_CANCELLED
-///   cost     about 0.7 core-seconds a design and 3 a design of the front, over all cores
+///   cost     about 0.7 core-seconds a design and 1.5 a design of the front, over all cores
 HW_MUST_USE hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
                                     const hw_search_ask *ask, hw_arena *into, hw_search *out);
 

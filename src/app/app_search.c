@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The search for a better device. Designs spread over the terms' ranges are shaped and pressed; smooth
-// surfaces through what came of them are climbed for the most relief at each of many pressures; what
+// surfaces through what came of them are climbed for the best bargain at each of many pressures; what
 // they promise is shaped and pressed in turn. What nothing beats is the trade-off, solved finally.
 #include "app/app_internal.h"
 
@@ -8,9 +8,11 @@
 #include <string.h>
 
 enum {
-    ROUNDS = 4,   // of climbing
+    EVALUATIONS = 180,
+    ROUNDS = 5,   // of climbing
     AT_ONCE = 60, // designs of one assessment of the load: HW_MECH_CHANGES
-    LOOKS = 450,  // at the surfaces, per climb
+    LOOKS = 900,  // at the surfaces, per climb
+    AROUND = 40,  // designs that say what is usual around one
     OUTPUTS = 2 + HW_SEARCH_LIMITS,
 };
 
@@ -33,10 +35,18 @@ typedef struct seeker {
     int next_halton;
 } seeker;
 
+// Between nothing and the least that can be ordered of a term, the nearer of the two.
+static double orderable(hw_order_term term, double value)
+{
+    const hw_order_row *row = &hw_order_rows()[term];
+    if (!row->zero_is_none || value <= 0.0 || value >= row->low) return value;
+    return value < 0.5 * row->low ? 0.0 : row->low;
+}
+
 static void place_to_values(const hw_search *of, const double *place, double *values)
 {
     for (int k = 0; k < of->term_count; k++)
-        values[k] = of->low[k] + place[k] * (of->high[k] - of->low[k]);
+        values[k] = orderable(of->terms[k], of->low[k] + place[k] * (of->high[k] - of->low[k]));
 }
 
 static hw_orthosis_order order_of(const seeker *of, const hw_search_design *design)
@@ -247,16 +257,99 @@ static void add_corners(seeker *of)
     }
 }
 
-// Surfaces through what was solved: relief, the arch's pressure, and all that is held.
+// What relief usually costs. Most designs lie near one curve of relief against pressure: what a term does to
+// the shell's stiffness moves them along it, and wavers with every edge of the device; what makes one design
+// a better bargain than another is small beside that, and smooth. So the curve is drawn through the
+// neighbours, and surfaces are fitted to how far beside it a design lies. `along` grows with relief and
+// pressure, `beside` with pressure and falls with relief: each is measured in its range over all designs.
+typedef struct usual {
+    double low_peak, peaks; // log Pa: least, and from there to the most
+    double low_relief, reliefs;
+    double *along, *beside; // of `count` designs that were made
+    int count;
+} usual;
+
+static void set_along_beside(const usual *of, const hw_search_numbers *numbers, double *along,
+                             double *beside)
+{
+    double peak = (log(numbers->arch_peak_Pa) - of->low_peak) / of->peaks;
+    double relief = (-numbers->relief.p95 - of->low_relief) / of->reliefs;
+    *along = peak + relief, *beside = peak - relief;
+}
+
+static hw_status draw_usual(const seeker *of, hw_arena *into, usual *out)
+{
+    double high_peak = -INFINITY, high_relief = -INFINITY;
+    usual curve = {.low_peak = INFINITY, .low_relief = INFINITY};
+    HW_ALLOC(of->job, into, curve.along, of->count + 1);
+    HW_ALLOC(of->job, into, curve.beside, of->count + 1);
+    for (int i = 0; i < of->count; i++) {
+        if (of->designs[i].state == HW_SEARCH_NOT_MADE) continue;
+        const hw_search_numbers *at = &of->designs[i].preview;
+        curve.low_peak = fmin(curve.low_peak, log(at->arch_peak_Pa));
+        high_peak = fmax(high_peak, log(at->arch_peak_Pa));
+        curve.low_relief = fmin(curve.low_relief, -at->relief.p95);
+        high_relief = fmax(high_relief, -at->relief.p95);
+    }
+    curve.peaks = fmax(1e-6, high_peak - curve.low_peak);
+    curve.reliefs = fmax(1e-6, high_relief - curve.low_relief);
+    for (int i = 0; i < of->count; i++)
+        if (of->designs[i].state != HW_SEARCH_NOT_MADE) {
+            set_along_beside(&curve, &of->designs[i].preview, &curve.along[curve.count],
+                             &curve.beside[curve.count]);
+            curve.count++;
+        }
+    *out = curve;
+    return HW_OK;
+}
+
+// How far its AROUND-th neighbour along the curve lies.
+static double reach_of(const usual *of, double along)
+{
+    double nearest[AROUND];
+    int count = 0;
+    for (int i = 0; i < of->count; i++) {
+        double away = fabs(of->along[i] - along);
+        if (count == AROUND && away >= nearest[count - 1]) continue;
+        int at = count < AROUND ? count++ : count - 1;
+        for (; at > 0 && nearest[at - 1] > away; at--) nearest[at] = nearest[at - 1];
+        nearest[at] = away;
+    }
+    return count > 0 ? nearest[count - 1] : 0.0;
+}
+
+// How far beside the curve a design lies, less is better. The curve is a line through the neighbours, the
+// nearest weighing most.
+//
+//   source  from memory: Cleveland 1979 (locally weighted regression)
+static double bargain_of(const usual *of, const hw_search_numbers *numbers)
+{
+    double along, beside, weights = 0.0, x = 0.0, xx = 0.0, y = 0.0, xy = 0.0;
+    set_along_beside(of, numbers, &along, &beside);
+    double reach = 1.001 * reach_of(of, along) + 1e-9;
+    for (int i = 0; i < of->count; i++) {
+        double dx = of->along[i] - along, away = fabs(dx) / reach;
+        if (away >= 1.0) continue;
+        double weight = pow(1.0 - away * away * away, 3.0);
+        weights += weight, x += weight * dx, xx += weight * dx * dx;
+        y += weight * of->beside[i], xy += weight * dx * of->beside[i];
+    }
+    double spread = weights * xx - x * x;
+    if (!(spread > 1e-9 * weights * weights * reach * reach))
+        return weights > 0.0 ? beside - y / weights : 0.0;
+    return beside - (xx * y - x * xy) / spread;
+}
+
+// Surfaces through what was solved: the bargain, the arch's pressure, and all that is held.
 typedef struct promise {
     const hw_search *of;
     hw_surface surfaces[OUTPUTS];
-    double log_peak; // the pressure at which relief is sought
+    double log_peak, within; // the pressures among which the best bargain is sought
 } promise;
 
-static double output_of(const hw_search_numbers *numbers, int which)
+static double output_of(const usual *curve, const hw_search_numbers *numbers, int which)
 {
-    if (which == 0) return -numbers->relief.p95; // what all but one in twenty tissue sets get
+    if (which == 0) return bargain_of(curve, numbers);
     double value = which == 1 ? numbers->arch_peak_Pa : numbers->held[which - 2];
     return log(fmax(1e-6, value));
 }
@@ -264,7 +357,9 @@ static double output_of(const hw_search_numbers *numbers, int which)
 static hw_status fit_promise(const seeker *of, hw_arena *into, promise *out)
 {
     double *x = NULL, *y = NULL;
+    usual curve = {0};
     int dims = of->out->term_count, count = 0;
+    HW_TRY(draw_usual(of, into, &curve));
     HW_ALLOC(of->job, into, x, (of->count + 1) * dims);
     HW_ALLOC(of->job, into, y, of->count + 1);
     for (int which = 0; which < OUTPUTS; which++) {
@@ -272,7 +367,7 @@ static hw_status fit_promise(const seeker *of, hw_arena *into, promise *out)
         for (int i = 0; i < of->count; i++) {
             if (of->designs[i].state == HW_SEARCH_NOT_MADE) continue;
             for (int k = 0; k < dims; k++) x[count * dims + k] = of->places[i][k];
-            y[count++] = output_of(&of->designs[i].preview, which);
+            y[count++] = output_of(&curve, &of->designs[i].preview, which);
         }
         HW_TRY(hw_surface_fit(of->job, x, y, count, dims, into, &out->surfaces[which]));
     }
@@ -280,19 +375,20 @@ static hw_status fit_promise(const seeker *of, hw_arena *into, promise *out)
     return HW_OK;
 }
 
-// Relief less a stiff penalty for each limit that would be broken.
+// The bargain less a stiff penalty for each limit that would be broken, and for another pressure.
 static double promised(void *user, const double *place)
 {
     const promise *of = user;
-    double broken = fmax(0.0, hw_surface_at(&of->surfaces[1], place) - of->log_peak);
+    double off = fabs(hw_surface_at(&of->surfaces[1], place) - of->log_peak);
+    double broken = fmax(0.0, off - of->within);
     for (int i = 0; i < HW_SEARCH_LIMITS; i++)
         if (isfinite(of->of->limits[i]))
             broken +=
                 fmax(0.0, hw_surface_at(&of->surfaces[2 + i], place) - log(of->of->limits[i]));
-    return hw_surface_at(&of->surfaces[0], place) - 10.0 * broken;
+    return -hw_surface_at(&of->surfaces[0], place) - 10.0 * broken;
 }
 
-// From gentle to hard: the pressures between which relief is sought.
+// From gentle to hard: the pressures between which bargains are sought.
 static void peak_range(const seeker *of, double *low, double *high)
 {
     *low = INFINITY, *high = -INFINITY;
@@ -303,18 +399,21 @@ static void peak_range(const seeker *of, double *low, double *high)
     }
 }
 
-static hw_status add_promised(seeker *of, int wanted)
+// In each of `wanted` slices of the pressures the best bargain; other slices each round.
+static hw_status add_promised(seeker *of, int round, int wanted)
 {
     hw_scratch tmp = hw_scratch_begin(of->job, of->into);
     promise *hope = NULL;
     double low = 0.0, high = 0.0, place[HW_SEARCH_TERMS] = {0}, height = 0.0;
+    double shift = fmod(0.5 + 0.618 * round, 1.0);
     HW_ALLOC(of->job, tmp.arena, hope, 1);
     HW_TRY(fit_promise(of, tmp.arena, hope));
     peak_range(of, &low, &high);
+    hope->within = 0.5 * (high - low + 0.04) / wanted;
     for (int i = 0; i < wanted && low <= high; i++) {
         hw_climb climb = {promised, hope, of->out->term_count, LOOKS};
         HW_TRY(hw_job_ask(of->job));
-        hope->log_peak = low - 0.02 + (high - low + 0.04) * (i + 0.5) / wanted;
+        hope->log_peak = low - 0.02 + (high - low + 0.04) * (i + shift) / wanted;
         if (hw_climb_box(of->job, &climb, place, &height) == HW_OK && is_new(of, place))
             add_place(of, place);
     }
@@ -363,21 +462,48 @@ static double volume_of(const seeker *of, const int *front, int count)
     return hw_kPa_from_Pa(volume);
 }
 
-// Leaves out the most crowded until the rest fit on a chart; the ends stay.
-static int thin(const seeker *of, int *front, int count)
+// The best bargain that is not kept yet among those with a log pressure of low..high; -1: none.
+static int best_between(const seeker *of, const usual *curve, const int *front, const bool *kept,
+                        int count, double low, double high)
 {
-    while (count > HW_SEARCH_FRONT) {
-        int crowded = 1;
-        double least = INFINITY;
-        for (int i = 1; i + 1 < count; i++) {
-            double gap = log(of->designs[front[i + 1]].preview.arch_peak_Pa /
-                             of->designs[front[i - 1]].preview.arch_peak_Pa);
-            if (gap < least) least = gap, crowded = i;
-        }
-        for (int i = crowded; i + 1 < count; i++) front[i] = front[i + 1];
-        count--;
+    int best = -1;
+    double least = INFINITY;
+    for (int i = 0; i < count; i++) {
+        const hw_search_numbers *at = &of->designs[front[i]].preview;
+        double peak = log(at->arch_peak_Pa), bargain = bargain_of(curve, at);
+        if (kept[i] || peak < low || peak > high || bargain >= least) continue;
+        least = bargain, best = i;
     }
-    return count;
+    return best;
+}
+
+// Leaves out what a chart does not hold. The ends stay, and in each slice of the pressures the best
+// bargain: the others are those a longer search would beat first.
+static hw_status thin(const seeker *of, int *front, int *count)
+{
+    enum { SLICES = HW_SEARCH_FRONT - 2 };
+    usual curve = {0};
+    bool *kept = NULL;
+    if (*count <= HW_SEARCH_FRONT) return HW_OK;
+    hw_scratch tmp = hw_scratch_begin(of->job, of->into);
+    HW_TRY(draw_usual(of, tmp.arena, &curve));
+    HW_ALLOC(of->job, tmp.arena, kept, *count);
+    double low = log(of->designs[front[0]].preview.arch_peak_Pa);
+    double high = log(of->designs[front[*count - 1]].preview.arch_peak_Pa);
+    int full = 2, next = 0;
+    kept[0] = kept[*count - 1] = true;
+    for (int slice = 0; slice < SLICES; slice++) {
+        double from = low + (high - low) * slice / SLICES, to = from + (high - low) / SLICES;
+        int best = best_between(of, &curve, front, kept, *count, from, to);
+        if (best >= 0) kept[best] = true, full++;
+    }
+    for (; full < HW_SEARCH_FRONT; full++) // where a slice was empty
+        kept[best_between(of, &curve, front, kept, *count, low, high)] = true;
+    for (int i = 0; i < *count; i++)
+        if (kept[i]) front[next++] = front[i];
+    *count = next;
+    hw_scratch_end(tmp);
+    return HW_OK;
 }
 
 // Which limit or end of a range stands in the way of more relief.
@@ -408,6 +534,7 @@ static void keep_final(seeker *of, trial *mine)
     design->final = mine->numbers;
     design->state = HW_SEARCH_DROPPED;
     const char *over = over_words(of->out, &mine->numbers);
+    design->is_final = mine->is_solved;
     double shift = mine->numbers.arch_peak_Pa / design->preview.arch_peak_Pa - 1.0;
     if (!mine->is_solved)
         design->why = "the final solve did not settle";
@@ -431,36 +558,75 @@ static void drop_beaten(hw_search *of)
             }
 }
 
+// The order as it stands is drawn beside the front: by the same solve.
+static hw_status solve_now_finally(const seeker *of)
+{
+    hw_search_design *now = &of->out->now;
+    trial mine = {.of = of, .design = now, .effort = HW_PRESS_FINAL_STANCE};
+    if (now->state == HW_SEARCH_NOT_MADE) return HW_OK;
+    HW_TRY(try_all(of, &mine, 1));
+    if (!mine.is_solved) return HW_OK;
+    const char *over = over_words(of->out, &mine.numbers);
+    now->final = mine.numbers, now->is_final = true;
+    now->state = over ? HW_SEARCH_OVER : HW_SEARCH_POSSIBLE;
+    now->why = over ? over : "";
+    return HW_OK;
+}
+
 // Solves the front finally, a few at a time so that it can be stopped and tells how far it is.
 static hw_status solve_finally(seeker *of)
 {
     enum { BATCH = 4 };
     hw_search *search = of->out;
     double shifts = 0.0;
+    int solved = 0;
     for (int first = 0; first < search->front_count; first += BATCH) {
         trial trials[BATCH] = {0};
         int count = search->front_count - first < BATCH ? search->front_count - first : BATCH;
         hw_job_tell(of->job, 0.5 + 0.5 * first / search->front_count,
                     "solving the trade-off finally");
         for (int i = 0; i < count; i++)
-            trials[i] =
-                (trial){.of = of, .design = &search->front[first + i], .effort = HW_PRESS_FINAL};
+            trials[i] = (trial){
+                .of = of, .design = &search->front[first + i], .effort = HW_PRESS_FINAL_STANCE};
         HW_TRY(try_all(of, trials, count));
         for (int i = 0; i < count; i++) keep_final(of, &trials[i]);
     }
     drop_beaten(search);
+    HW_TRY(solve_now_finally(of));
     for (int i = 0; i < search->front_count; i++) {
         const hw_search_design *design = &search->front[i];
         search->confirmed_count += design->state == HW_SEARCH_CONFIRMED;
+        if (!design->is_final) continue;
         shifts += design->final.arch_peak_Pa / design->preview.arch_peak_Pa - 1.0;
+        solved++;
     }
-    if (search->front_count > 0) search->final_bias = shifts / search->front_count;
+    if (solved > 0) search->final_bias = shifts / solved;
     return HW_OK;
 }
 
 // -- what is asked
 
 static const hw_order_term usual_terms[] = {HW_TERM_THICKNESS, HW_TERM_ARCH_FILL, HW_TERM_HEEL_CUP};
+
+// Pad and cover have a kind, which is not varied: with one there is no zero, without one nothing to vary.
+static hw_status check_kind(hw_job *job, hw_order_term term, const hw_orthosis_order *order,
+                            bool *has_kind)
+{
+    bool is_pad = term == HW_TERM_MET_HEIGHT, is_cover = term == HW_TERM_COVER;
+    *has_kind = is_pad || is_cover;
+    if ((is_pad && order->met_pad == HW_MET_NONE) || (is_cover && order->cover == HW_COVER_NONE))
+        return hw_fail(job, HW_BAD_INPUT,
+                       "%s: order its kind first; a search varies how much of it",
+                       hw_order_rows()[term].name);
+    return HW_OK;
+}
+
+static bool is_varied(const hw_search *of, hw_order_term term)
+{
+    for (int k = 0; k < of->term_count; k++)
+        if (of->terms[k] == term) return true;
+    return false;
+}
 
 static hw_status set_ranges(hw_job *job, const hw_search_ask *ask, const hw_orthosis_order *order,
                             hw_search *out)
@@ -470,11 +636,15 @@ static hw_status set_ranges(hw_job *job, const hw_search_ask *ask, const hw_orth
     if (out->term_count > HW_SEARCH_TERMS)
         return hw_fail(job, HW_BAD_INPUT, "%d terms: at most %d can be varied", out->term_count,
                        HW_SEARCH_TERMS);
+    for (int k = 0; k < out->term_count; k++)
+        out->terms[k] = ask->term_count ? ask->terms[k] : usual_terms[k];
     for (int k = 0; k < out->term_count; k++) {
-        hw_order_term term = ask->term_count ? ask->terms[k] : usual_terms[k];
+        hw_order_term term = out->terms[k];
         const hw_order_row *row = &hw_order_rows()[term];
-        out->terms[k] = term;
-        out->low[k] = row->zero_is_none ? fmin(0.0, row->low) : row->low, out->high[k] = row->high;
+        bool has_kind = false;
+        HW_TRY(check_kind(job, term, order, &has_kind));
+        out->low[k] = row->zero_is_none && !has_kind ? fmin(0.0, row->low) : row->low;
+        out->high[k] = row->high;
         if (term == HW_TERM_THICKNESS)
             out->low[k] = shell->thinnest, out->high[k] = shell->thickest;
         // the arch stays within -6..0 mm of the scanned one unless the clinician widens it
@@ -482,7 +652,8 @@ static hw_status set_ranges(hw_job *job, const hw_search_ask *ask, const hw_orth
             out->high[k] = ask->widest_fill_m > 0.0 ? ask->widest_fill_m : 0.006;
         // a skive needs its cup
         if (term == HW_TERM_HEEL_CUP) {
-            out->low[k] = order->skive_depth_m > 0.0 ? 0.014 : 0.010;
+            bool has_skive = order->skive_depth_m > 0.0 || is_varied(out, HW_TERM_SKIVE);
+            out->low[k] = has_skive ? 0.014 : 0.010;
             out->high[k] = 0.022;
         }
     }
@@ -523,7 +694,7 @@ static hw_status look_around(seeker *of, int evaluations)
             tried += count;
         }
         int left = (evaluations - of->count) / (ROUNDS - round + (round == ROUNDS));
-        if (round < ROUNDS && left > 0) HW_TRY(add_promised(of, left));
+        if (round < ROUNDS && left > 0) HW_TRY(add_promised(of, round, left));
     }
     return HW_OK;
 }
@@ -539,7 +710,8 @@ static hw_status keep_front(seeker *of)
     search->looked_at = of->count;
     for (int i = 0; i < of->count; i++)
         search->possible += of->designs[i].state == HW_SEARCH_POSSIBLE;
-    search->front_count = thin(of, front, count);
+    HW_TRY(thin(of, front, &count));
+    search->front_count = count;
     for (int i = 0; i < search->front_count; i++) {
         search->front[i] = of->designs[front[i]];
         HW_TRY(say_binds(of, &search->front[i]));
@@ -596,7 +768,7 @@ hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw_report_foot
 {
     const int most = HW_SEARCH_EVERY / 2;
     seeker of = {0};
-    int evaluations = ask->evaluations > 0 ? ask->evaluations : 90;
+    int evaluations = ask->evaluations > 0 ? ask->evaluations : EVALUATIONS;
     HW_TRY(begin(job, visit, foot, ask, into, &of));
     HW_TRY(try_now(&of));
     HW_TRY(look_around(&of, evaluations < most ? evaluations : most));

@@ -107,13 +107,14 @@ static void print_search(const hw_report_foot *foot, const char *side)
         return;
     }
     printf("%s foot: %d designs looked at, %d within all limits, %d of %d of the trade-off "
-           "confirmed\n",
+           "confirmed; pressure: greatest mean over 1 cm2 under the arch\n",
            side, of->looked_at, of->possible, of->confirmed_count, of->front_count);
     for (int i = 0; i < of->front_count; i++) {
         const hw_search_design *one = &of->front[i];
-        printf("  relief %4.1f %% (%.1f to %.1f) at %3.0f kPa:", -100.0 * one->final.relief.median,
-               -100.0 * one->final.relief.p95, -100.0 * one->final.relief.p05,
-               hw_kPa_from_Pa(one->final.arch_peak_Pa));
+        const hw_search_numbers *at = one->is_final ? &one->final : &one->preview;
+        printf("  relief %4.1f %% (%.1f to %.1f) at %3.0f kPa%s:", -100.0 * at->relief.median,
+               -100.0 * at->relief.p95, -100.0 * at->relief.p05, hw_kPa_from_Pa(at->arch_peak_Pa),
+               one->is_final ? "" : " (preview)");
         for (int k = 0; k < of->term_count; k++)
             printf(" %s %.1f", hw_order_rows()[of->terms[k]].name,
                    hw_order_in_unit(&hw_order_rows()[of->terms[k]], one->value[k]));

@@ -34,15 +34,24 @@ static double area_at(const hw_orthosis *device, int k)
     return 0.25 * hw_vec3_norm(hw_vec3_cross(along, across));
 }
 
-static void sum_parts(const press_model *model, hw_press_answer *answer)
+hw_status press_areas(hw_job *job, const hw_orthosis *device, hw_arena *into, double **out)
+{
+    const int grid = device->nu * device->nv;
+    double *areas = NULL;
+    HW_ALLOC(job, into, areas, grid);
+    for (int k = 0; k < grid; k++) areas[k] = area_at(device, k);
+    *out = areas;
+    return HW_OK;
+}
+
+static void sum_parts(const press_model *model, const double *areas, hw_press_answer *answer)
 {
     const int grid = model->device->nu * model->device->nv;
     double forces[HW_PRESS_REGIONS] = {0};
     for (int k = 0; k < grid; k++) {
         hw_press_region region = press_region_of(&model->tissue[k]);
         hw_press_part *part = &answer->part[region];
-        double pressure = answer->pressure_Pa[k], area = area_at(model->device, k);
-        part->peak_Pa = fmax(part->peak_Pa, pressure);
+        double pressure = answer->pressure_Pa[k], area = areas[k];
         part->borne_N -= pressure * area * hw_vec3_dot(model->down[k], model->up);
         if (pressure < pressed) continue;
         part->contact_m2 += area;
@@ -81,26 +90,38 @@ static void read_stress(const press_model *model, const hw_fem_answer *solved,
         }
 }
 
-// The moments that are asked, with small rotations on the model it is given.
+// The moments that are asked: first..first + count - 1.
+typedef struct moments {
+    int first, count;
+} moments;
+
+static moments moments_of(const hw_press_ask *ask)
+{
+    if (ask->effort == HW_PRESS_FINAL) return (moments){0, HW_PRESS_MOMENTS};
+    return (moments){HW_PRESS_MIDSTANCE, 1};
+}
+
+// With small rotations on the model it is given.
 static hw_status solve_small(hw_job *job, press_model *model, const hw_press_ask *ask,
                              hw_arena *into, hw_fem_answer solved[HW_PRESS_MOMENTS])
 {
-    bool is_final = ask->effort == HW_PRESS_FINAL;
-    int first = is_final ? 0 : HW_PRESS_MIDSTANCE, count = is_final ? HW_PRESS_MOMENTS : 1;
+    moments asked = moments_of(ask);
     hw_fem_case cases[HW_PRESS_MOMENTS] = {0};
     for (int k = 0; k < HW_PRESS_MOMENTS; k++)
         press_loads((hw_press_moment)k, ask, cases[k].rider_loads);
     model->fem.mesh = &model->mesh;
-    return hw_fem_solve(job, &model->fem, cases + first, count, into, solved + first);
+    return hw_fem_solve(job, &model->fem, cases + asked.first, asked.count, into,
+                        solved + asked.first);
 }
 
-// All moments with large rotations on a finer model, beginning with the coarser one's answers.
+// With large rotations on a finer model, beginning with the coarser one's answers.
 static hw_status solve_large(hw_job *job, const press_model *coarse, press_model *model,
                              const hw_press_ask *ask, hw_fem_answer solved[HW_PRESS_MOMENTS],
                              hw_arena *into)
 {
+    moments asked = moments_of(ask);
     hw_fem_case cases[HW_PRESS_MOMENTS] = {0};
-    for (int k = 0; k < HW_PRESS_MOMENTS; k++) {
+    for (int k = asked.first; k < asked.first + asked.count; k++) {
         hw_vec3 *start = NULL;
         HW_TRY(press_carry_over(job, coarse, &solved[k], model, into, &start));
         press_loads((hw_press_moment)k, ask, cases[k].rider_loads);
@@ -109,7 +130,8 @@ static hw_status solve_large(hw_job *job, const press_model *coarse, press_model
     }
     model->fem.mesh = &model->mesh;
     model->fem.large = true;
-    return hw_fem_solve(job, &model->fem, cases, HW_PRESS_MOMENTS, into, solved);
+    return hw_fem_solve(job, &model->fem, cases + asked.first, asked.count, into,
+                        solved + asked.first);
 }
 
 // Where mech's shell bears on the foot: foot lengths from the back of the heel, and ball breadths
@@ -129,16 +151,16 @@ static void read_patches(const press_model *model, const hw_foot *foot, hw_press
     double quarter = answer->part[HW_PRESS_ARCH].load_N / HW_PRESS_PATCHES;
     for (int p = 0; p < HW_PRESS_PATCHES; p++) {
         double x = foot->landmarks.heel_back.x + patch_places[p][0] * model->foot_length;
-        double y = patch_places[p][1] * breadth, sink = 0.0;
-        int count = 0;
+        double y = patch_places[p][1] * breadth, sink = 0.0, area = 0.0;
         for (int k = 0; k < device->nu * device->nv; k++) {
-            if (hypot(device->top[k].x - x, device->top[k].y - y) > patch_radius) continue;
-            sink += answer->sink_m[k];
-            count++;
+            double away = hypot(device->top[k].x - x, device->top[k].y - y);
+            if (away > 2.0 * patch_radius) continue;
+            double part = area_at(device, k) * press_disc_share(away, patch_radius);
+            sink += part * answer->sink_m[k], area += part;
         }
-        if (count == 0 || !(sink > 0.0)) continue;
-        out->patch_N_per_m[p] = quarter * count / sink;
-        sinks += sink / count;
+        if (!(area > 0.0 && sink > 0.0)) continue;
+        out->patch_N_per_m[p] = quarter * area / sink;
+        sinks += sink / area;
         found++;
     }
     if (sinks > 0.0) out->shell_N_per_m = quarter * found / sinks;
@@ -190,8 +212,14 @@ static void read_fatigue(const hw_orthosis *device, hw_press *out)
 static hw_status read_moment(hw_job *job, const press_model *model, const hw_fem_answer *solved,
                              hw_arena *into, hw_press_answer *out)
 {
+    double *areas = NULL, *means = NULL;
+    hw_scratch tmp = hw_scratch_begin(job, into);
     HW_TRY(press_fill(job, model, solved, into, out));
-    sum_parts(model, out);
+    HW_TRY(press_areas(job, model->device, tmp.arena, &areas));
+    HW_TRY(press_probe(job, model->device, areas, out->pressure_Pa, tmp.arena, &means));
+    press_peaks(model, means, out);
+    sum_parts(model, areas, out);
+    hw_scratch_end(tmp);
     read_arch(model, out);
     read_stress(model, solved, out);
     out->iterations = solved->iterations;
@@ -214,7 +242,7 @@ hw_status hw_orthosis_press(hw_job *job, const hw_foot *foot, const hw_orthosis 
     HW_TRY(press_model_make(job, foot, device, preview_bricks, tmp.arena, &model));
     if (ask->young > 0.0) model.fem.material.young = ask->young;
     HW_TRY(solve_small(job, &model, ask, tmp.arena, solved));
-    if (ask->effort == HW_PRESS_FINAL) {
+    if (ask->effort != HW_PRESS_PREVIEW) {
         press_model coarse = model;
         HW_TRY(press_model_make(job, foot, device, final_bricks, tmp.arena, &model));
         model.fem.material = coarse.fem.material;

@@ -45,8 +45,9 @@ typedef struct hw_press_limit {
 hw_press_limit hw_press_limit_of(hw_press_region region);
 
 typedef enum hw_press_effort {
-    HW_PRESS_PREVIEW = 0, // 30 x 10 bricks, small rotations, mid-stance only
-    HW_PRESS_FINAL,       // 60 x 15 bricks, large rotations, all three moments
+    HW_PRESS_PREVIEW = 0,  // 30 x 10 bricks, small rotations, mid-stance only
+    HW_PRESS_FINAL,        // 60 x 15 bricks, large rotations, all three moments
+    HW_PRESS_FINAL_STANCE, // as the final, mid-stance only
 } hw_press_effort;
 
 typedef struct hw_press_ask {
@@ -61,14 +62,14 @@ typedef struct hw_press_part {
     double borne_N;    // what presses within the region, down
     double contact_m2; // of the top that is pressed there
     double mean_Pa;    // over the contact
-    double peak_Pa;    // at the grid's points
+    double peak_Pa;    // greatest mean over 1 cm2, wherever in the region it lies
     bool over_mean;    // over the low end of its limit
     bool over_peak;
 } hw_press_part;
 
 /// One moment.
 typedef struct hw_press_answer {
-    bool is_solved; // the preview solves mid-stance only
+    bool is_solved; // only the final solves other moments than mid-stance
     hw_press_part part[HW_PRESS_REGIONS];
     double arch_sink_m;    // most that the top goes down under the medial arch
     double arch_N_per_m;   // load on the medial arch over that sink

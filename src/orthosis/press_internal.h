@@ -67,4 +67,22 @@ HW_MUST_USE hw_status press_carry_over(hw_job *job, const press_model *coarse,
 HW_MUST_USE hw_status press_fill(hw_job *job, const press_model *model, const hw_fem_answer *solved,
                                  hw_arena *into, hw_press_answer *out);
 
+/// Area of the top that belongs to each grid point, m2.
+HW_MUST_USE hw_status press_areas(hw_job *job, const hw_orthosis *device, hw_arena *into,
+                                  double **out);
+
+/// How much of a point at this distance a disc of this radius holds: 1 inside, falling to 0 over 3 mm
+/// around the radius, so that what is read off does not jump with the grid.
+double press_disc_share(double distance, double radius);
+
+/// The mean pressure over the 1 cm2 around each grid point, Pa: what a probe of that size feels.
+///
+///   areas       of the top that belong to the grid points, m2
+///   pressures   at them, Pa
+HW_MUST_USE hw_status press_probe(hw_job *job, const hw_orthosis *device, const double *areas,
+                                  const double *pressures, hw_arena *into, double **out);
+
+/// The greatest of press_probe's means within each region, its border included, into peak_Pa.
+void press_peaks(const press_model *model, const double *means, hw_press_answer *answer);
+
 #endif

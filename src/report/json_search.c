@@ -44,7 +44,6 @@ static void numbers(hw_json_out *out, const char *key, const hw_search_numbers *
 static void design(hw_json_out *out, const char *key, const hw_search *of,
                    const hw_search_design *one)
 {
-    bool is_final = one->state == HW_SEARCH_CONFIRMED || one->state == HW_SEARCH_DROPPED;
     char term[HW_ORDER_KEY];
     hw_json_open(out, key, '{');
     hw_json_open(out, "order", '{');
@@ -57,8 +56,12 @@ static void design(hw_json_out *out, const char *key, const hw_search *of,
     hw_json_text(out, "state", state_word(one->state));
     hw_json_text(out, "why", one->why);
     hw_json_text(out, "binds", one->binds);
+    hw_json_text(out, "solved",
+                 one->is_final                      ? "finally"
+                 : one->state != HW_SEARCH_NOT_MADE ? "as a preview"
+                                                    : "not");
     if (one->state != HW_SEARCH_NOT_MADE) numbers(out, "preview", &one->preview);
-    if (is_final) numbers(out, "final", &one->final);
+    if (one->is_final) numbers(out, "final", &one->final);
     hw_json_close(out);
 }
 

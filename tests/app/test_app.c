@@ -305,7 +305,7 @@ static void test_app__nothing_random_beats_the_trade_off(void **state)
     hw_job *job = &seen->room.job;
     const hw_report_foot *foot = &seen->report.feet[0];
     hw_search found = {0}, twice = {0};
-    hw_search_ask ask = {0}, doubled = {.evaluations = 180, .is_quick = true};
+    hw_search_ask ask = {0}, doubled = {.evaluations = 360, .is_quick = true};
     hw_search_ask asked = {.evaluations = RANDOM};
     int beaten = 0, possible = 0;
     CHECK_OK(job, hw_app_search(job, seen->report.visit, foot, &ask, seen->room.into, &found));

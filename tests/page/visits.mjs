@@ -307,7 +307,7 @@ export async function test_the_waiting_room_code_opens_the_form_and_nothing_else
     noTroubles([...clinic.troubles, ...tablet.troubles]);
 }
 
-/** Long: a whole search, about a hundred designs pressed and two dozen of them solved finally. */
+/** Long: a whole search, some 170 designs pressed and two dozen of them solved finally. */
 export async function test_a_search_offers_designs_and_a_click_orders_one({ browser, server }) {
     const { page, troubles } = await open(browser);
     await page.goto(server.address);

@@ -82,7 +82,7 @@ function Regions({ side, moment }) {
     return html`
         <div class="table-room" tabindex="0" role="region" aria-label=${`Regions of the ${side} device, ${moment.moment}`}><table class="regions">
             <caption>Pressure on the foot, ${moment.moment}; the low end of a limit is held</caption>
-            <thead><tr><th scope="col">Region</th><th scope="col" class="num">Mean, kPa</th><th scope="col" class="num">Limit</th><th scope="col" class="num">Peak, kPa</th><th scope="col" class="num">Limit</th><th scope="col">Against the limits</th></tr></thead>
+            <thead><tr><th scope="col">Region</th><th scope="col" class="num">Mean, kPa</th><th scope="col" class="num">Limit</th><th scope="col" class="num">Peak (mean over 1 cm²), kPa</th><th scope="col" class="num">Limit</th><th scope="col">Against the limits</th></tr></thead>
             <tbody>${moment.parts.map((/** @type {any} */ part) => html`<tr key=${part.region}><th scope="row">${sentenceCase(part.region)} <${Why} label=${sentenceCase(part.region)} ...${partReason(part)} /></th>
                 <${Held} value=${part.mean_kPa} isOver=${part.over_mean_limit} limit=${limitText(part.limit, 'mean')} />
                 <${Held} value=${part.peak_kPa} isOver=${part.over_peak_limit} limit=${limitText(part.limit, 'peak')} />
