@@ -294,8 +294,8 @@ static void test_app__a_search_finds_what_relief_costs(void **state)
 }
 
 // The bounds: none of 500 random feasible designs beats the front; twice the evaluations gain
-// less than 2 % of the area it spans; at least 20 designs, each confirmed or dropped. Minutes: only in
-// the whole suite.
+// less than 2 % of the area it spans; at least 20 designs, each confirmed or dropped. The way of searching
+// was chosen on other random designs (seed 11) than it is judged by here. Minutes: only in the whole suite.
 static void test_app__nothing_random_beats_the_trade_off(void **state)
 {
     enum { RANDOM = 500 };
@@ -311,7 +311,7 @@ static void test_app__nothing_random_beats_the_trade_off(void **state)
     CHECK_OK(job, hw_app_search(job, seen->report.visit, foot, &ask, seen->room.into, &found));
     CHECK_OK(job, hw_app_search(job, seen->report.visit, foot, &doubled, seen->room.into, &twice));
     CHECK_OK(job,
-             app_search_random(job, seen->report.visit, foot, &asked, 11, seen->room.into, random));
+             app_search_random(job, seen->report.visit, foot, &asked, 29, seen->room.into, random));
     for (int i = 0; i < RANDOM; i++) {
         if (random[i].state != HW_SEARCH_POSSIBLE) continue;
         possible++;
@@ -329,8 +329,10 @@ static void test_app__nothing_random_beats_the_trade_off(void **state)
                     (found.front[i].state == HW_SEARCH_DROPPED && found.front[i].why[0]));
 }
 
-int main(void)
+// A word with stars runs only the tests so named: the search's takes minutes.
+int main(int count, char **words)
 {
+    if (count > 1) cmocka_set_test_filter(words[1]);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_app__a_missing_scan_is_named),
         cmocka_unit_test(test_app__page_surfaces),
