@@ -48,7 +48,8 @@ function App() {
 
 /** Undo and redo for whichever record was touched last; text fields keep their own. @param {KeyboardEvent} event */
 function onKey(event) {
-    const isText = event.target instanceof HTMLElement && event.target.matches('input:not([type=radio]):not([type=range]):not([type=checkbox]), textarea');
+    const isText = event.target instanceof HTMLElement
+        && event.target.matches('input:not([type=radio]):not([type=range]):not([type=checkbox]), textarea');
     if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== 'z' || isText) return;
     const record = route.peek().area === 'person' ? person.peek() : visit.peek();
     event.preventDefault();
@@ -68,7 +69,8 @@ async function start() {
 
 addEventListener('keydown', onKey);
 addEventListener('beforeunload', (event) => {
-    const isOpen = [person.peek(), visit.peek(), ...leaving.peek()].some((record) => record && record.state.peek() !== 'saved' && record.state.peek() !== 'refused');
+    const isOpen = [person.peek(), visit.peek(),
+        ...leaving.peek()].some((record) => record && record.state.peek() !== 'saved' && record.state.peek() !== 'refused');
     if (isOpen && session.peek()?.user) event.preventDefault();
 });
 // A page kept by the browser's back button shows nothing of before: it asks anew who is there.

@@ -26,7 +26,8 @@ export function deviation(one, other, isTurnedOver) {
     for (let i = 0; i < out.length; i++) {
         at.fromArray(one.points, 3 * i);
         tree.closestPointToPoint(at, hit);
-        face.setFromAttributeAndIndices(geometry.attributes.position, .../** @type {[number, number, number]} */ ([0, 1, 2].map((k) => geometry.index?.getX(3 * hit.faceIndex + k) ?? 0)));
+        face.setFromAttributeAndIndices(geometry.attributes.position,
+            .../** @type {[number, number, number]} */ ([0, 1, 2].map((k) => geometry.index?.getX(3 * hit.faceIndex + k) ?? 0)));
         face.getNormal(normal);
         if (isTurnedOver) normal.negate(); // so its winding is too
         out[i] = Math.sign(normal.dot(at.sub(hit.point))) * hit.distance;

@@ -220,7 +220,8 @@ export class Computation {
     /** Dates that a side question brought stand at once; the whole is computed behind them. @param {any} plan */
     takeDates(plan) {
         const now = this.result.peek();
-        if (now?.visit?.plan) this.result.value = { ...now, visit: { ...now.visit, plan: { ...now.visit.plan, timeline: plan.timeline, notes: plan.notes } } };
+        if (now?.visit?.plan) this.result.value = { ...now,
+            visit: { ...now.visit, plan: { ...now.visit.plan, timeline: plan.timeline, notes: plan.notes } } };
     }
 
     /** A surface of the newest result, or null where it has none. @param {Result} of @param {string} name */

@@ -5,12 +5,21 @@
 /** @typedef {import('./types.d.ts').Finding} Finding */
 
 export const FOOT_GROUPS = [
-    { name: 'Where it is tender, and tests', keys: ['tender_at', 'windlass_test_standing', 'windlass_test_unloaded', 'squeeze_test', 'heel_pad_feel', 'bruise_or_gap', 'arch_nodule', 'resisted_tendon_test'] },
-    { name: 'Nerves', keys: ['burning', 'tinel_test', 'dorsiflexion_eversion_test', 'triple_compression_test', 'abductor_tender', 'fifth_toe_abduction', 'straight_leg_raise', 'ankle_reflex'] },
+    { name: 'Where it is tender, and tests',
+        keys: ['tender_at', 'windlass_test_standing', 'windlass_test_unloaded', 'squeeze_test', 'heel_pad_feel', 'bruise_or_gap',
+            'arch_nodule', 'resisted_tendon_test'] },
+    { name: 'Nerves',
+        keys: ['burning', 'tinel_test', 'dorsiflexion_eversion_test', 'triple_compression_test', 'abductor_tender',
+            'fifth_toe_abduction', 'straight_leg_raise', 'ankle_reflex'] },
     { name: 'Protective sensation and pulses', keys: ['monofilament', 'pulses'] },
-    { name: 'Range of the ankle and the big toe', keys: ['lunge_deg', 'lunge_cm', 'dorsiflexion_knee_extended_deg', 'dorsiflexion_knee_bent_deg', 'weight_bearing_knee_straight_deg', 'first_mtp_dorsiflexion_deg'] },
-    { name: 'Posture, tissue and strength', keys: ['foot_posture_index', 'navicular_drop_mm', 'fascia_thickness_mm', 'heel_pad_thickness_mm', 'heel_pad_loaded_mm', 'heel_raises'] },
-    { name: 'What changes what may be done', keys: ['open_wound', 'skin_infection', 'fragile_skin', 'tumour_in_field', 'suspected_rupture', 'suspected_stress_fracture', 'open_growth_plate', 'implant_at_heel', 'past_ulcer'] },
+    { name: 'Range of the ankle and the big toe',
+        keys: ['lunge_deg', 'lunge_cm', 'dorsiflexion_knee_extended_deg', 'dorsiflexion_knee_bent_deg',
+            'weight_bearing_knee_straight_deg', 'first_mtp_dorsiflexion_deg'] },
+    { name: 'Posture, tissue and strength',
+        keys: ['foot_posture_index', 'navicular_drop_mm', 'fascia_thickness_mm', 'heel_pad_thickness_mm', 'heel_pad_loaded_mm', 'heel_raises'] },
+    { name: 'What changes what may be done',
+        keys: ['open_wound', 'skin_infection', 'fragile_skin', 'tumour_in_field', 'suspected_rupture',
+            'suspected_stress_fracture', 'open_growth_plate', 'implant_at_heel', 'past_ulcer'] },
 ];
 
 /** @param {Finding[]} findings @param {Finding['scope']} scope */

@@ -48,17 +48,22 @@ const MODEL = 'shell of bricks of 20 nodes on a floor it may lift from; tissue t
 
 /** @type {Record<string, {what: string, uncertainty: string}>} */
 const KEYS = {
-    arch_sink_mm: { what: 'Most that the device’s top goes down under the medial arch at this moment.', uncertainty: 'loads and tissue are proposals with wide bands; friction and the shoe’s insole, left out, may take 20 to 40 % away (proposal)' },
-    stress_max_MPa: { what: 'Greatest stress of the shell at this moment.', uncertainty: 'a harsh case on purpose; not calibrated on returned devices' },
-    stress_over_fatigue_limit: { what: 'Greatest stress in mid-stance over what the material bears a million times; above 1 is over it.', uncertainty: 'band over what is published of the material, warmth and print; not calibrated on returned devices' },
-    shell_stiffness_N_per_mm: { what: 'Load on the medial arch over its mean sinking. The load on the fascia is computed with this stiffness.', uncertainty: 'short-term stiffness at room temperature; polypropylene has about half after months in a warm shoe' },
+    arch_sink_mm: { what: 'Most that the device’s top goes down under the medial arch at this moment.',
+        uncertainty: 'loads and tissue are proposals with wide bands; friction and the shoe’s insole, left out, may take 20 to 40 % away (proposal)' },
+    stress_max_MPa: { what: 'Greatest stress of the shell at this moment.',
+        uncertainty: 'a harsh case on purpose; not calibrated on returned devices' },
+    stress_over_fatigue_limit: { what: 'Greatest stress in mid-stance over what the material bears a million times; above 1 is over it.',
+        uncertainty: 'band over what is published of the material, warmth and print; not calibrated on returned devices' },
+    shell_stiffness_N_per_mm: { what: 'Load on the medial arch over its mean sinking. The load on the fascia is computed with this stiffness.',
+        uncertainty: 'short-term stiffness at room temperature; polypropylene has about half after months in a warm shoe' },
 };
 
 /** @param {string} key @param {any} press of visit.json @returns {Reason} */
 export function pressReason(key, press) {
     return {
         ...KEYS[key],
-        inputs: ['this foot’s scan', 'the device as built', 'body mass', `shell: Young’s modulus ${press.young_MPa} MPa, Poisson’s ratio ${press.poisson}`],
+        inputs: ['this foot’s scan', 'the device as built', 'body mass',
+            `shell: Young’s modulus ${press.young_MPa} MPa, Poisson’s ratio ${press.poisson}`],
         formula: `${MODEL} (${press.effort === 'final' ? '60 × 15 bricks, large rotations' : 'preview: 30 × 10 bricks, small rotations'})`,
         source: 'model of docs/press.md, proved against a general finite element program',
     };

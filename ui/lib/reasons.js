@@ -11,19 +11,25 @@ const BAND = 'Median with the 5th and 95th percentile over sets of tissue proper
 
 /** @type {Record<string, {what: string, formula?: string, source?: string}>} */
 const MEASURES = {
-    foot_length_mm: { what: 'From the back of the heel to the longest toe, along the foot’s axis (heel middle to second metatarsal head).', source: 'ISO 7250-1, ISO 9407' },
-    truncated_length_mm: { what: 'From the back of the heel to the first metatarsal head, along the foot’s axis.', source: 'Williams 2000 Phys Ther' },
+    foot_length_mm: { what: 'From the back of the heel to the longest toe, along the foot’s axis (heel middle to second metatarsal head).',
+        source: 'ISO 7250-1, ISO 9407' },
+    truncated_length_mm: { what: 'From the back of the heel to the first metatarsal head, along the foot’s axis.',
+        source: 'Williams 2000 Phys Ther' },
     ball_breadth_mm: { what: 'First to fifth metatarsal head, straight across.', source: 'ISO 7250-1' },
     heel_breadth_mm: { what: 'Inner to outer edge of the heel, straight across.', source: 'definition in foot.h' },
     dorsum_height_mm: { what: 'Top of the instep at half the foot’s length, above the support plane.', source: 'Williams 2000 Phys Ther' },
-    arch_height_index: { what: 'How high the instep stands for this foot’s length.', formula: 'dorsum height ÷ truncated length', source: 'Williams 2000 Phys Ther' },
+    arch_height_index: { what: 'How high the instep stands for this foot’s length.', formula: 'dorsum height ÷ truncated length',
+        source: 'Williams 2000 Phys Ther' },
     arch_apex_height_mm: { what: 'Highest place of the inner arch above the support plane.', source: 'definition in foot.h' },
     navicular_height_mm: { what: 'Height of the navicular region above the support plane.', source: 'definition in foot.h' },
     ball_girth_mm: { what: 'Round the ball over both metatarsal heads.', source: 'definition in foot.h' },
     instep_girth_mm: { what: 'Round the instep.', source: 'definition in foot.h' },
-    arch_index: { what: 'Middle third of the contact print against all of it, toes left out; the print is computed from this surface, not measured, with an arch that comes down by 8 mm under half the body’s weight; how far this person’s does is in the spread.', formula: 'middle third ÷ (rear + middle + front third)', source: 'Cavanagh 1987 J Biomech' },
-    staheli_index: { what: 'Narrowest middle foot against the heel, of the computed contact print.', formula: 'narrowest midfoot ÷ widest heel', source: 'Staheli 1987 JBJS Am' },
-    chippaux_smirak_index: { what: 'Narrowest middle foot against the forefoot, of the computed contact print.', formula: 'narrowest midfoot ÷ widest forefoot', source: 'Chippaux and Smirak' },
+    arch_index: { what: 'Middle third of the contact print against all of it, toes left out; the print is computed from this surface, not measured, with an arch that comes down by 8 mm under half the body’s weight; how far this person’s does is in the spread.',
+        formula: 'middle third ÷ (rear + middle + front third)', source: 'Cavanagh 1987 J Biomech' },
+    staheli_index: { what: 'Narrowest middle foot against the heel, of the computed contact print.',
+        formula: 'narrowest midfoot ÷ widest heel', source: 'Staheli 1987 JBJS Am' },
+    chippaux_smirak_index: { what: 'Narrowest middle foot against the forefoot, of the computed contact print.',
+        formula: 'narrowest midfoot ÷ widest forefoot', source: 'Chippaux and Smirak' },
     heel_bisection_deg: { what: 'Lean of the heel’s middle line.', source: 'definition in foot.h' },
     forefoot_to_rearfoot_deg: { what: 'Forefoot against the heel, seen from behind.', source: 'definition in foot.h' },
     hallux_angle_deg: { what: 'Big toe against the foot’s inner border.', source: 'definition in foot.h' },
@@ -37,8 +43,12 @@ export function measureReason(key, scan) {
     const isByHand = key in (scan?.by_hand?.measures_found ?? {});
     return {
         ...known,
-        inputs: scan ? [`scan of ${scan.triangles_kept} triangles, ${scan.unit}`, `foot held: ${scan.loading}`, isByHand && `landmarks placed by hand: ${scan.by_hand.landmarks.join(', ').replaceAll('_', ' ')}`] : ['typed by hand'],
-        uncertainty: isByHand ? 'how well a hand places the landmark again is not known here' : scan?.spread ? `spread of the measuring over ${scan.spread.repetitions} repetitions; how the foot was held is not in it` : NO_SPREAD,
+        inputs: scan
+            ? [`scan of ${scan.triangles_kept} triangles, ${scan.unit}`, `foot held: ${scan.loading}`,
+                isByHand && `landmarks placed by hand: ${scan.by_hand.landmarks.join(', ').replaceAll('_', ' ')}`]
+            : ['typed by hand'],
+        uncertainty: isByHand ? 'how well a hand places the landmark again is not known here'
+            : scan?.spread ? `spread of the measuring over ${scan.spread.repetitions} repetitions; how the foot was held is not in it` : NO_SPREAD,
     };
 }
 
@@ -74,9 +84,13 @@ export function loadReason(key, load, findings) {
 export function changeReason(change) {
     return {
         what: `Change of the load on the fascia with: ${change.name}.`,
-        inputs: [`its own numbers: ${change.numbers_from}`, ...(change.peak_pct_why ? [`hardest pull not known: ${change.peak_pct_why}`] : []), ...change.cautions],
+        inputs: [`its own numbers: ${change.numbers_from}`,
+            ...(change.peak_pct_why ? [`hardest pull not known: ${change.peak_pct_why}`] : []), ...change.cautions],
         formula: '(tension with − tension today) ÷ tension today, set by set',
-        source: `grade ${change.grade}: ${{ A: 'statics, and a match with data that were held out', B: 'calibrated on one data set', C: 'low confidence: patched or contradicted' }[/** @type {'A'|'B'|'C'} */ (change.grade)] ?? ''}`,
+        source: `grade ${change.grade}: ${{ A: 'statics, and a match with data that were held out',
+            B: 'calibrated on one data set',
+            C: 'low confidence: patched or contradicted' }[/** @type {'A'|'B'|'C'} */ (change.grade)]
+            ?? ''}`,
         uncertainty: `${BAND}${change.members_left_out ? ` ${change.members_left_out} sets left out.` : ''}`,
     };
 }
@@ -99,5 +113,6 @@ export const DEVICE_KEYS = Object.keys(DEVICE);
 
 /** @param {string} key @returns {Reason} */
 export function deviceReason(key) {
-    return { ...DEVICE[key], formula: 'measured on the built solid', uncertainty: 'exact for the file that is written; how well a workshop keeps it is not known here' };
+    return { ...DEVICE[key], formula: 'measured on the built solid',
+        uncertainty: 'exact for the file that is written; how well a workshop keeps it is not known here' };
 }

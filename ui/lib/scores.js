@@ -25,7 +25,8 @@ export function scoresOf(visits, scores) {
     for (const row of scores) {
         const body = row.body.scores ?? row.body; // a form handed in on the tablet wraps its answers
         const date = String(body.date ?? row.body.entered ?? '').slice(0, 10);
-        if (date) all.push({ date, foot: body.foot ?? 'not said', from: row.body.entered_by === 'person' ? 'tablet' : 'follow-up', numbers: numbersOf(body) });
+        if (date) all.push({ date, foot: body.foot ?? 'not said', from: row.body.entered_by === 'person' ? 'tablet' : 'follow-up',
+            numbers: numbersOf(body) });
     }
     const known = all.filter((one) => Object.values(one.numbers).some((value) => value !== null)).sort((a, b) => a.date.localeCompare(b.date));
     const start = known[0]?.date;

@@ -169,8 +169,10 @@ export function withGiven(body, treatments) {
     /** @type {any[]} */
     const known = body.past_treatments ?? [];
     const isKnown = (/** @type {any} */ one) => known.some((old) => ['act', 'date', 'foot'].every((key) => old[key] === one[key]));
-    const settings = (/** @type {any} */ of) => Object.fromEntries(Object.entries(SETTINGS).filter(([from]) => of[from] !== undefined).map(([from, to]) => [to, of[from]]));
-    const fresh = treatments.map((row) => ({ ...Object.fromEntries(GIVEN.filter((key) => row.body[key] !== undefined).map((key) => [key, row.body[key]])), ...settings(row.body) }))
+    const settings = (/** @type {any} */ of) =>
+        Object.fromEntries(Object.entries(SETTINGS).filter(([from]) => of[from] !== undefined).map(([from, to]) => [to, of[from]]));
+    const fresh = treatments.map((row) =>
+        ({ ...Object.fromEntries(GIVEN.filter((key) => row.body[key] !== undefined).map((key) => [key, row.body[key]])), ...settings(row.body) }))
         .filter((one) => one.date <= body.visit_date && !isKnown(one));
     return fresh.length ? { ...body, past_treatments: [...known, ...fresh] } : body;
 }

@@ -69,7 +69,8 @@ export function skinWeights(foot, points) {
     const SOFT_HINGE = 22; // mm
     const SOFT_HEAD = 9; // mm
     const count = points.length / 3;
-    const out = { ray: new Float32Array(count), toe: new Float32Array(count), a: new Uint8Array(count), b: new Uint8Array(count), share: new Float32Array(count) };
+    const out = { ray: new Float32Array(count), toe: new Float32Array(count), a: new Uint8Array(count), b: new Uint8Array(count),
+        share: new Float32Array(count) };
     for (let i = 0; i < count; i++) {
         const [x, y, z] = [points[3 * i], points[3 * i + 1], points[3 * i + 2]];
         const near = raysBeside(foot, y);

@@ -58,7 +58,8 @@ export function Chart({ title, x, xName, yName, lines, height = 240, yRange, xRa
         const axis = { stroke: ink, grid, ticks: grid, font: '14px system-ui, sans-serif', labelFont: '14px system-ui, sans-serif' };
         const { series, bands } = seriesOf(lines);
         const plot = new uPlot({
-            width: box.clientWidth || 600, height, series, bands, legend: { show: false }, cursor: { drag: { x: false, y: false }, points: { show: false } },
+            width: box.clientWidth || 600, height, series, bands, legend: { show: false },
+            cursor: { drag: { x: false, y: false }, points: { show: false } },
             scales: { x: xRange ? { time: false, range: xRange } : { time: false }, y: yRange ? { range: yRange } : {} },
             axes: [{ ...axis, label: xName, labelSize: 22 }, { ...axis, label: yName, labelSize: 24, size: 56 }],
             hooks: { draw: [(/** @type {any} */ u) => drawMarks(u, marks, ink)] },
@@ -74,7 +75,12 @@ export function Chart({ title, x, xName, yName, lines, height = 240, yRange, xRa
     return html`
         <figure class="chart">
             <figcaption>${title}</figcaption>
-            <div class="legend">${lines.map((line) => html`<span><i class=${`key key-${line.colour} ${line.isDotted ? 'is-dotted' : line.isDashed ? 'is-dashed' : ''}`}></i>${line.name}</span>`)}</div>
+            <div class="legend">
+                ${lines.map((line) =>
+                    html`<span>
+                        <i class=${`key key-${line.colour} ${line.isDotted ? 'is-dotted' : line.isDashed ? 'is-dashed' : ''}`}></i>
+                        ${line.name}</span>`)}
+            </div>
             <div ref=${host} class="plot" aria-hidden="true"></div>
             <details><summary>The same as a table</summary>${table}</details>
         </figure>`;
@@ -106,7 +112,10 @@ export function Table({ caption, head, rows }) {
         <div class="table-room" tabindex="0" role="region" aria-label=${caption}>
             <table><caption>${caption}</caption>
                 <thead><tr>${head.map((name) => html`<th scope="col">${name}</th>`)}</tr></thead>
-                <tbody>${rows.map((row) => html`<tr>${row.map((cell, i) => (i === 0 ? html`<th scope="row">${cell}</th>` : html`<td>${cell}</td>`))}</tr>`)}</tbody>
+                <tbody>
+                    ${rows.map((row) =>
+                        html`<tr>${row.map((cell, i) => (i === 0 ? html`<th scope="row">${cell}</th>` : html`<td>${cell}</td>`))}</tr>`)}
+                </tbody>
             </table>
         </div>`;
 }

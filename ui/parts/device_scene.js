@@ -52,7 +52,8 @@ class DeviceScene {
 
 /** Colours are those of the printed scale: no light falls on them. They lie on the device's own top. */
 function painting() {
-    return new THREE.MeshBasicMaterial({ vertexColors: true, side: THREE.DoubleSide, polygonOffset: true, polygonOffsetFactor: -4, polygonOffsetUnits: -64 });
+    return new THREE.MeshBasicMaterial({ vertexColors: true, side: THREE.DoubleSide, polygonOffset: true, polygonOffsetFactor: -4,
+        polygonOffsetUnits: -64 });
 }
 
 /**
@@ -72,7 +73,8 @@ export function DeviceView({ side, foot, device, ghost, showFoot, cut, map, pain
     useEffect(() => {
         if (!isReady) return;
         const values = painted && map ? map[painted] : null;
-        scene.current?.put('map', values && map ? gridSurface(map) : null, painting(), values ? paint(values, (value) => pressColour(value / top)) : undefined);
+        scene.current?.put('map', values && map ? gridSurface(map) : null, painting(),
+            values ? paint(values, (value) => pressColour(value / top)) : undefined);
     }, [isReady, map, painted, top]);
     useEffect(() => {
         if (isReady && painted) scene.current?.room.look('top');
@@ -81,7 +83,8 @@ export function DeviceView({ side, foot, device, ghost, showFoot, cut, map, pain
         if (isReady) scene.current?.cut(cut);
     }, [isReady, cut]);
     const shown = MAPS.find((one) => one.key === painted);
-    return html`<${Room} label=${`Orthosis of the ${side} foot in 3-D${shown ? `, coloured by ${shown.name.toLowerCase()}` : ''}`} side=${side} size="is-tall"
+    return html`<${Room} label=${`Orthosis of the ${side} foot in 3-D${shown ? `, coloured by ${shown.name.toLowerCase()}` : ''}`}
+        side=${side} size="is-tall"
         onReady=${(/** @type {Scene} */ room) => {
             scene.current = new DeviceScene(room);
             ready(true);

@@ -9,7 +9,8 @@ import { today } from '../lib/dates.js';
 import { AddForm } from './form.js';
 import { useRows } from './use_rows.js';
 
-const FIT = ['sits flat on the ground', 'heel sits in the cup', 'arch touches without pressing', 'front edge behind the ball', 'goes into the shoe', 'ten steps without a sore place'];
+const FIT = ['sits flat on the ground', 'heel sits in the cup', 'arch touches without pressing', 'front edge behind the ball',
+    'goes into the shoe', 'ten steps without a sore place'];
 const WHERE = ['heel cup', 'inner arch', 'outer border', 'front edge', 'rearfoot post', 'top cover', 'all over'];
 
 /** What a maker may read of a released device: the server checks each. @param {string} side */
@@ -39,7 +40,9 @@ export function Devices({ side, built }) {
                 <${AddForm} button="Hand over" start=${{ issued: today() }} onSubmit=${issue} rows=${[
                     { key: 'issued', label: 'Date', kind: 'date', isNeeded: true }, { key: 'serial', label: 'Mark on the device', kind: 'text' },
                     ...FIT.map((text, i) => ({ key: `fit${i}`, label: sentenceCase(text), kind: /** @type {'check'} */ ('check') })),
-                    { key: 'wear_in', label: 'Wear-in sheet given: one hour the first day, one hour more each day; stop at a sore place', kind: 'check' }]} />
+                    { key: 'wear_in',
+                        label: 'Wear-in sheet given: one hour the first day, one hour more each day; stop at a sore place',
+                        kind: 'check' }]} />
             </details>`}
         </section>`;
 }
@@ -56,12 +59,33 @@ function Device({ row, may }) {
     const sum = (body.adjustments ?? []).reduce((/** @type {number} */ total, /** @type {any} */ one) => total + (one.change_mm ?? 0), 0);
     return html`
         <article class="device"><h3>${body.serial || 'Without a mark'} <small>since ${dateText(body.issued)}</small></h3>
-            <p>Fit: ${body.fit?.length ?? 0} of ${FIT.length} points good. ${body.wear_in_given ? 'Wear-in sheet given.' : 'Wear-in sheet not given.'} ${body.adjustments?.length ? `Material in all: ${number(sum)} mm.` : ''}</p>
-            ${body.adjustments?.length > 0 && html`<table><thead><tr><th scope="col">Date</th><th scope="col">What</th><th scope="col">Where</th><th scope="col" class="num">mm</th><th scope="col">Note</th></tr></thead>
-                <tbody>${body.adjustments.map((/** @type {any} */ one) => html`<tr><td class="when">${dateText(one.date)}</td><th scope="row">${one.kind}</th><td>${one.where ?? ''}</td><td class="num">${one.change_mm === undefined ? '' : number(one.change_mm)}</td><td>${one.note ?? ''}</td></tr>`)}</tbody></table>`}
-            ${may && html`<button type="button" class="quiet" aria-expanded=${isAdding} onClick=${() => add(!isAdding)}>Adjustment, breakage or remake</button>
+            <p>
+                Fit: ${body.fit?.length ?? 0} of ${FIT.length} points
+                good. ${body.wear_in_given ? 'Wear-in sheet given.'
+                    : 'Wear-in sheet not given.'} ${body.adjustments?.length ? `Material in all: ${number(sum)} mm.` : ''}
+            </p>
+            ${body.adjustments?.length > 0
+                && html`<table>
+                    <thead>
+                        <tr><th scope="col">Date</th><th scope="col">What</th><th scope="col">Where</th>
+                            <th scope="col" class="num">mm</th><th scope="col">Note</th></tr>
+                    </thead>
+                <tbody>
+                    ${body.adjustments.map((/** @type {any} */ one) =>
+                        html`<tr><td class="when">${dateText(one.date)}</td><th scope="row">${one.kind}</th>
+                            <td>${one.where ?? ''}</td>
+                            <td class="num">${one.change_mm === undefined ? '' : number(one.change_mm)}</td>
+                            <td>${one.note ?? ''}</td></tr>`)}
+                </tbody>
+                </table>`}
+            ${may
+                && html`<button type="button" class="quiet" aria-expanded=${isAdding} onClick=${() => add(!isAdding)}>
+                    Adjustment, breakage or remake</button>
                 ${isAdding && html`<${AddForm} button="Add" start=${{ date: today() }} onSubmit=${change} rows=${[
-                    { key: 'date', label: 'Date', kind: 'date', isNeeded: true }, { key: 'kind', label: 'What', kind: 'choice', options: ['adjusted', 'broken', 'remade', 'given back'], isNeeded: true },
-                    { key: 'where', label: 'Where', kind: 'choice', options: WHERE }, { key: 'change_mm', label: 'Added (+) or removed (−)', kind: 'number', low: -10, high: 10, unit: 'mm' }, { key: 'note', label: 'Note', kind: 'text' }]} />`}`}
+                    { key: 'date', label: 'Date', kind: 'date', isNeeded: true },
+                    { key: 'kind', label: 'What', kind: 'choice', options: ['adjusted', 'broken', 'remade', 'given back'], isNeeded: true },
+                    { key: 'where', label: 'Where', kind: 'choice', options: WHERE },
+                    { key: 'change_mm', label: 'Added (+) or removed (−)', kind: 'number', low: -10, high: 10, unit: 'mm' },
+                    { key: 'note', label: 'Note', kind: 'text' }]} />`}`}
         </article>`;
 }

@@ -92,7 +92,9 @@ export function ChoiceField({ record, path, label, words, isBare = false, canBeN
             <legend class=${isBare ? 'unseen' : ''}>${label}</legend>
             <span class=${classes('segments', value === undefined && 'is-open')}>
                 ${options.map((word) => html`
-                    <label class=${classes(word === value && 'is-chosen', word === value && word === warn && 'is-alarm', word === 'not asked' && 'is-not-asked')}>
+                    <label
+                        class=${classes(word === value && 'is-chosen', word === value && word === warn && 'is-alarm',
+                            word === 'not asked' && 'is-not-asked')}>
                         <input type="radio" name=${id} value=${word} checked=${word === value} onChange=${() => record.set(path, word)} />
                         <span>${word}</span>
                     </label>`)}
@@ -160,7 +162,8 @@ export function ListField({ record, path, label, none, known = [] }) {
             <span class="chips">
                 ${(list ?? []).map((one, i) => html`
                     <span class="chip">${nameOf(one)}
-                        <button type="button" aria-label=${`Remove ${nameOf(one)}`} onClick=${() => record.set(path, list?.filter((_, k) => k !== i))}>×</button>
+                        <button type="button" aria-label=${`Remove ${nameOf(one)}`}
+                            onClick=${() => record.set(path, list?.filter((_, k) => k !== i))}>×</button>
                     </span>`)}
                 ${list === undefined && html`<span class="unknown">not asked</span>`}
                 ${list?.length === 0 && html`<span class="chip is-none">${none}</span>`}

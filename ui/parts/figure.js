@@ -15,7 +15,10 @@ export function Figure({ label, value, unit = '', digits = 1, band, isChange = f
         <div class=${classes('figure', size)}>
             <span class="figure-label">${label}<${Why} label=${label} ...${why} /></span>
             ${isKnown
-                ? html`<span class="figure-value">${isChange ? signed(value, digits) : number(value, digits)}${unit && html`<small>${unit === 'deg' ? '' : '\u202f'}${unitText(unit)}</small>`}</span>`
+                ? html`<span class="figure-value">
+                    ${isChange ? signed(value, digits) : number(value, digits)}${unit
+                        && html`<small>${unit === 'deg' ? '' : '\u202f'}${unitText(unit)}</small>`}
+                </span>`
                 : html`<span class="figure-absent">${absent ?? notYetText()}</span>`}
             ${isKnown && band && html`<span class="figure-band">${bandText(band, digits, isChange)}</span>`}
         </div>`;

@@ -39,5 +39,6 @@ function Actions() {
     if (flags.length === 0) return html`<p class="flags-do">The rules' answer is being computed.</p>`;
     return html`${flags.slice(0, isAll ? undefined : 2).map((/** @type {any} */ flag) => html`
             <p class="flags-do">${flag.sentence ?? flag.text ?? flag.action} ${flag.source && html`<small>${citation(flag.source)}</small>`}</p>`)}
-        ${flags.length > 2 && html`<button type="button" class="quiet" onClick=${() => showAll(!isAll)}>${isAll ? 'Fewer' : `${flags.length - 2} more`}</button>`}`;
+        ${flags.length > 2
+            && html`<button type="button" class="quiet" onClick=${() => showAll(!isAll)}>${isAll ? 'Fewer' : `${flags.length - 2} more`}</button>`}`;
 }

@@ -37,7 +37,10 @@ export function Fit({ feet }) {
     return html`
         <section class="card" aria-label="Foot against its device"><h2>Foot against its device</h2>
             ${sides.map((side) => html`<${OneFit} key=${side} side=${side} fit=${feet[side].fit} />`)}
-            <p class="note">Shortest way from the device’s top to the skin as scanned, neither under load; corrections as ordered are in it. How the foot changes its shape on the device is not.</p>
+            <p class="note">
+                Shortest way from the device’s top to the skin as scanned, neither under load; corrections as ordered are in it.
+                How the foot changes its shape on the device is not.
+            </p>
             <${Papers} names=${['fit.pdf']} />
         </section>`;
 }
@@ -52,10 +55,24 @@ function OneFit({ side, fit }) {
     const label = `${sentenceCase(side)} device: air (+) under the skin, or inside it (−)`;
     return html`
         <h3>${side === 'left' ? 'Left device' : 'Right device'}</h3>
-        <p>Half of its top lies below a gap of <strong>${signed(fit.gap_median_mm)} mm</strong>; ${number(100 * fit.share_within_1_mm, 0)} of 100 places are within 1 mm.</p>
-        <table class="measures"><thead><tr><th scope="col">Part</th><th scope="col" class="num">Mean gap, mm</th><th scope="col" class="num">Most air, mm</th><th scope="col" class="num">Most inside the skin, mm</th></tr></thead>
-            <tbody>${fit.parts.map((/** @type {any} */ part) => html`<tr key=${part.region}><th scope="row">${sentenceCase(part.region)}</th><td class="num">${signed(part.gap_mean_mm)}</td><td class="num">${number(part.air_max_mm)}</td><td class="num">${number(part.overlap_max_mm)}</td></tr>`)}</tbody></table>
-        <p><button type="button" aria-expanded=${isShown} onClick=${() => show(!isShown)}>${isShown ? `Hide the picture of the ${side} device` : `Show where the ${side} device touches`}</button></p>
+        <p>Half of its top lies below a gap of <strong>${signed(fit.gap_median_mm)} mm</strong>
+            ; ${number(100 * fit.share_within_1_mm, 0)} of 100 places are within 1 mm.</p>
+        <table class="measures">
+            <thead>
+                <tr><th scope="col">Part</th><th scope="col" class="num">Mean gap, mm</th>
+                    <th scope="col" class="num">Most air, mm</th><th scope="col" class="num">Most inside the skin, mm</th></tr>
+            </thead>
+            <tbody>
+                ${fit.parts.map((/** @type {any} */ part) =>
+                    html`<tr key=${part.region}><th scope="row">${sentenceCase(part.region)}</th>
+                        <td class="num">${signed(part.gap_mean_mm)}</td><td class="num">${number(part.air_max_mm)}</td>
+                        <td class="num">${number(part.overlap_max_mm)}</td></tr>`)}
+            </tbody>
+        </table>
+        <p>
+            <button type="button" aria-expanded=${isShown} onClick=${() => show(!isShown)}>
+                ${isShown ? `Hide the picture of the ${side} device` : `Show where the ${side} device touches`}</button>
+        </p>
         ${isShown && html`<${FootView} side=${side} surface=${surface} colours=${colours} landmarks=${NONE} place="top" name="device" />
             <${Scale} label=${label} low=${-top} high=${top} unit="mm" colour=${(/** @type {number} */ share) => css(deviationColour(share))} />
             <p class="note">${label}, mm.</p>`}`;

@@ -55,13 +55,28 @@ export function Landmarks({ side, scan, record }) {
     return html`
         <${FootView} side=${side} surface=${surface} colours=${colours} landmarks=${landmarks} chosen=${chosen} onChoose=${choose} canMove=${canMove}
             onDrag=${(/** @type {string} */ name, /** @type {Point} */ at) => drag({ [name]: at })} onMove=${place} />
-        ${surface?.colours && html`<p class="actions"><button type="button" class="quiet" aria-pressed=${!isPlain} onClick=${() => plain(!isPlain)}>Colours as scanned</button></p>`}
-        <details class="landmarks"><summary>Landmarks${Object.keys(byHand).length > 0 && `: ${Object.keys(byHand).length} by hand`}${canMove && '; choose, drag in the picture, nudge by keys, or type'}</summary>
-            <table><thead><tr><th scope="col">Landmark</th>${AXES.map((axis) => html`<th scope="col">${axis}, mm</th>`)}<th scope="col">moved</th></tr></thead>
-                <tbody>${Object.keys(scan.landmarks).map((name) => html`<${LandmarkRow} key=${name} name=${name} at=${landmarks[name]} moved=${moved(name)} isChosen=${name === chosen}
-                    canMove=${canMove} onChoose=${() => choose(name === chosen ? '' : name)} onPlace=${(/** @type {Point|undefined} */ at) => place(name, at)}
+        ${surface?.colours
+            && html`<p class="actions">
+                <button type="button" class="quiet" aria-pressed=${!isPlain} onClick=${() => plain(!isPlain)}>Colours as scanned</button></p>`}
+        <details class="landmarks">
+            <summary>
+                Landmarks${Object.keys(byHand).length > 0 && `: ${Object.keys(byHand).length} by hand`}${canMove
+                    && '; choose, drag in the picture, nudge by keys, or type'}
+            </summary>
+            <table>
+                <thead>
+                    <tr><th scope="col">Landmark</th>${AXES.map((axis) => html`<th scope="col">${axis}, mm</th>`)}<th scope="col">moved</th></tr>
+                </thead>
+                <tbody>
+                    ${Object.keys(scan.landmarks)
+                        .map((name) =>
+                            html`<${LandmarkRow} key=${name} name=${name} at=${landmarks[name]} moved=${moved(name)} isChosen=${name === chosen}
+                    canMove=${canMove} onChoose=${() => choose(name === chosen ? '' : name)}
+                    onPlace=${(/** @type {Point|undefined} */ at) => place(name, at)}
                     start=${name === 'arch_apex' && !landmarks[name] ? archPlace(found) : null} />`)}</tbody></table>
-            ${canMove && Object.keys(byHand).length > 1 && html`<p class="actions"><button type="button" class="quiet" onClick=${() => record.set(path, undefined)}>All as found</button></p>`}
+            ${canMove && Object.keys(byHand).length > 1
+                && html`<p class="actions">
+                    <button type="button" class="quiet" onClick=${() => record.set(path, undefined)}>All as found</button></p>`}
         </details>
         ${!same(measured, kept ?? {}) && html`<p class="note" role="status">Landmarks were moved; being measured again.</p>`}`;
 }
@@ -75,10 +90,20 @@ function LandmarkRow({ name, at, moved, isChosen, canMove, start, onChoose, onPl
     };
     return html`
         <tr class=${isChosen ? 'is-chosen' : ''}>
-            <th scope="row"><button type="button" class="quiet" aria-pressed=${isChosen} disabled=${!at} onClick=${onChoose}>${sentenceCase(words)}</button></th>
-            ${at ? at.map((value, i) => html`<td><input type="number" step="0.5" class="short" disabled=${!canMove} aria-label=${`${words}, ${AXES[i]}, mm`} value=${value.toFixed(1)}
+            <th scope="row">
+                <button type="button" class="quiet" aria-pressed=${isChosen} disabled=${!at} onClick=${onChoose}>${sentenceCase(words)}</button></th>
+            ${at
+                ? at.map((value, i) =>
+                    html`<td>
+                        <input type="number" step="0.5" class="short" disabled=${!canMove}
+                            aria-label=${`${words}, ${AXES[i]}, mm`} value=${value.toFixed(1)}
                 onChange=${(/** @type {any} */ e) => typed(at, i, e.currentTarget.value)} /></td>`)
-                : html`<td colspan="3"><span class="unknown">not found on this scan</span>${start && canMove && html` <button type="button" class="quiet" onClick=${() => onPlace(start)}>Place it</button>`}</td>`}
-            <td>${moved}${moved && canMove && html` <button type="button" class="quiet" aria-label=${`${words}: as found`} onClick=${() => onPlace(undefined)}>As found</button>`}</td>
+                : html`<td colspan="3"><span class="unknown">not found on this scan</span>
+                    ${start && canMove && html` <button type="button" class="quiet" onClick=${() => onPlace(start)}>Place it</button>`}</td>`}
+            <td>
+                ${moved}${moved && canMove
+                    && html` <button type="button" class="quiet" aria-label=${`${words}: as found`}
+                        onClick=${() => onPlace(undefined)}>As found</button>`}
+            </td>
         </tr>`;
 }

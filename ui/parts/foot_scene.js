@@ -121,7 +121,8 @@ class FootScene {
  *   place?: string, name?: string, chosen?: string, canMove?: boolean, onChoose?: (name: string) => void, onDrag?: (name: string, at: Point) => void,
  *   onMove?: (name: string, at: Point) => void}} props landmarks in the side's own frame; onDrag while the pointer is down, onMove at its end and for keys
  */
-export function FootView({ side, surface, colours = null, landmarks, place = 'aslant', name = 'foot', chosen = '', canMove = false, onChoose = nothing, onDrag = nothing, onMove = nothing }) {
+export function FootView({ side, surface, colours = null, landmarks, place = 'aslant', name = 'foot', chosen = '',
+    canMove = false, onChoose = nothing, onDrag = nothing, onMove = nothing }) {
     const scene = useRef(/** @type {FootScene|null} */ (null));
     const calls = useRef({ onChoose, onDrag, onMove, canMove });
     calls.current = { onChoose, onDrag, onMove, canMove };
@@ -134,7 +135,8 @@ export function FootView({ side, surface, colours = null, landmarks, place = 'as
     }, [isReady, landmarks, chosen]);
     const onKey = (/** @type {KeyboardEvent} */ event) => {
         if (!chosen || !event.altKey || !canMove || !landmarks[chosen]) return false;
-        const step = { ArrowRight: [1, 0, 0], ArrowLeft: [-1, 0, 0], ArrowUp: [0, 0, 1], ArrowDown: [0, 0, -1], PageUp: [0, 1, 0], PageDown: [0, -1, 0] }[event.key];
+        const step = { ArrowRight: [1, 0, 0], ArrowLeft: [-1, 0, 0], ArrowUp: [0, 0, 1], ArrowDown: [0, 0, -1], PageUp: [0, 1, 0],
+            PageDown: [0, -1, 0] }[event.key];
         if (!step) return false;
         onMove(chosen, /** @type {Point} */ (landmarks[chosen].map((value, i) => value + NUDGE * step[i])));
         return true;

@@ -27,7 +27,9 @@ export function CourseAhead() {
     const feet = [...new Set(scores.map((one) => one.foot))];
     return html`
         <section class="card"><h2>What the course is expected to be</h2>
-            ${feet.length === 0 && html`<p class="empty">It needs a rating of the pain at the first steps: under Findings, Follow-up, or from the waiting-room tablet.</p>`}
+            ${feet.length === 0
+                && html`<p class="empty">
+                    It needs a rating of the pain at the first steps: under Findings, Follow-up, or from the waiting-room tablet.</p>`}
             ${feet.map((foot) => html`<${OneCourse} key=${foot} foot=${foot} scores=${scores.filter((one) => one.foot === foot)} />`)}
         </section>`;
 }
@@ -48,17 +50,34 @@ export function Forecast({ course, scores }) {
     const at = (/** @type {string} */ key) => x.map((week) => points.find((/** @type {any} */ one) => one.week === week)?.[key] ?? null);
     const held = (/** @type {string} */ key) => between(x, at(key));
     const chance = (/** @type {number} */ share) => 100 * share;
-    const why = (/** @type {string} */ what) => ({ what, inputs: [`${course.scores} ratings, the newest ${number(course.last_score)}`], formula: 'linear growth model with random level and fall, updated exactly by the ratings', source: course.prior?.source, uncertainty: course.caution });
+    const why = (/** @type {string} */ what) =>
+        ({ what, inputs: [`${course.scores} ratings, the newest ${number(course.last_score)}`],
+            formula: 'linear growth model with random level and fall, updated exactly by the ratings',
+            source: course.prior?.source, uncertainty: course.caution });
     return html`
         <div class="figures forecast">
-            <${Figure} label=${`A change that matters (${number(course.change_that_matters)} points) in 12 weeks`} value=${chance(course.chance_change_matters_in_12_weeks)} unit="%" digits=${0} why=${{ ...why('Chance that first-step pain will be lower by what matters to patients.'), source: `${course.change_that_matters_source}; ${course.prior?.source}` }} size="small" />
-            <${Figure} label=${`Pain gone (${number(course.gone_at_or_below)} or less) in 12 weeks`} value=${chance(course.chance_gone_in_12_weeks)} unit="%" digits=${0} why=${why('Chance of that at 12 weeks.')} size="small" />
-            <${Figure} label="Pain gone in 26 weeks" value=${chance(course.chance_gone_in_26_weeks)} unit="%" digits=${0} why=${why('Chance of that at 26 weeks.')} size="small" />
+            <${Figure} label=${`A change that matters (${number(course.change_that_matters)} points) in 12 weeks`}
+                value=${chance(course.chance_change_matters_in_12_weeks)} unit="%" digits=${0}
+                why=${{ ...why('Chance that first-step pain will be lower by what matters to patients.'),
+                    source: `${course.change_that_matters_source}; ${course.prior?.source}` }}
+                size="small" />
+            <${Figure} label=${`Pain gone (${number(course.gone_at_or_below)} or less) in 12 weeks`}
+                value=${chance(course.chance_gone_in_12_weeks)} unit="%" digits=${0} why=${why('Chance of that at 12 weeks.')}
+                size="small" />
+            <${Figure} label="Pain gone in 26 weeks" value=${chance(course.chance_gone_in_26_weeks)} unit="%" digits=${0}
+                why=${why('Chance of that at 26 weeks.')} size="small" />
         </div>
-        ${course.signals.map((/** @type {any} */ signal) => html`<p class="caution">${typeof signal === 'string' ? signal : signal.sentence ?? signal.text ?? signal.signal}</p>`)}
+        ${course.signals.map((/** @type {any} */ signal) =>
+            html`<p class="caution">${typeof signal === 'string' ? signal : signal.sentence ?? signal.text ?? signal.signal}</p>`)}
         <${Chart} title="Expected course of first-step pain" x=${x} xName="weeks since the first rating" yName="pain, 0 to 10" yRange=${[0, 10]}
-            lines=${[{ name: 'expected, 90 % band', values: held('level'), low: held('low'), high: held('high'), colour: 'series-1' }, { name: 'rated', values: x.map((week) => rated.find((one) => one.week === week)?.score ?? null), colour: 'series-2', hasPoints: true, isDashed: true }]}
-            table=${html`<${Table} caption="Expected course of first-step pain" head=${['Week', 'Expected', '90 % band', 'A single rating']} rows=${points.map((/** @type {any} */ one) => [number(one.week), number(one.level), `${number(one.low)} to ${number(one.high)}`, `${number(one.score_low)} to ${number(one.score_high)}`])} />`} />
+            lines=${[{ name: 'expected, 90 % band', values: held('level'), low: held('low'), high: held('high'), colour: 'series-1' },
+                { name: 'rated', values: x.map((week) => rated.find((one) => one.week === week)?.score ?? null),
+                    colour: 'series-2', hasPoints: true, isDashed: true }]}
+            table=${html`<${Table} caption="Expected course of first-step pain"
+                head=${['Week', 'Expected', '90 % band', 'A single rating']}
+                rows=${points.map((/** @type {any} */ one) =>
+                    [number(one.week), number(one.level), `${number(one.low)} to ${number(one.high)}`,
+                        `${number(one.score_low)} to ${number(one.score_high)}`])} />`} />
         <p class="note">${course.caution}</p>`;
 }
 

@@ -52,7 +52,11 @@ export function AddForm({ rows, start = {}, button, onSubmit, disabled = false, 
     };
     return html`
         <form onSubmit=${submit} novalidate>
-            <div class="fields">${rows.map((row) => html`<${Line} key=${row.key} id=${`${form}-${row.key}`} row=${row} value=${typed[row.key]} fault=${faults[row.key]} onSet=${(/** @type {any} */ value) => set(row.key, value)} />`)}</div>
+            <div class="fields">
+                ${rows.map((row) =>
+                    html`<${Line} key=${row.key} id=${`${form}-${row.key}`} row=${row} value=${typed[row.key]}
+                        fault=${faults[row.key]} onSet=${(/** @type {any} */ value) => set(row.key, value)} />`)}
+            </div>
             <p class=${said.isFault ? 'fault' : 'note'} role=${said.isFault ? 'alert' : 'status'}>${said.text}</p>
             <p class="actions"><button type="submit" class="main" disabled=${disabled}>${button}</button></p>
         </form>`;
@@ -61,16 +65,23 @@ export function AddForm({ rows, start = {}, button, onSubmit, disabled = false, 
 /** @param {{id: string, row: FormRow, value: any, fault?: string, onSet: (value: any) => void}} props */
 function Line({ id, row, value, fault, onSet }) {
     const read = (/** @type {any} */ e) => onSet(row.kind === 'check' ? e.currentTarget.checked : e.currentTarget.value);
-    const common = { id, onInput: read, onChange: read, 'aria-describedby': `${id}-fault`, 'aria-invalid': fault ? 'true' : undefined, 'aria-required': row.isNeeded ? 'true' : undefined };
-    if (row.kind === 'check') return html`<div class="field"><label class="pick"><input type="checkbox" checked=${value === true} ...${common} /> ${row.label}</label><span class="fault" id=${`${id}-fault`}>${fault}</span></div>`;
+    const common = { id, onInput: read, onChange: read, 'aria-describedby': `${id}-fault`,
+        'aria-invalid': fault ? 'true' : undefined, 'aria-required': row.isNeeded ? 'true' : undefined };
+    if (row.kind === 'check') return html`<div class="field">
+        <label class="pick"><input type="checkbox" checked=${value === true} ...${common} /> ${row.label}</label>
+        <span class="fault" id=${`${id}-fault`}>${fault}</span></div>`;
     return html`
         <div class=${`field ${fault ? 'is-wrong' : ''}`}><label for=${id}>${row.label}${row.isNeeded && ' *'}</label>
-            <span class="with-unit">${row.kind === 'choice' ? html`<select value=${value ?? ''} ...${common}><option value="">…</option>${(row.options ?? []).map((one) => {
+            <span class="with-unit">
+                ${row.kind === 'choice'
+                    ? html`<select value=${value ?? ''} ...${common}><option value="">…</option>${(row.options ?? []).map((one) => {
                 const [key, text] = Array.isArray(one) ? one : [one, one];
                 return html`<option value=${key} selected=${key === value}>${text}</option>`;
             })}</select>`
             : row.kind === 'long' ? html`<textarea value=${value ?? ''} ...${common} />`
-                : html`<input type=${row.kind === 'date' ? 'date' : row.kind === 'password' ? 'password' : 'text'} inputmode=${row.kind === 'number' ? 'decimal' : undefined} autocomplete="off" value=${value ?? ''} ...${common} />`}
+                : html`<input type=${row.kind === 'date' ? 'date' : row.kind === 'password' ? 'password' : 'text'}
+                    inputmode=${row.kind === 'number' ? 'decimal' : undefined} autocomplete="off" value=${value ?? ''}
+                    ...${common} />`}
                 ${row.unit && html`<span class="unit">${row.unit}</span>`}</span>
             ${row.hint && html`<small>${row.hint}</small>`}
             <span class="fault" id=${`${id}-fault`} role=${fault ? 'alert' : undefined}>${fault}</span></div>`;

@@ -33,21 +33,28 @@ export function Milling({ record }) {
     if (!hasDevice || !table || !choice) return null;
     const set = (/** @type {string} */ key, /** @type {any} */ value) => setChoice({ ...choice, [key]: value });
     const tools = (/** @type {string} */ cutter) => table.tools.filter((/** @type {any} */ one) => one.cutter === cutter)
-        .map((/** @type {any} */ one) => ({ value: one.number, text: `T${one.number}, ${number(one.diameter_mm)} mm, reaches ${number(one.reach_mm, 0)} mm` }));
+        .map((/** @type {any} */ one) =>
+            ({ value: one.number, text: `T${one.number}, ${number(one.diameter_mm)} mm, reaches ${number(one.reach_mm, 0)} mm` }));
     return html`
         <section class="card milling" aria-label="Milling"><h2>Milling</h2>
             <div class="mill-choice">
                 <${Choose} label="What is made" value=${choice.make} onChoose=${(/** @type {string} */ v) => set('make', v)}
-                    rows=${[{ value: 'shell', text: 'the shell, cut on two sides' }, { value: 'positive cast', text: 'a positive cast of the corrected sole' }]} />
+                    rows=${[{ value: 'shell', text: 'the shell, cut on two sides' },
+                        { value: 'positive cast', text: 'a positive cast of the corrected sole' }]} />
                 <${Choose} label="Block" value=${choice.block} onChoose=${(/** @type {string} */ v) => set('block', v)}
-                    rows=${table.blocks.map((/** @type {any} */ one) => ({ value: one.name, text: `${one.name}, ${one.material}, ${one.length_mm} x ${one.width_mm} x ${one.height_mm} mm` }))} />
-                <${Choose} label="Roughing tool, flat" value=${choice.rough_tool} onChoose=${(/** @type {string} */ v) => set('rough_tool', Number(v))} rows=${tools('flat')} />
-                <${Choose} label="Finishing tool, ball-nose" value=${choice.finish_tool} onChoose=${(/** @type {string} */ v) => set('finish_tool', Number(v))} rows=${tools('ball')} />
+                    rows=${table.blocks.map((/** @type {any} */ one) =>
+                        ({ value: one.name, text: `${one.name}, ${one.material}, ${one.length_mm} x ${one.width_mm} x ${one.height_mm} mm` }))} />
+                <${Choose} label="Roughing tool, flat" value=${choice.rough_tool}
+                    onChoose=${(/** @type {string} */ v) => set('rough_tool', Number(v))} rows=${tools('flat')} />
+                <${Choose} label="Finishing tool, ball-nose" value=${choice.finish_tool}
+                    onChoose=${(/** @type {string} */ v) => set('finish_tool', Number(v))} rows=${tools('ball')} />
                 <${Choose} label="Highest ridge left" value=${choice.scallop_mm} onChoose=${(/** @type {string} */ v) => set('scallop_mm', Number(v))}
                     rows=${[0.04, 0.05, 0.08, 0.1, 0.15, 0.2].map((mm) => ({ value: mm, text: `${mm} mm` }))} />
             </div>
             <p class="note">On ${table.machine.name}. Machine, blocks and tools are the clinic’s own table where one was given: docs/milling.md.</p>
-            ${may && html`<button type="button" class="main" disabled=${isBusy} onClick=${() => computation.mill(record.version.peek(), choice)}>Make the milling program</button>`}
+            ${may
+                && html`<button type="button" class="main" disabled=${isBusy}
+                    onClick=${() => computation.mill(record.version.peek(), choice)}>Make the milling program</button>`}
             ${result && html`<${Milled} result=${result} />`}
         </section>`;
 }
@@ -56,7 +63,9 @@ export function Milling({ record }) {
 function Choose({ label, value, rows, onChoose }) {
     const id = useId('mill');
     return html`<div class="field"><label for=${id}>${label}</label>
-        <select id=${id} value=${value} onChange=${(/** @type {any} */ e) => onChoose(e.currentTarget.value)}>${rows.map((row) => html`<option key=${row.value} value=${row.value} selected=${row.value === value}>${row.text}</option>`)}</select></div>`;
+        <select id=${id} value=${value} onChange=${(/** @type {any} */ e) => onChoose(e.currentTarget.value)}>
+            ${rows.map((row) => html`<option key=${row.value} value=${row.value} selected=${row.value === value}>${row.text}</option>`)}</select>
+    </div>`;
 }
 
 /** @param {{result: import('../lib/compute.js').Result}} props */
@@ -74,8 +83,15 @@ function Milled({ result }) {
     }, [hash]);
     if (!hash || !told) return null;
     return html`
-        ${told.facts.programs.map((/** @type {any} */ program, /** @type {number} */ i) => html`<${Program} key=${program.file} program=${program} maps=${told.maps.programs[i]} hash=${result.files[program.file]} ridge=${told.facts.scallop_mm} />`)}
-        <ul class="mill-legend">${STATES.slice(1, 4).map((state) => html`<li key=${state.name}><span class="swatch" style=${`background: rgb(${state.colour.join(' ')})`}></span> ${state.name}</li>`)}</ul>
+        ${told.facts.programs.map((/** @type {any} */ program, /** @type {number} */ i) =>
+            html`<${Program} key=${program.file} program=${program} maps=${told.maps.programs[i]}
+                hash=${result.files[program.file]} ridge=${told.facts.scallop_mm} />`)}
+        <ul class="mill-legend">
+            ${STATES.slice(1, 4)
+                .map((state) =>
+                    html`<li key=${state.name}>
+                        <span class="swatch" style=${`background: rgb(${state.colour.join(' ')})`}></span> ${state.name}</li>`)}
+        </ul>
         <${Papers} names=${['milling.pdf']} />
         <h3>Before the machine starts</h3>
         <ul>${told.facts.cautions.map((/** @type {string} */ text) => html`<li key=${text}>${text}</li>`)}</ul>`;
@@ -85,15 +101,41 @@ function Milled({ result }) {
 function Program({ program, maps, hash, ridge }) {
     const isHeld = program.file.includes('NOT-RELEASED');
     return html`
-        <h3>${sentenceCase(program.parts.map((/** @type {any} */ part) => part.side).join(' and '))} foot ${isHeld && html`<span class="tag is-alarm">NOT RELEASED</span>`}</h3>
-        <p>${number(program.minutes_low, 0)} to ${number(program.minutes_high, 0)} min at the machine (without and with a full stop at every corner), ${program.stops} stops for a person, ${number(program.lines, 0)} lines.
-            ${program.checked && hash ? html` Read again and cut in memory: passed. <a href=${api.fileAddress(hash, program.file)} download=${program.file}>${program.file}</a>` : ' Not checked: it cannot be had.'}</p>
+        <h3>
+            ${sentenceCase(program.parts.map((/** @type {any} */ part) => part.side).join(' and '))} foot ${isHeld
+                && html`<span class="tag is-alarm">NOT RELEASED</span>`}
+        </h3>
+        <p>
+            ${number(program.minutes_low, 0)} to ${number(program.minutes_high, 0)} min at the machine (without and with a full
+            stop at every corner), ${program.stops} stops for a person, ${number(program.lines, 0)} lines.
+            ${program.checked && hash
+                ? html` Read again and cut in memory:
+                passed. <a href=${api.fileAddress(hash, program.file)} download=${program.file}>${program.file}</a>`
+                : ' Not checked: it cannot be had.'}
+        </p>
         <div class="table-room" tabindex="0" role="region" aria-label="What the check found"><table>
-            <thead><tr><th scope="col">Foot</th><th scope="col">Side up</th><th scope="col" class="num">Cut into the part, mm</th><th scope="col" class="num">Highest ridge, mm</th><th scope="col" class="num">Not reached, mm</th><th scope="col" class="num">over mm2</th></tr></thead>
-            <tbody>${program.parts.flatMap((/** @type {any} */ part) => part.views.map((/** @type {any} */ view) => html`<tr key=${`${part.side} ${view.side_of_block}`}><th scope="row">${sentenceCase(part.side)}</th><td>${view.side_of_block}</td>
-                <td class="num">${number(view.cut_below_design_max_mm, 3)} <small>of 0.020</small></td><td class="num">${number(view.ridge_max_mm, 3)} <small>of ${number(ridge, 3)}</small></td><td class="num">${number(view.unreached_max_mm, 2)}</td><td class="num">${number(view.unreached_mm2, 0)}</td></tr>`))}</tbody></table></div>
-        <div class="mill-maps">${maps.parts.flatMap((/** @type {any} */ part) => part.views.map((/** @type {MillMap} */ view, /** @type {number} */ side) => html`
-            <${MapPicture} key=${`${part.side} ${side}`} map=${view} ridge=${ridge} label=${`${sentenceCase(part.side)} foot, side ${side + 1} up`} />`))}</div>`;
+            <thead>
+                <tr><th scope="col">Foot</th><th scope="col">Side up</th><th scope="col" class="num">Cut into the part, mm</th>
+                    <th scope="col" class="num">Highest ridge, mm</th><th scope="col" class="num">Not reached, mm</th>
+                    <th scope="col" class="num">over mm2</th></tr>
+            </thead>
+            <tbody>
+                ${program.parts.flatMap((/** @type {any} */ part) =>
+                    part.views.map((/** @type {any} */ view) =>
+                        html`<tr key=${`${part.side} ${view.side_of_block}`}><th scope="row">${sentenceCase(part.side)}</th>
+                            <td>${view.side_of_block}</td>
+                <td class="num">${number(view.cut_below_design_max_mm, 3)} <small>of 0.020</small></td>
+                    <td class="num">${number(view.ridge_max_mm, 3)} <small>of ${number(ridge, 3)}</small></td>
+                    <td class="num">${number(view.unreached_max_mm, 2)}</td><td class="num">${number(view.unreached_mm2, 0)}</td>
+                        </tr>`))}
+            </tbody>
+        </table>
+        </div>
+        <div class="mill-maps">
+            ${maps.parts.flatMap((/** @type {any} */ part) => part.views.map((/** @type {MillMap} */ view, /** @type {number} */ side) => html`
+            <${MapPicture} key=${`${part.side} ${side}`} map=${view} ridge=${ridge}
+                label=${`${sentenceCase(part.side)} foot, side ${side + 1} up`} />`))}
+        </div>`;
 }
 
 /** @param {{map: MillMap, ridge: number, label: string}} props */
@@ -112,5 +154,8 @@ function MapPicture({ map, ridge, label }) {
         }
         context.putImageData(picture, 0, 0);
     }, [map]);
-    return html`<figure><canvas ref=${canvas} width=${map.columns} height=${map.rows} role="img" aria-label=${`${label}: what is left and cut, see the table`}></canvas><figcaption>${label}, heel at the left. Darker blue: higher ridge.</figcaption></figure>`;
+    return html`<figure>
+        <canvas ref=${canvas} width=${map.columns} height=${map.rows} role="img"
+            aria-label=${`${label}: what is left and cut, see the table`}></canvas>
+        <figcaption>${label}, heel at the left. Darker blue: higher ridge.</figcaption></figure>`;
 }

@@ -10,10 +10,14 @@ import { ChoiceField } from './field.js';
 
 /** Terms in groups, as they are thought of; a key of the server's table that is in none goes to the last. */
 const GROUPS = [
-    { name: 'Shell', keys: ['thickness_mm', 'heel_cup_mm', 'arch_fill_mm', 'heel_expansion_mm', 'border_expansion_mm', 'arch_height_mm'], isOpen: true },
+    { name: 'Shell',
+        keys: ['thickness_mm', 'heel_cup_mm', 'arch_fill_mm', 'heel_expansion_mm', 'border_expansion_mm', 'arch_height_mm'],
+        isOpen: true },
     { name: 'Posts, skive and raise', keys: ['rearfoot_post_deg', 'forefoot_post_deg', 'skive_mm', 'heel_raise_mm'], isOpen: true },
-    { name: 'Relief of fascia and heel', keys: ['groove_depth_mm', 'groove_width_mm', 'recess_depth_mm', 'recess_width_mm', 'tender_x_mm', 'tender_y_mm'] },
-    { name: 'Pads, flanges, edges, cover', keys: ['met_pad_mm', 'medial_flange_mm', 'lateral_flange_mm', 'ray_cut_mm', 'cover_thickness_mm', 'distal_gap_mm'] },
+    { name: 'Relief of fascia and heel',
+        keys: ['groove_depth_mm', 'groove_width_mm', 'recess_depth_mm', 'recess_width_mm', 'tender_x_mm', 'tender_y_mm'] },
+    { name: 'Pads, flanges, edges, cover',
+        keys: ['met_pad_mm', 'medial_flange_mm', 'lateral_flange_mm', 'ray_cut_mm', 'cover_thickness_mm', 'distal_gap_mm'] },
 ];
 const SIGNED = new Map([['rearfoot_post_deg', ', varus positive'], ['forefoot_post_deg', ', varus positive']]);
 
@@ -46,18 +50,27 @@ export function Order({ side, record, built }) {
     };
     const choice = (/** @type {string} */ key, /** @type {string} */ label, /** @type {string[]} */ options) =>
         html`<${ChoiceField} record=${record} path=${`${path}.${key}`} label=${label} words=${options} canBeNotAsked=${false} disabled=${!may} />`;
-    const slider = (/** @type {OrderTerm} */ term) => html`<${Slider} key=${term.key} term=${term} moving=${moving[term.key]} given=${record.at(`${path}.${term.key}`)} made=${built?.order?.[term.key]}
-        why=${built?.order_why?.[term.key]} may=${may} onTry=${(/** @type {number} */ value) => tryIt(term.key, value)} onKeep=${(/** @type {number} */ value) => keep(term.key, value)}
+    const slider = (/** @type {OrderTerm} */ term) =>
+        html`<${Slider} key=${term.key} term=${term} moving=${moving[term.key]} given=${record.at(`${path}.${term.key}`)}
+            made=${built?.order?.[term.key]}
+        why=${built?.order_why?.[term.key]} may=${may} onTry=${(/** @type {number} */ value) => tryIt(term.key, value)}
+        onKeep=${(/** @type {number} */ value) => keep(term.key, value)}
         onReset=${() => record.set(`${path}.${term.key}`, undefined)} />`;
     return html`
         ${choice('shell', 'Shell', words?.shells ?? [])}
         ${choice('length', 'Length', words?.lengths ?? [])}
         ${GROUPS.map((group) => html`<details class="terms" open=${group.isOpen}><summary>${group.name}</summary>
             ${group.keys.map((key) => termOf(key, terms)).filter((term) => term !== undefined).map(slider)}
-            ${group.name.startsWith('Posts') && html`${choice('rearfoot_post_kind', 'Rearfoot post is', ['extrinsic', 'intrinsic'])}${choice('forefoot_post_kind', 'Forefoot post is', ['extrinsic', 'intrinsic'])}`}
-            ${group.name.startsWith('Pads') && html`${choice('metatarsal_pad', 'Metatarsal pad', words?.metatarsal_pads ?? [])}${choice('top_cover', 'Top cover', words?.top_covers ?? [])}`}
+            ${group.name.startsWith('Posts')
+                && html`${choice('rearfoot_post_kind', 'Rearfoot post is',
+                    ['extrinsic', 'intrinsic'])}${choice('forefoot_post_kind', 'Forefoot post is', ['extrinsic', 'intrinsic'])}`}
+            ${group.name.startsWith('Pads')
+                && html`${choice('metatarsal_pad', 'Metatarsal pad', words?.metatarsal_pads ?? [])}${choice('top_cover',
+                    'Top cover', words?.top_covers ?? [])}`}
         </details>`)}
-        ${built && html`<details><summary>What was done to the surface</summary><ol>${built.steps.map((/** @type {any} */ one) => html`<li>${one.name}: ${quantity(one.value, one.unit)}</li>`)}</ol></details>`}`;
+        ${built
+            && html`<details><summary>What was done to the surface</summary>
+                <ol>${built.steps.map((/** @type {any} */ one) => html`<li>${one.name}: ${quantity(one.value, one.unit)}</li>`)}</ol></details>`}`;
 }
 
 /**
@@ -68,8 +81,15 @@ function Slider({ term, moving, given, made, why, may, onTry, onKeep, onReset })
     const value = moving ?? given ?? made;
     const name = `${sentenceCase(term.name)}${SIGNED.get(term.key) ?? ''}`;
     const reading = value === undefined ? 'unknown' : quantity(value, keyUnit(term.key));
-    return html`<div class="term"><label><span class="term-name">${name} <strong class="reading">${reading}</strong>${given === undefined && moving === undefined && html`<small class="default" title=${why}>default</small>`}</span>
+    return html`<div class="term">
+        <label>
+            <span class="term-name">${name} <strong class="reading">${reading}</strong>
+                ${given === undefined && moving === undefined && html`<small class="default" title=${why}>default</small>`}</span>
         <input type="range" min=${term.low} max=${term.high} step="0.5" value=${value ?? term.low} disabled=${!may} aria-valuetext=${reading}
-            onInput=${(/** @type {any} */ e) => onTry(Number(e.currentTarget.value))} onChange=${(/** @type {any} */ e) => onKeep(Number(e.currentTarget.value))} /></label>
-        ${given !== undefined && may && html`<button type="button" class="quiet" aria-label=${`reset ${name} to the default`} onClick=${onReset}>reset</button>`}</div>`;
+            onInput=${(/** @type {any} */ e) => onTry(Number(e.currentTarget.value))}
+            onChange=${(/** @type {any} */ e) => onKeep(Number(e.currentTarget.value))} />
+        </label>
+        ${given !== undefined && may
+            && html`<button type="button" class="quiet" aria-label=${`reset ${name} to the default`} onClick=${onReset}>reset</button>`}
+    </div>`;
 }

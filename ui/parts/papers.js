@@ -32,7 +32,8 @@ export function Papers({ names }) {
     const isOlder = result.version !== visit.value?.version.value;
     return html`
         ${isOlder && html`<p class="caution">These papers are of version ${result.version} of the visit; what changed since is being computed.</p>`}
-        <ul class="papers">${there.map((name) => html`<${Paper} key=${name} name=${name} title=${PAPERS[name].name} what=${`${PAPERS[name].what} (${kindOf(name)})`}
+        <ul class="papers">
+            ${there.map((name) => html`<${Paper} key=${name} name=${name} title=${PAPERS[name].name} what=${`${PAPERS[name].what} (${kindOf(name)})`}
             address=${api.fileAddress(result.files[name], name)} />`)}</ul>`;
 }
 
@@ -40,7 +41,8 @@ export function Papers({ names }) {
 export function Paper({ name, title, what, address }) {
     const [isOpen, setOpen] = useState(false);
     return html`<li><a href=${address} target="_blank" rel="noopener" download=${name}>${title}</a>
-        ${name.endsWith('.pdf') && html`<button type="button" class="quiet" aria-label=${`Look at it: ${title}`} onClick=${() => setOpen(true)}>Look at it</button>`}
+        ${name.endsWith('.pdf')
+            && html`<button type="button" class="quiet" aria-label=${`Look at it: ${title}`} onClick=${() => setOpen(true)}>Look at it</button>`}
         <span class="note">${what}</span>
         ${isOpen && html`<${Preview} title=${title} address=${address} onClose=${() => setOpen(false)} />`}</li>`;
 }
@@ -67,7 +69,8 @@ function Preview({ title, address, onClose }) {
     return html`<${Dialog} title=${title} onClose=${onClose} isWide=${true}>
         ${shown.trouble && html`<p class="trouble">${shown.trouble}</p>`}
         ${!shown.url && !shown.trouble && html`<p role="status">Reading …</p>`}
-        ${shown.url && html`<p class="actions"><button type="button" class="main" onClick=${() => frame.current?.contentWindow?.print()}>Print</button></p>
+        ${shown.url
+            && html`<p class="actions"><button type="button" class="main" onClick=${() => frame.current?.contentWindow?.print()}>Print</button></p>
             <iframe ref=${frame} class="paper-frame" title=${title} src=${shown.url}></iframe>`}
     <//>`;
 }

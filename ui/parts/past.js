@@ -26,20 +26,46 @@ export function PastTreatments({ record }) {
         return setFault('');
     };
     return html`
-        ${list === undefined && html`<p class="unknown">not asked <button type="button" class="quiet" onClick=${() => record.set('past_treatments', [])}>None was given</button></p>`}
-        ${list?.length === 0 && html`<p><span class="chip is-none">none was given</span> <button type="button" class="quiet" onClick=${() => record.set('past_treatments', undefined)}>Not asked after all</button></p>`}
-        ${list && list.length > 0 && html`<table><thead><tr><th scope="col">Date</th><th scope="col">Act</th><th scope="col">Foot</th><th scope="col">Substance and dose</th><th scope="col"><span class="unseen">Remove</span></th></tr></thead>
-            <tbody>${list.map((one, i) => html`<tr><td class="when">${dateText(one.date)}</td><th scope="row">${one.act}</th><td>${one.foot ?? 'not said'}</td>
+        ${list === undefined
+            && html`<p class="unknown">
+                not asked <button type="button" class="quiet" onClick=${() => record.set('past_treatments', [])}>None was given</button></p>`}
+        ${list?.length === 0
+            && html`<p>
+                <span class="chip is-none">none was given</span> <button type="button" class="quiet"
+                    onClick=${() => record.set('past_treatments', undefined)}>Not asked after all</button>
+            </p>`}
+        ${list && list.length > 0
+            && html`<table>
+                <thead>
+                    <tr><th scope="col">Date</th><th scope="col">Act</th><th scope="col">Foot</th>
+                        <th scope="col">Substance and dose</th><th scope="col"><span class="unseen">Remove</span></th></tr>
+                </thead>
+            <tbody>
+                ${list.map((one, i) =>
+                    html`<tr><td class="when">${dateText(one.date)}</td><th scope="row">${one.act}</th><td>${one.foot ?? 'not said'}</td>
                 <td>${one.substance ?? ''} ${one.dose_mg ? `${one.dose_mg} mg` : ''}</td>
-                <td><button type="button" class="quiet" aria-label=${`Remove ${one.act} of ${dateText(one.date)}`} onClick=${() => record.set('past_treatments', list.filter((_, k) => k !== i))}>×</button></td></tr>`)}</tbody></table>`}
+                <td>
+                    <button type="button" class="quiet" aria-label=${`Remove ${one.act} of ${dateText(one.date)}`}
+                        onClick=${() => record.set('past_treatments', list.filter((_, k) => k !== i))}>×</button>
+                </td>
+                    </tr>`)}
+            </tbody>
+            </table>`}
         <p class="fault">${faultAt(record, 'past_treatments')}</p>
         <div class="fields add-line">
-            <div class="field"><label for=${ids.act}>Act</label><select id=${ids.act} value=${typed.act} onChange=${set('act')}><option value="">…</option>
+            <div class="field"><label for=${ids.act}>Act</label>
+                <select id=${ids.act} value=${typed.act} onChange=${set('act')}><option value="">…</option>
                 ${(vocabulary.value?.acts ?? []).map((act) => html`<option>${nameOf(act)}</option>`)}</select></div>
-            <div class="field"><label for=${ids.date}>Date</label><input id=${ids.date} type="date" value=${typed.date} onChange=${set('date')} /></div>
-            <div class="field"><label for=${ids.foot}>Foot</label><select id=${ids.foot} value=${typed.foot} onChange=${set('foot')}><option value="">not said</option><option>left</option><option>right</option></select></div>
-            <div class="field"><label for=${ids.substance}>Substance</label><input id=${ids.substance} type="text" autocomplete="off" value=${typed.substance} onInput=${set('substance')} /></div>
-            <div class="field"><label for=${ids.dose}>Dose, mg</label><input id=${ids.dose} type="text" inputmode="decimal" autocomplete="off" value=${typed.dose} onInput=${set('dose')} /></div>
+            <div class="field"><label for=${ids.date}>Date</label>
+                <input id=${ids.date} type="date" value=${typed.date} onChange=${set('date')} /></div>
+            <div class="field"><label for=${ids.foot}>Foot</label>
+                <select id=${ids.foot} value=${typed.foot} onChange=${set('foot')}><option value="">not said</option>
+                    <option>left</option><option>right</option></select>
+            </div>
+            <div class="field"><label for=${ids.substance}>Substance</label>
+                <input id=${ids.substance} type="text" autocomplete="off" value=${typed.substance} onInput=${set('substance')} /></div>
+            <div class="field"><label for=${ids.dose}>Dose, mg</label>
+                <input id=${ids.dose} type="text" inputmode="decimal" autocomplete="off" value=${typed.dose} onInput=${set('dose')} /></div>
             <button type="button" onClick=${add}>Add</button>
         </div>
         <p class="fault" role="alert">${fault}</p>`;

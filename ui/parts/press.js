@@ -35,10 +35,18 @@ export function Painting({ painted, onChoose, range, top, press, moment }) {
     return html`
         <div class="tabs painting" role="group" aria-label="Colours on the device">
             <button type="button" aria-pressed=${painted === ''} onClick=${() => onChoose('')}>Shape only</button>
-            ${MAPS.map((one) => html`<button type="button" key=${one.key} aria-pressed=${painted === one.key} onClick=${() => onChoose(one.key)}>${one.name}</button>`)}</div>
+            ${MAPS.map((one) =>
+                html`<button type="button" key=${one.key} aria-pressed=${painted === one.key} onClick=${() => onChoose(one.key)}>
+                    ${one.name}</button>`)}
+        </div>
         ${map && range && html`
-            <${Scale} label=${map.what} low=${0} high=${top} unit=${map.unit} colour=${(/** @type {number} */ share) => css(pressColour(share))} marker=${range.high} />
-            <p class="note">${map.what} in ${moment}, ${effortText(press)}. Greatest ${number(range.high, map.key === 'pressure_kPa' ? 0 : 1)} ${map.unit}, at the mark.${range.low < -0.05 ? ` Where it rises (by up to ${number(-range.low)} ${map.unit}) the colour is that of 0.` : ''}</p>`}
+            <${Scale} label=${map.what} low=${0} high=${top} unit=${map.unit}
+                colour=${(/** @type {number} */ share) => css(pressColour(share))} marker=${range.high} />
+            <p class="note">
+                ${map.what} in ${moment}, ${effortText(press)}.
+                Greatest ${number(range.high, map.key === 'pressure_kPa' ? 0 : 1)} ${map.unit}, at the
+                mark.${range.low < -0.05 ? ` Where it rises (by up to ${number(-range.low)} ${map.unit}) the colour is that of 0.` : ''}
+            </p>`}
         ${map && !range && html`<${Awaited}>the map of the device.</${Awaited}>`}`;
 }
 
@@ -51,7 +59,8 @@ function effortText(press) {
 export function Press({ side, built }) {
     const { press } = built;
     return html`
-        <section class="card" aria-label=${`How the ${side} device bears the foot`}><h2>How it bears the foot ${press && html`<span class="tag">${effortText(press)}</span>`}</h2>
+        <section class="card" aria-label=${`How the ${side} device bears the foot`}>
+            <h2>How it bears the foot ${press && html`<span class="tag">${effortText(press)}</span>`}</h2>
             ${!press && html`<${Awaited}>${built.press_why ?? 'how the device is pressed.'}</${Awaited}>`}
             ${press && html`<${Pressed} side=${side} press=${press} />`}
         </section>`;
@@ -63,16 +72,25 @@ function Pressed({ side, press }) {
     const moment = press.moments.find((/** @type {any} */ one) => one.moment === name) ?? press.moments[0];
     const fatigue = press.stress_over_fatigue_limit;
     return html`
-        <p class="note">${press.effort === 'final' ? 'Three moments, fine net of the shell, large rotations.' : 'Preview while the order changes: mid-stance only, coarse net. The full computation follows when the order is kept.'}</p>
+        <p class="note">
+            ${press.effort === 'final' ? 'Three moments, fine net of the shell, large rotations.'
+                : 'Preview while the order changes: mid-stance only, coarse net. The full computation follows when the order is kept.'}
+        </p>
         ${press.cautions.map((/** @type {string} */ text) => html`<p class="caution" key=${text}>${text}</p>`)}
         <div class="tabs" role="group" aria-label="Moment">${press.moments.map((/** @type {any} */ one) => html`
-            <button type="button" key=${one.moment} aria-pressed=${one === moment} onClick=${() => choose(one.moment)}>${sentenceCase(one.moment)}</button>`)}</div>
+            <button type="button" key=${one.moment} aria-pressed=${one === moment} onClick=${() => choose(one.moment)}>
+                ${sentenceCase(one.moment)}</button>`)}
+        </div>
         ${moment && html`
             <div class="figures">
-                <${Figure} label="Medial arch sinks by" value=${moment.arch_sink_mm} unit="mm" digits=${1} why=${pressReason('arch_sink_mm', press)} />
-                <${Figure} label="Greatest stress" value=${moment.stress_max_MPa} unit="MPa" digits=${1} why=${pressReason('stress_max_MPa', press)} />
-                <${Figure} label="Mid-stance stress over what it bears" value=${fatigue?.median} digits=${2} band=${fatigue} why=${pressReason('stress_over_fatigue_limit', press)} />
-                <${Figure} label="Stiffness under the medial arch" value=${press.shell_stiffness_N_per_mm} unit="N/mm" digits=${0} why=${pressReason('shell_stiffness_N_per_mm', press)} />
+                <${Figure} label="Medial arch sinks by" value=${moment.arch_sink_mm} unit="mm" digits=${1}
+                    why=${pressReason('arch_sink_mm', press)} />
+                <${Figure} label="Greatest stress" value=${moment.stress_max_MPa} unit="MPa" digits=${1}
+                    why=${pressReason('stress_max_MPa', press)} />
+                <${Figure} label="Mid-stance stress over what it bears" value=${fatigue?.median} digits=${2} band=${fatigue}
+                    why=${pressReason('stress_over_fatigue_limit', press)} />
+                <${Figure} label="Stiffness under the medial arch" value=${press.shell_stiffness_N_per_mm} unit="N/mm" digits=${0}
+                    why=${pressReason('shell_stiffness_N_per_mm', press)} />
             </div>
             <${Regions} side=${side} moment=${moment} />`}`;
 }
@@ -82,8 +100,15 @@ function Regions({ side, moment }) {
     return html`
         <div class="table-room" tabindex="0" role="region" aria-label=${`Regions of the ${side} device, ${moment.moment}`}><table class="regions">
             <caption>Pressure on the foot, ${moment.moment}; the low end of a limit is held</caption>
-            <thead><tr><th scope="col">Region</th><th scope="col" class="num">Mean, kPa</th><th scope="col" class="num">Limit</th><th scope="col" class="num">Peak (mean over 1 cm²), kPa</th><th scope="col" class="num">Limit</th><th scope="col">Against the limits</th></tr></thead>
-            <tbody>${moment.parts.map((/** @type {any} */ part) => html`<tr key=${part.region}><th scope="row">${sentenceCase(part.region)} <${Why} label=${sentenceCase(part.region)} ...${partReason(part)} /></th>
+            <thead>
+                <tr><th scope="col">Region</th><th scope="col" class="num">Mean, kPa</th><th scope="col" class="num">Limit</th>
+                    <th scope="col" class="num">Peak (mean over 1 cm²), kPa</th><th scope="col" class="num">Limit</th>
+                    <th scope="col">Against the limits</th></tr>
+            </thead>
+            <tbody>
+                ${moment.parts.map((/** @type {any} */ part) =>
+                    html`<tr key=${part.region}>
+                        <th scope="row">${sentenceCase(part.region)} <${Why} label=${sentenceCase(part.region)} ...${partReason(part)} /></th>
                 <${Held} value=${part.mean_kPa} isOver=${part.over_mean_limit} limit=${limitText(part.limit, 'mean')} />
                 <${Held} value=${part.peak_kPa} isOver=${part.over_peak_limit} limit=${limitText(part.limit, 'peak')} />
                 <td>${verdict(part)}</td></tr>`)}</tbody></table></div>`;
@@ -97,5 +122,6 @@ function verdict(part) {
 
 /** @param {{value: number, isOver: boolean, limit: string}} props */
 function Held({ value, isOver, limit }) {
-    return html`<td class=${classes('num', isOver && 'is-over')}>${isOver ? html`<strong>${number(value, 0)}</strong>` : number(value, 0)}</td><td class="num">${limit || html`<span class="unknown">none known</span>`}</td>`;
+    return html`<td class=${classes('num', isOver && 'is-over')}>${isOver ? html`<strong>${number(value, 0)}</strong>` : number(value, 0)}</td>
+        <td class="num">${limit || html`<span class="unknown">none known</span>`}</td>`;
 }

@@ -10,7 +10,8 @@ export function Progress() {
     return html`
         <div class="progress-room" role="status" aria-live="polite">
             ${isRunning && html`<div class="progress"><progress max="1" value=${job.progress || undefined} aria-label="Computation"></progress>
-                <span>${job.sentence || 'Computing'}</span><button type="button" class="quiet" onClick=${() => computation.stop()}>Stop</button></div>`}
+                <span>${job.sentence || 'Computing'}</span><button type="button" class="quiet" onClick=${() => computation.stop()}>Stop</button>
+            </div>`}
             ${!isRunning && trouble && html`<p class="trouble"><strong>Not computed:</strong> ${trouble}</p>`}
             ${job?.state === 'cancelled' && html`<p class="trouble">Stopped. The last result stands.</p>`}
         </div>`;

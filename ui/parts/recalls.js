@@ -11,7 +11,8 @@ const SHORT_ROWS = 6;
 
 /** @param {any} one */
 function cells(one) {
-    return [html`<a href=${address('follow-up', one.person)}>${one.name || 'no name'}</a>`, html`<span class="code">${one.code}</span>`, one.foot ?? 'the person',
+    return [html`<a href=${address('follow-up', one.person)}>${one.name || 'no name'}</a>`,
+        html`<span class="code">${one.code}</span>`, one.foot ?? 'the person',
         `${dateText(one.last_seen)}, ${plural(one.days, 'day')} ago`, sentenceCase(one.why)];
 }
 
@@ -19,7 +20,8 @@ function cells(one) {
 export function Recalls({ rows, most = rows.length }) {
     const more = rows.length - most;
     return html`<section class="card" aria-label="To be called"><h2>To be called</h2>
-        ${rows.length === 0 ? html`<p class="empty">Nobody.</p>` : html`<${Table} caption="The most urgent first" head=${HEAD} rows=${rows.slice(0, most).map(cells)} />`}
+        ${rows.length === 0 ? html`<p class="empty">Nobody.</p>`
+            : html`<${Table} caption="The most urgent first" head=${HEAD} rows=${rows.slice(0, most).map(cells)} />`}
         ${more > 0 && html`<p class="note"><a href=${address('caseload')}>${more} more in the caseload</a></p>`}</section>`;
 }
 

@@ -137,7 +137,9 @@ function Forces({ side, stance }) {
     const cell = (/** @type {string} */ key, /** @type {number} */ percent) =>
         html`<td class="num" key=${key}>${number(stance[key][Math.round((percent * (n - 1)) / 100)], 2)}</td>`;
     const table = html`<table>
-        <thead><tr><th scope="col">% of stance</th>${columns.map(({ key, name }) => html`<th scope="col" class="num" key=${key}>${name}</th>`)}</tr></thead>
+        <thead>
+            <tr><th scope="col">% of stance</th>${columns.map(({ key, name }) => html`<th scope="col" class="num" key=${key}>${name}</th>`)}</tr>
+        </thead>
         <tbody>${x.filter((_, i) => i % 4 === 0).map((percent) => html`<tr key=${percent}>
             <th scope="row">${number(percent, 1)}</th>${columns.map(({ key }) => cell(key, percent))}</tr>`)}</tbody></table>`;
     return html`<${Chart} title=${`Recorded stance of the ${side} foot`} x=${x} xName="% of stance" yName="BW; lengths" height=${200}
@@ -196,14 +198,22 @@ function Pressure({ record, side }) {
                 ${CELLS.map((row) => html`<${Typed} key=${row.key} row=${row} value=${kept[row.key]} disabled=${disabled}
                     onSet=${(/** @type {number|undefined} */ value) => set(row.key, value)} />`)}
                 <div class="field"><label for=${`${id}-unit`}>Unit</label>
-                    <select id=${`${id}-unit`} disabled=${disabled} value=${kept.unit ?? ''} onChange=${(/** @type {any} */ e) => set('unit', e.currentTarget.value)}>
+                    <select id=${`${id}-unit`} disabled=${disabled} value=${kept.unit ?? ''}
+                        onChange=${(/** @type {any} */ e) => set('unit', e.currentTarget.value)}>
                     <option value="">as the file says</option><option>kPa</option><option>N/cm2</option></select></div></div></details>`}
         ${fault && html`<p class="fault" role="alert">${fault}</p>`}
         ${answer && html`<table class="regions">
-            <caption>Highest pressure in each cell: ${number(answer.length_mm, 0)} × ${number(answer.breadth_mm, 0)} mm, arch index ${number(answer.arch_index, 3)}</caption>
-            <thead><tr><th scope="col">Region</th>${['Contact, cm²', 'Peak, kPa', 'Mean, kPa'].map((name) => html`<th scope="col" class="num" key=${name}>${name}</th>`)}</tr></thead>
+            <caption>
+                Highest pressure in each cell: ${number(answer.length_mm, 0)} × ${number(answer.breadth_mm, 0)} mm, arch
+                index ${number(answer.arch_index, 3)}
+            </caption>
+            <thead>
+                <tr><th scope="col">Region</th>
+                    ${['Contact, cm²', 'Peak, kPa', 'Mean, kPa'].map((name) => html`<th scope="col" class="num" key=${name}>${name}</th>`)}</tr>
+            </thead>
             <tbody>${REGIONS.map((name) => html`<tr key=${name}>
-                <th scope="row">${name}</th>${part(answer[name]).map((text, i) => html`<td class="num" key=${i}>${text}</td>`)}</tr>`)}</tbody></table>
+                <th scope="row">${name}</th>${part(answer[name]).map((text, i) => html`<td class="num" key=${i}>${text}</td>`)}</tr>`)}</tbody>
+        </table>
             <p class="note">${answer.note}</p>`}
         <${Upload} label=${kept?.file ? 'Another pressure file' : `Drop plantar pressure of the ${side} foot, or choose a file`}
             isSmall=${!!kept?.file} kinds=".csv,.txt" note="A table of cells, row 1 at the heel" onTake=${take} />`;

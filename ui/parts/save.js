@@ -16,7 +16,8 @@ export function SaveState({ record, what }) {
     const state = record.state.value;
     return html`
         <span class=${`save save-${state}`}>
-            <span role="status" aria-live="polite"><span class="save-mark" aria-hidden="true"></span>${WORDS[state]}${state === 'saved' ? ` · version ${record.version.value}` : ''}
+            <span role="status" aria-live="polite"><span class="save-mark" aria-hidden="true"></span>
+                ${WORDS[state]}${state === 'saved' ? ` · version ${record.version.value}` : ''}
                 ${record.sentence.value && html`<span class="save-sentence">${record.sentence.value}</span>`}</span>
             <button type="button" class="quiet" disabled=${!record.canUndo()} onClick=${() => record.undo()} title="Undo (Ctrl Z)">Undo</button>
             <button type="button" class="quiet" disabled=${!record.canRedo()} onClick=${() => record.redo()} title="Redo (Ctrl Shift Z)">Redo</button>
@@ -35,11 +36,17 @@ function History({ record, what, onClose }) {
     return html`
         <${Dialog} title=${`History of ${what}`} onClose=${onClose} isWide>
             <p>Nothing is overwritten. Restoring an older version writes it again as a new one.</p>
-            <table><thead><tr><th scope="col">Version</th><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Restore</th></tr></thead>
+            <table>
+                <thead>
+                    <tr><th scope="col">Version</th><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th>
+                        <th scope="col">Restore</th></tr>
+                </thead>
                 <tbody>${(rows ?? []).map((row) => html`
                     <tr><td>${row.version}</td><td class="when">${momentText(row.when)}</td><td>${row.who ?? ''}</td><td>${row.why ?? ''}</td>
                         <td>${row.version === record.version.value ? 'stands' : html`
-                            <button type="button" class="quiet" onClick=${() => record.restore(row.version)}>Restore version ${row.version}</button>`}</td></tr>`)}
+                            <button type="button" class="quiet" onClick=${() => record.restore(row.version)}>Restore version ${row.version}</button>`}
+                        </td>
+                    </tr>`)}
                 </tbody></table>
             ${rows === null && html`<p>Reading …</p>`}
         </${Dialog}>`;
@@ -65,10 +72,15 @@ function Clash({ record }) {
     const isReady = conflicts.every((one) => choices[one.path]);
     return html`
         <${Dialog} title="Two people wrote this record" onClose=${() => {}} isWide>
-            <p>${clash.who} saved version ${clash.version} while you were writing. ${taken.length > 0 && `${plural(taken.length, 'change')} of theirs that you did not touch ${taken.length === 1 ? 'is' : 'are'} taken in.`}
-                ${` ${plural(changedKeys(record.saved.value, record.draft.value).length - conflicts.length, 'change')} of yours that they did not touch stay.`}
+            <p>
+                ${clash.who} saved version ${clash.version} while you were
+                writing. ${taken.length > 0
+                    && `${plural(taken.length, 'change')} of theirs that you did not touch ${taken.length === 1 ? 'is' : 'are'} taken in.`}
+                ${` ${plural(changedKeys(record.saved.value, record.draft.value).length - conflicts.length,
+                    'change')} of yours that they did not touch stay.`}
                 ${' Which of these should stand?'}</p>
-            <table class="clash"><thead><tr><th scope="col">Field</th><th scope="col">You wrote</th><th scope="col">${clash.who} wrote</th></tr></thead>
+            <table class="clash">
+                <thead><tr><th scope="col">Field</th><th scope="col">You wrote</th><th scope="col">${clash.who} wrote</th></tr></thead>
                 <tbody>${conflicts.map((one) => html`
                     <tr><th scope="row">${pathText(one.path)}</th>
                         ${/** @type {('mine'|'theirs')[]} */ (['mine', 'theirs']).map((whose) => html`

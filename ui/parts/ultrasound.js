@@ -31,8 +31,12 @@ const TOOLS = /** @type {{key: string, name: string, places: number, hint: strin
 export function Ultrasound({ record }) {
     return html`
         <section class="card" aria-label="Ultrasound"><h2>Ultrasound</h2>
-            <p class="note">Lengths are read only where the picture's own scale, or one you mark, can be trusted. The edge assistant is not validated on plantar fascia: it proposes, you accept or correct.</p>
-            <div class="feet">${/** @type {Side[]} */ (['left', 'right']).map((side) => html`<${OneSide} record=${record} side=${side} key=${side} />`)}</div>
+            <p class="note">
+                Lengths are read only where the picture's own scale, or one you mark, can be trusted. The edge assistant is not
+                validated on plantar fascia: it proposes, you accept or correct.
+            </p>
+            <div class="feet">
+                ${/** @type {Side[]} */ (['left', 'right']).map((side) => html`<${OneSide} record=${record} side=${side} key=${side} />`)}</div>
         </section>`;
 }
 
@@ -51,7 +55,9 @@ function OneSide({ record, side }) {
     return html`
         <div class="us-side"><h3><${SideMark} side=${side} />${kept?.name && html`<small class="file-name">${kept.name}</small>`}</h3>
             ${kept?.file && html`<${Workbench} record=${record} side=${side} kept=${kept} key=${kept.file} />`}
-            <${Upload} label=${kept?.file ? `Another picture of the ${side} heel` : `Drop an ultrasound picture of the ${side} heel here, or choose a file`} isSmall=${!!kept?.file}
+            <${Upload}
+                label=${kept?.file ? `Another picture of the ${side} heel` : `Drop an ultrasound picture of the ${side} heel here, or choose a file`}
+                isSmall=${!!kept?.file}
                 kinds=".dcm,.png,.jpg,.jpeg,.tif,.tiff,application/dicom" note="DICOM, or a screen grab as PNG, JPEG or TIFF" onTake=${take} />
         </div>`;
 }
@@ -105,15 +111,27 @@ function Workbench({ record, side, kept }) {
     const isFresh = fault === '' && found;
     return html`
         <div class="us-bench">
-            ${mayWrite('visit') && html`<div class="tabs" role="group" aria-label=${`What a touch on the ${side} picture sets`}>${TOOLS.map((one) => html`
-                <button type="button" key=${one.key} aria-pressed=${tool === one.key} onClick=${() => { choose(one.key); setFirst(null); }}>${one.name}</button>`)}</div>
+            ${mayWrite('visit')
+                && html`<div class="tabs" role="group" aria-label=${`What a touch on the ${side} picture sets`}>${TOOLS.map((one) => html`
+                <button type="button" key=${one.key} aria-pressed=${tool === one.key}
+                    onClick=${() => { choose(one.key); setFirst(null); }}>${one.name}</button>`)}
+                </div>
             <p class="note">${TOOLS.find((one) => one.key === tool)?.hint}${first ? ' One more.' : ''}</p>`}
-            ${found && html`<${Picture} side=${side} kept=${kept} marks=${marks} found=${isFresh ? found : { ...found, trace: null, caliper: null }} first=${first} onTouch=${mayWrite('visit') ? touch : undefined} />`}
+            ${found
+                && html`<${Picture} side=${side} kept=${kept} marks=${marks}
+                    found=${isFresh ? found : { ...found, trace: null, caliper: null }} first=${first}
+                    onTouch=${mayWrite('visit') ? touch : undefined} />`}
             ${found && html`<${Says} side=${side} about=${found} /><${Spacing} side=${side} about=${found} marks=${marks} onChange=${change} />`}
             <${MarkFields} marks=${marks} frames=${found?.frames ?? 1} onChange=${change} />
             ${fault && html`<p class="fault" role="alert">${fault}</p>`}
-            ${isFresh && found.caliper && html`<p class="us-result">Caliper <strong>${number(found.caliper.length_mm, 2)} mm</strong> ±${number(found.caliper.half_width_95_mm, 2)} mm; scale: ${found.caliper.scale.from}${found.caliper.scale.warning && `, ${found.caliper.scale.warning}`}.</p>`}
-            ${isFresh && found.trace && html`<${Acceptance} record=${record} side=${side} kept=${kept} trace=${found.trace} frame=${found.frame} marks=${marks} key=${asked} />`}
+            ${isFresh && found.caliper
+                && html`<p class="us-result">
+                    Caliper <strong>${number(found.caliper.length_mm, 2)} mm</strong> ±${number(found.caliper.half_width_95_mm, 2)} mm;
+                    scale: ${found.caliper.scale.from}${found.caliper.scale.warning && `, ${found.caliper.scale.warning}`}.
+                </p>`}
+            ${isFresh && found.trace
+                && html`<${Acceptance} record=${record} side=${side} kept=${kept} trace=${found.trace} frame=${found.frame}
+                    marks=${marks} key=${asked} />`}
             ${kept.thickness_mm !== undefined && html`<${AgainstEarlier} side=${side} kept=${kept} />`}
         </div>`;
 }
@@ -135,20 +153,29 @@ function afterTouch(tool, marks, first, at) {
 function Picture({ side, kept, marks, found, first, onTouch }) {
     const { columns, rows } = found;
     const points = (/** @type {number[][]} */ edge) => edge.map(([x, y]) => `${x + 0.5},${y + 0.5}`).join(' ');
-    const line = (/** @type {number[]|undefined} */ at, /** @type {string} */ name) => at && html`<line class=${name} x1=${at[0] + 0.5} y1=${at[1] + 0.5} x2=${at[2] + 0.5} y2=${at[3] + 0.5} />`;
+    const line = (/** @type {number[]|undefined} */ at, /** @type {string} */ name) =>
+        at && html`<line class=${name} x1=${at[0] + 0.5} y1=${at[1] + 0.5} x2=${at[2] + 0.5} y2=${at[3] + 0.5} />`;
     const touch = (/** @type {any} */ event) => {
         const place = event.currentTarget.getBoundingClientRect();
-        onTouch?.([((event.clientX - place.left) / place.width) * columns, ((event.clientY - place.top) / place.height) * rows].map((v) => Math.round(2 * (v - 0.5)) / 2));
+        onTouch?.([((event.clientX - place.left) / place.width) * columns,
+            ((event.clientY - place.top) / place.height) * rows].map((v) => Math.round(2 * (v - 0.5)) / 2));
     };
     return html`
         <svg class="us-picture" viewBox=${`0 0 ${columns} ${rows}`} role="img" onClick=${touch}
-            aria-label=${`Ultrasound picture of the ${side} heel${found.trace ? `, both edges traced, ${number(found.trace.thickness_mm, 1)} mm apart at the site` : ''}`}>
+            aria-label=${`Ultrasound picture of the ${side} heel${found.trace
+                ? `, both edges traced, ${number(found.trace.thickness_mm, 1)} mm apart at the site` : ''}`}>
             <image href=${`${api.imageAddress(kept.file)}?frame=${marks.frame ?? 1}`} width=${columns} height=${rows} />
-            ${marks.box && html`<rect class="us-box" x=${marks.box[0]} y=${marks.box[1]} width=${marks.box[2] - marks.box[0]} height=${marks.box[3] - marks.box[1]} />`}
+            ${marks.box
+                && html`<rect class="us-box" x=${marks.box[0]} y=${marks.box[1]} width=${marks.box[2] - marks.box[0]}
+                    height=${marks.box[3] - marks.box[1]} />`}
             ${line(marks.ruler, 'us-ruler')}${line(marks.caliper, 'us-caliper')}
-            ${found.trace && html`<polyline class="us-upper" points=${points(found.trace.superficial_edge_pixels)} /><polyline class="us-lower" points=${points(found.trace.deep_edge_pixels)} />
-                <line class="us-site" x1=${found.trace.site_x_pixels + 0.5} x2=${found.trace.site_x_pixels + 0.5} y1=${marks.box?.[1]} y2=${marks.box?.[3]} />`}
-            ${(marks.corrections ?? []).map(([edge, x, y]) => html`<circle class=${edge ? 'us-lower' : 'us-upper'} cx=${x + 0.5} cy=${y + 0.5} r=${columns / 160} />`)}
+            ${found.trace
+                && html`<polyline class="us-upper" points=${points(found.trace.superficial_edge_pixels)} />
+                    <polyline class="us-lower" points=${points(found.trace.deep_edge_pixels)} />
+                <line class="us-site" x1=${found.trace.site_x_pixels + 0.5} x2=${found.trace.site_x_pixels + 0.5}
+                    y1=${marks.box?.[1]} y2=${marks.box?.[3]} />`}
+            ${(marks.corrections ?? []).map(([edge, x, y]) =>
+                html`<circle class=${edge ? 'us-lower' : 'us-upper'} cx=${x + 0.5} cy=${y + 0.5} r=${columns / 160} />`)}
             ${first && html`<circle class="us-ruler" cx=${first[0] + 0.5} cy=${first[1] + 0.5} r=${columns / 160} />`}
         </svg>`;
 }
@@ -157,10 +184,14 @@ function Picture({ side, kept, marks, found, first, onTouch }) {
 function Says({ side, about }) {
     const says = about.file_says;
     const told = { L: 'left', R: 'right' }[/** @type {'L'|'R'} */ (says.laterality)];
-    const words = [says.patient_id && `number ${says.patient_id}`, says.patient_name && `name ${says.patient_name}`, says.birth_date && `born ${says.birth_date}`,
+    const words = [says.patient_id && `number ${says.patient_id}`, says.patient_name && `name ${says.patient_name}`,
+        says.birth_date && `born ${says.birth_date}`,
         says.study_date && `taken ${says.study_date}`, says.body_part && says.body_part.toLowerCase(), told && `${told} side`].filter(Boolean);
     return html`
-        <p class="note">${about.kind}. ${words.length ? `The file says: ${words.join(', ')}. Is that this person?` : 'The file does not say whom it shows: make sure it is this person.'}</p>
+        <p class="note">
+            ${about.kind}. ${words.length ? `The file says: ${words.join(', ')}. Is that this person?`
+                : 'The file does not say whom it shows: make sure it is this person.'}
+        </p>
         ${told && told !== side && html`<p class="caution" role="alert">The file says ${told}; this is the ${side} heel.</p>`}`;
 }
 
@@ -172,12 +203,14 @@ function Spacing({ side, about, marks, onChange }) {
     if (!spacing || spacing.is_calibrated || hasScale) return null;
     return html`<label class="us-accept"><input type="checkbox" checked=${marks.spacing_confirmed === true} disabled=${!mayWrite('visit')}
         onChange=${(/** @type {any} */ e) => onChange({ spacing_confirmed: e.currentTarget.checked || undefined })} />${' '}
-        The file gives pixels of ${number(spacing.between_columns_mm, 3)} × ${number(spacing.between_rows_mm, 3)} mm and does not say that they hold for this picture of the ${side} heel: I have
+        The file gives pixels of ${number(spacing.between_columns_mm, 3)} × ${number(spacing.between_rows_mm, 3)} mm and does not
+        say that they hold for this picture of the ${side} heel: I have
         compared them with its depth scale, and they do</label>`;
 }
 
 const LISTS = /** @type {{key: 'ruler'|'caliper'|'box', label: string}[]} */ ([
-    { key: 'ruler', label: 'Depth scale: x, y of two marks' }, { key: 'caliper', label: 'Caliper: x, y of both ends' }, { key: 'box', label: 'Box: left, top, right, bottom' },
+    { key: 'ruler', label: 'Depth scale: x, y of two marks' }, { key: 'caliper', label: 'Caliper: x, y of both ends' },
+    { key: 'box', label: 'Box: left, top, right, bottom' },
 ]);
 
 /** A mark typed; what is typed stays until it is left or entered. @param {{label: string, text: string, onTake: (text: string) => void}} props */
@@ -187,7 +220,8 @@ function MarkField({ label, text, onTake }) {
     useEffect(() => setTyped(text), [text]);
     const take = () => typed.trim() !== text && onTake(typed.trim());
     return html`<div class="field"><label for=${id}>${label}</label>
-        <input id=${id} type="text" inputmode="decimal" autocomplete="off" disabled=${!mayWrite('visit')} value=${typed} onInput=${(/** @type {any} */ e) => setTyped(e.currentTarget.value)} onBlur=${take}
+        <input id=${id} type="text" inputmode="decimal" autocomplete="off" disabled=${!mayWrite('visit')} value=${typed}
+            onInput=${(/** @type {any} */ e) => setTyped(e.currentTarget.value)} onBlur=${take}
             onKeyDown=${(/** @type {KeyboardEvent} */ e) => e.key === 'Enter' && take()} /></div>`;
 }
 
@@ -204,17 +238,29 @@ function MarkFields({ marks, frames, onChange }) {
         if (list.length === 0) onChange({ [key]: undefined });
         else if (list.length === 4 && list.every(Number.isFinite)) onChange({ [key]: list });
     };
-    const one = (/** @type {string} */ key, /** @type {string} */ text) => onChange({ [key]: text === '' || !Number.isFinite(Number(text)) ? undefined : Number(text) });
+    const one = (/** @type {string} */ key, /** @type {string} */ text) =>
+        onChange({ [key]: text === '' || !Number.isFinite(Number(text)) ? undefined : Number(text) });
     return html`
-        <details class="us-marks" open=${isOpen} onToggle=${(/** @type {any} */ e) => open(e.currentTarget.open)}><summary>Marks as numbers, in pixels</summary><div class="fields">
-            ${LISTS.map(({ key, label }) => html`<${MarkField} key=${key} label=${label} text=${marks[key]?.join(', ') ?? ''} onTake=${(/** @type {string} */ text) => four(key, text)} />`)}
-            <${MarkField} label="Between the marks of the depth scale, mm" text=${String(marks.ruler_mm ?? '')} onTake=${(/** @type {string} */ text) => one('ruler_mm', text)} />
+        <details class="us-marks" open=${isOpen} onToggle=${(/** @type {any} */ e) => open(e.currentTarget.open)}>
+            <summary>Marks as numbers, in pixels</summary><div class="fields">
+            ${LISTS.map(({ key, label }) =>
+                html`<${MarkField} key=${key} label=${label} text=${marks[key]?.join(', ') ?? ''}
+                    onTake=${(/** @type {string} */ text) => four(key, text)} />`)}
+            <${MarkField} label="Between the marks of the depth scale, mm" text=${String(marks.ruler_mm ?? '')}
+                onTake=${(/** @type {string} */ text) => one('ruler_mm', text)} />
             <${MarkField} label="Site: column" text=${String(marks.site_x ?? '')} onTake=${(/** @type {string} */ text) => one('site_x', text)} />
-            ${frames > 1 && html`<${MarkField} label=${`Frame, 1 to ${frames}`} text=${String(marks.frame ?? 1)} onTake=${(/** @type {string} */ text) => one('frame', text)} />`}
+            ${frames > 1
+                && html`<${MarkField} label=${`Frame, 1 to ${frames}`} text=${String(marks.frame ?? 1)}
+                    onTake=${(/** @type {string} */ text) => one('frame', text)} />`}
             <div class="field"><label for=${`${id}-edges`}>The edges are</label>
-                <select id=${`${id}-edges`} disabled=${!mayWrite('visit')} value=${marks.edges ?? 'steps'} onChange=${(/** @type {any} */ e) => onChange({ edges: e.currentTarget.value })}>
+                <select id=${`${id}-edges`} disabled=${!mayWrite('visit')} value=${marks.edges ?? 'steps'}
+                    onChange=${(/** @type {any} */ e) => onChange({ edges: e.currentTarget.value })}>
                     <option value="steps">steps of brightness</option><option value="lines">bright lines</option></select></div>
-            ${marks.corrections && mayWrite('visit') && html`<p><button type="button" class="quiet" onClick=${() => onChange({ corrections: undefined })}>Take all corrections of the edges away</button></p>`}
+            ${marks.corrections && mayWrite('visit')
+                && html`<p>
+                    <button type="button" class="quiet" onClick=${() => onChange({ corrections: undefined })}>
+                        Take all corrections of the edges away</button>
+                </p>`}
         </div></details>`;
 }
 
@@ -223,7 +269,8 @@ function Acceptance({ record, side, kept, trace, frame, marks }) {
     const [seen, see] = useState({ superficial: kept.superficial_edge_accepted === true, deep: kept.deep_edge_accepted === true });
     const isWhole = seen.superficial && seen.deep && kept.site && kept.plane;
     const keep = () => {
-        const reading = { ...bare(kept, marks), frame, method: 'traced', scale: trace.scale.from, thickness_mm: trace.thickness_mm, half_width_95_mm: trace.half_width_95_mm,
+        const reading = { ...bare(kept, marks), frame, method: 'traced', scale: trace.scale.from,
+            thickness_mm: trace.thickness_mm, half_width_95_mm: trace.half_width_95_mm,
             superficial_edge_accepted: true, deep_edge_accepted: true };
         let body = withValue(record.draft.peek(), `feet.${side}.ultrasound`, reading);
         if (kept.site === SITES[0]) body = withValue(body, `feet.${side}.fascia_thickness_mm`, trace.thickness_mm);
@@ -232,19 +279,42 @@ function Acceptance({ record, side, kept, trace, frame, marks }) {
     };
     // Another site or plane is another reading.
     const face = { kind: 'visit', faults: record.faults, at: (/** @type {string} */ path) => record.at(path),
-        set: (/** @type {string} */ path, /** @type {any} */ word) => record.replace(withoutThickness(record.draft.peek(), side, bare({ ...kept, [path.split('.').pop() ?? '']: word }, marks))) };
+        set: (/** @type {string} */ path, /** @type {any} */ word) =>
+            record.replace(withoutThickness(record.draft.peek(), side, bare({ ...kept, [path.split('.').pop() ?? '']: word }, marks))) };
     const edge = (/** @type {'superficial'|'deep'} */ key, /** @type {string} */ text) => html`
-        <label class="us-accept"><input type="checkbox" checked=${seen[key]} disabled=${!mayWrite('visit')} onChange=${(/** @type {any} */ e) => see({ ...seen, [key]: e.currentTarget.checked })} /> ${text}</label>`;
+        <label class="us-accept">
+            <input type="checkbox" checked=${seen[key]} disabled=${!mayWrite('visit')}
+                onChange=${(/** @type {any} */ e) => see({ ...seen, [key]: e.currentTarget.checked })} /> ${text}
+        </label>`;
     return html`
         <div class="us-result">
-            <p>Proposed: <strong>${number(trace.thickness_mm, 2)} mm</strong> at the site, 95 % within ${number(trace.half_width_95_mm, 2)} mm, of tracing, pixel, scale and blur; along the trace ${number(trace.least_mm, 1)} to ${number(trace.most_mm, 1)} mm. Scale: ${trace.scale.from}${trace.scale.warning && `, ${trace.scale.warning}`}.</p>
-            <p class="note">${trace.echo_ratio !== null && `Brightness ${number(trace.echo_ratio, 2)} of that of the 2 mm above; ${number(100 * trace.dark_share, 0)} % of the band is darker than half of it (by our own measure; it hangs on the machine's settings). `}${trace.note}</p>
-            <div class="fields"><${ChoiceField} record=${face} path=${`feet.${side}.ultrasound.site`} label="Site" words=${SITES} canBeNotAsked=${false} />
+            <p>
+                Proposed: <strong>${number(trace.thickness_mm, 2)} mm</strong> at the site, 95 %
+                within ${number(trace.half_width_95_mm, 2)} mm, of tracing, pixel, scale and blur; along the
+                trace ${number(trace.least_mm, 1)} to ${number(trace.most_mm, 1)} mm.
+                Scale: ${trace.scale.from}${trace.scale.warning && `, ${trace.scale.warning}`}.
+            </p>
+            <p class="note">
+                ${trace.echo_ratio !== null
+                    && `Brightness ${number(trace.echo_ratio, 2)} of that of the 2 mm above; ${number(100 * trace.dark_share,
+                        0)} % of the band is darker than half of it (by our own measure; it hangs on the machine's settings). `}${trace.note}
+            </p>
+            <div class="fields">
+                <${ChoiceField} record=${face} path=${`feet.${side}.ultrasound.site`} label="Site" words=${SITES} canBeNotAsked=${false} />
                 <${ChoiceField} record=${face} path=${`feet.${side}.ultrasound.plane`} label="Plane" words=${PLANES} canBeNotAsked=${false} /></div>
             ${edge('superficial', 'I have looked at the upper (superficial) edge: it runs where I see it')}
             ${edge('deep', 'I have looked at the lower (deep) edge: it runs where I see it')}
-            ${mayWrite('visit') && html`<p class="actions"><button type="button" class="main" disabled=${!isWhole} onClick=${keep}>Keep ${number(trace.thickness_mm, 2)} mm as the ${side} fascia’s thickness</button></p>`}
-            ${!isWhole && html`<p class="note">Needed before it can be kept: ${[!seen.superficial && 'the upper edge accepted', !seen.deep && 'the lower edge accepted', !kept.site && 'the site', !kept.plane && 'the plane'].filter(Boolean).join(', ')}.</p>`}
+            ${mayWrite('visit')
+                && html`<p class="actions">
+                    <button type="button" class="main" disabled=${!isWhole} onClick=${keep}>
+                        Keep ${number(trace.thickness_mm, 2)} mm as the ${side} fascia’s thickness</button>
+                </p>`}
+            ${!isWhole
+                && html`<p class="note">
+                    Needed before it can be
+                    kept: ${[!seen.superficial && 'the upper edge accepted', !seen.deep && 'the lower edge accepted',
+                        !kept.site && 'the site', !kept.plane && 'the plane'].filter(Boolean).join(', ')}.
+                </p>`}
             ${kept.thickness_mm !== undefined && html`<p class="ok">Kept: ${number(kept.thickness_mm, 2)} mm, ${kept.site}, ${kept.plane}.</p>`}
         </div>`;
 }
@@ -257,11 +327,14 @@ function AgainstEarlier({ side, kept }) {
         let isOld = false;
         const look = async () => {
             const rows = await api.records(person.peek()?.id ?? '', 'visit');
-            const earlier = rows.filter((row) => row.id !== visit.peek()?.id && row.body?.feet?.[side]?.ultrasound?.thickness_mm !== undefined && row.body.visit_date < date)
+            const earlier = rows.filter((row) =>
+                row.id !== visit.peek()?.id && row.body?.feet?.[side]?.ultrasound?.thickness_mm !== undefined && row.body.visit_date < date)
                 .sort((a, b) => (a.body.visit_date < b.body.visit_date ? 1 : -1))[0];
             if (!earlier) return 'No earlier picture of this side has an accepted thickness.';
             const change = await api.thicknessChange(side, earlier.body.feet[side].ultrasound, kept);
-            return `Since ${earlier.body.visit_date}: ${change.change_mm > 0 ? '+' : ''}${number(change.change_mm, 2)} mm, ±${number(change.half_width_95_mm, 2)} mm of tracing, pixel, scale and blur${change.is_beyond_tracing ? '' : ': no more than they vary'}; probe and hand are not in it.`;
+            return `Since ${earlier.body.visit_date}: ${change.change_mm > 0 ? '+' : ''}${number(change.change_mm,
+                2)} mm, ±${number(change.half_width_95_mm,
+                2)} mm of tracing, pixel, scale and blur${change.is_beyond_tracing ? '' : ': no more than they vary'}; probe and hand are not in it.`;
         };
         look().then((told) => !isOld && say(told), (trouble) => !isOld && trouble instanceof Refusal && say(`Not compared: ${trouble.message}`));
         return () => {

@@ -26,7 +26,8 @@ export function Upload({ label, kinds, note, isSmall, onTake }) {
             onDragOver=${(/** @type {DragEvent} */ e) => { e.preventDefault(); over(true); }} onDragLeave=${() => over(false)}
             onDrop=${(/** @type {DragEvent} */ e) => { e.preventDefault(); over(false); take(e.dataTransfer?.files[0]); }}>
             <label for=${id}>${label}</label>
-            <input id=${id} type="file" accept=${kinds} onChange=${(/** @type {any} */ e) => { take(e.currentTarget.files[0]); e.currentTarget.value = ''; }} />
+            <input id=${id} type="file" accept=${kinds}
+                onChange=${(/** @type {any} */ e) => { take(e.currentTarget.files[0]); e.currentTarget.value = ''; }} />
             ${!isSmall && html`<small>${note}</small>`}
             <p class=${state.isFault ? 'fault' : 'note'} role=${state.isFault ? 'alert' : 'status'}>${state.text}</p>
         </div>`;

@@ -82,7 +82,8 @@ class WalkScene {
     }
 
     addFloor() {
-        const floor = new THREE.Mesh(new THREE.PlaneGeometry(420, 190), new THREE.MeshBasicMaterial({ color: 0x8d8a82, transparent: true, opacity: 0.22, side: THREE.DoubleSide, depthWrite: false }));
+        const floor = new THREE.Mesh(new THREE.PlaneGeometry(420, 190),
+            new THREE.MeshBasicMaterial({ color: 0x8d8a82, transparent: true, opacity: 0.22, side: THREE.DoubleSide, depthWrite: false }));
         floor.position.set(135, 0, -0.5);
         this.all.add(floor);
     }
@@ -121,7 +122,8 @@ class WalkScene {
             this.skin.geometry.computeVertexNormals();
         }
         this.slips.forEach((slip, ray) => slip.follow(slipLine(foot, pose, ray)));
-        this.bones.forEach((bone, ray) => bone.follow([rayPoint(foot, pose, ray, foot.rays[ray].hinge_mm), rayPoint(foot, pose, ray, foot.rays[ray].head_mm)]));
+        this.bones.forEach((bone, ray) =>
+            bone.follow([rayPoint(foot, pose, ray, foot.rays[ray].hinge_mm), rayPoint(foot, pose, ray, foot.rays[ray].head_mm)]));
         this.toes.forEach((toe, ray) => {
             const [x, y, z] = foot.rays[ray].head_mm;
             toe.follow([rayPoint(foot, pose, ray, [x, y, z]), toePoint(foot, pose, ray, [x + 26, y, z - 6])]);
@@ -169,7 +171,8 @@ export function WalkView({ side, foot, surface, pose, top, title, drawn }) {
         setAngles(JSON.stringify(scene.current.drawnAngles()));
     }, [isReady, foot, surface, drawn, pose, top]);
     return html`<div class="walk" data-angles=${angles} data-percent=${pose?.percent}>
-        <${Room} label=${`${title}: the ${side} foot walking, fascia lit by tension`} side=${side} place="inner side" places=${['inner side', 'aslant', 'sole']}
+        <${Room} label=${`${title}: the ${side} foot walking, fascia lit by tension`} side=${side} place="inner side"
+            places=${['inner side', 'aslant', 'sole']}
             onReady=${(/** @type {Scene} */ made) => {
                 room.current = made;
                 ready(true);

@@ -28,7 +28,8 @@ export function Weeks({ plan, record }) {
         try {
             const there = await computation.ask(record.version.peek(), { ...body, moved }, ['plan']);
             if (mine !== asked.current) return;
-            const entry = there?.visit?.plan?.timeline.find((/** @type {Dated} */ other) => isAct(other) && other.what === one.what && other.foot === one.foot && (other.session ?? 1) === (one.session ?? 1));
+            const entry = there?.visit?.plan?.timeline.find((/** @type {Dated} */ other) =>
+                isAct(other) && other.what === one.what && other.foot === one.foot && (other.session ?? 1) === (one.session ?? 1));
             if (entry?.by_hand) {
                 record.set('moved', moved);
                 computation.takeDates(there?.visit?.plan);
@@ -42,23 +43,48 @@ export function Weeks({ plan, record }) {
         record.set('moved', undefined);
         setAnswer(null);
     };
-    const shownAt = (/** @type {Dated} */ one) => (answer?.state === 'asked' && nameOfDated(answer.one) === nameOfDated(one) ? answer.week : one.week);
+    const shownAt = (/** @type {Dated} */ one) =>
+        (answer?.state === 'asked' && nameOfDated(answer.one) === nameOfDated(one) ? answer.week : one.week);
     const weekAt = (/** @type {number} */ x) => {
         const box = grid.current?.querySelector('.week-cells')?.getBoundingClientRect();
         return box ? Math.floor(((x - box.left) / box.width) * SHOWN) : 0;
     };
     return html`
         <section class="card weeks"><h2>Week by week</h2>
-            <p class="note">Drag an act to another week, or choose it and press the left and right arrow keys. The rules answer for that week at once.</p>
-            <div class="week-room" tabindex="0" role="region" aria-label="Weeks of the plan"><div class="week-grid" ref=${grid} style=${{ '--weeks': SHOWN }}>
-                <div class="week-row week-head"><span class="week-name">Act</span><span class="week-cells">${Array.from({ length: SHOWN }, (_, week) => html`<span class=${week % 2 ? 'is-odd' : ''}>${week % 2 ? '' : week}</span>`)}</span></div>
-                ${rowsOf(plan.timeline).map((row) => html`<div class="week-row" key=${`${row.what} ${row.foot}`}><span class="week-name">${sentenceCase(row.what)}${row.foot && html` <small>${row.foot}</small>`}</span>
-                    <span class="week-cells">${row.dated.map((one) => html`<${Chip} key=${nameOfDated(one)} one=${one} week=${shownAt(one)} isMoved=${Boolean(one.by_hand)} may=${may && isAct(one)}
+            <p class="note">
+                Drag an act to another week, or choose it and press the left and right arrow keys. The rules answer for that week at once.</p>
+            <div class="week-room" tabindex="0" role="region" aria-label="Weeks of the plan">
+                <div class="week-grid" ref=${grid} style=${{ '--weeks': SHOWN }}>
+                <div class="week-row week-head"><span class="week-name">Act</span>
+                    <span class="week-cells">
+                        ${Array.from({ length: SHOWN }, (_, week) => html`<span class=${week % 2 ? 'is-odd' : ''}>${week % 2 ? '' : week}</span>`)}
+                    </span>
+                </div>
+                ${rowsOf(plan.timeline)
+                    .map((row) =>
+                        html`<div class="week-row" key=${`${row.what} ${row.foot}`}>
+                            <span class="week-name">${sentenceCase(row.what)}${row.foot && html` <small>${row.foot}</small>`}</span>
+                    <span class="week-cells">
+                        ${row.dated.map((one) =>
+                            html`<${Chip} key=${nameOfDated(one)} one=${one} week=${shownAt(one)} isMoved=${Boolean(one.by_hand)}
+                                may=${may && isAct(one)}
                         onMove=${(/** @type {number} */ week) => move(one, week)} weekAt=${weekAt} visitDate=${body.visit_date} />`)}</span></div>`)}
             </div></div>
             ${answer && html`<${Answer} answer=${answer} visitDate=${body.visit_date} />`}
-            ${byHand.length > 0 && html`<p class="actions"><button type="button" class="quiet" disabled=${!may} onClick=${back}>Back to the dates the rules found</button></p>`}
-            <details><summary>The same as a list</summary><ol class="dated">${plan.timeline.map((/** @type {Dated} */ one) => html`<li><strong>${dateText(one.date)}</strong>, week ${one.week}: ${one.text}${one.only_if && html`, <em>${one.only_if}</em>`}${one.moved_by && html` <small>moved by row ${one.moved_by}</small>`}${one.by_hand && html` <small>put there by hand${one.against ? `, against the caution ${one.against}` : ''}</small>`}</li>`)}</ol></details>
+            ${byHand.length > 0
+                && html`<p class="actions">
+                    <button type="button" class="quiet" disabled=${!may} onClick=${back}>Back to the dates the rules found</button></p>`}
+            <details><summary>The same as a list</summary>
+                <ol class="dated">
+                    ${plan.timeline.map((/** @type {Dated} */ one) =>
+                        html`<li><strong>${dateText(one.date)}</strong>
+                            ,
+                            week ${one.week}: ${one.text}${one.only_if && html`, <em>${one.only_if}</em>`}${one.moved_by
+                                && html` <small>moved by row ${one.moved_by}</small>`}${one.by_hand
+                                && html` <small>put there by hand${one.against ? `, against the caution ${one.against}` : ''}</small>`}
+                        </li>`)}
+                </ol>
+            </details>
         </section>`;
 }
 
@@ -83,18 +109,30 @@ function Chip({ one, week, isMoved, may, onMove, weekAt, visitDate }) {
         event.preventDefault();
         onMove(week + step);
     };
-    return html`<button type="button" class=${classes('week-chip', isMoved && 'is-moved', one.only_if && 'is-if', !isAct(one) && 'is-review')} style=${{ '--week': shown }} title=${label} aria-label=${label}
-        onPointerDown=${down} onPointerMove=${over} onPointerUp=${up} onPointerCancel=${() => setDrag(null)} onKeyDown=${key}>${one.session ?? ''}</button>`;
+    return html`<button type="button"
+        class=${classes('week-chip', isMoved && 'is-moved', one.only_if && 'is-if', !isAct(one) && 'is-review')}
+        style=${{ '--week': shown }} title=${label} aria-label=${label}
+        onPointerDown=${down} onPointerMove=${over} onPointerUp=${up} onPointerCancel=${() => setDrag(null)} onKeyDown=${key}>${one.session ?? ''}
+    </button>`;
 }
 
 /** @param {{answer: any, visitDate: string}} props */
 function Answer({ answer, visitDate }) {
     const day = dateText(addDays(visitDate, 7 * answer.week));
-    const words = { asked: 'The rules are asked …', available: 'It may stand there.', stopped: 'A rule stops it that week: it stays where it was.', unknown: 'The rules gave no answer.' };
+    const words = { asked: 'The rules are asked …', available: 'It may stand there.',
+        stopped: 'A rule stops it that week: it stays where it was.', unknown: 'The rules gave no answer.' };
     return html`
         <div class=${`rule-answer is-${answer.state}`} role="status" aria-live="polite">
-            <p><strong>${sentenceCase(answer.one.what)}${answer.one.foot ? `, ${answer.one.foot}` : ''}, week ${answer.week} (${day}):</strong> ${words[/** @type {keyof typeof words} */ (answer.state)] ?? answer.state} ${answer.fault ?? ''}</p>
-            ${answer.entry?.against && html`<p class="small">${answer.state === 'available' ? 'A caution stands then: ' : ''}${answer.entry.against_sentence} Row <code>${answer.entry.against}</code>.</p>`}
+            <p>
+                <strong>
+                    ${sentenceCase(answer.one.what)}${answer.one.foot ? `, ${answer.one.foot}` : ''}, week ${answer.week} (${day}):
+                </strong> ${words[/** @type {keyof typeof words} */ (answer.state)] ?? answer.state} ${answer.fault ?? ''}
+            </p>
+            ${answer.entry?.against
+                && html`<p class="small">
+                    ${answer.state === 'available' ? 'A caution stands then: ' : ''}${answer.entry.against_sentence} Row <code>
+                        ${answer.entry.against}</code>
+                    .</p>`}
             ${answer.state === 'stopped' && !answer.entry?.against && html`<p class="small">It lies before the visit.</p>`}
             ${answer.state === 'stopped' && html`<p class="small">It stands on ${dateText(answer.entry.date)}.</p>`}
         </div>`;

@@ -22,7 +22,8 @@ export function Findings() {
     const rows = vocabulary.value?.findings ?? [];
     if (!record) return html`<p class="empty">No visit yet: “New visit” above begins one.</p>`;
     return html`
-        <p class="keys">Keys: Tab to the next question, <kbd>y</kbd> <kbd>n</kbd> or an arrow answers, <kbd>?</kbd> not asked, <kbd>Delete</kbd> no answer.</p>
+        <p class="keys">
+            Keys: Tab to the next question, <kbd>y</kbd> <kbd>n</kbd> or an arrow answers, <kbd>?</kbd> not asked, <kbd>Delete</kbd> no answer.</p>
         <${Progress} />
         <${Flags} record=${record} rows=${ofScope(rows, 'red_flag')} />
         <${Day} record=${record} rows=${rows} />
@@ -42,8 +43,11 @@ export function Findings() {
 function Flags({ record, rows }) {
     const count = tally(rows, record.draft.value.red_flags);
     return html`
-        <section class="card" id="red-flags"><h2>Red flags <small>${count.yes} yes, ${count.no} no, ${count.notAsked} not asked, ${count.open} without an answer</small></h2>
-            <div class="answers">${rows.map((row) => html`<${FindingField} record=${record} path=${`red_flags.${row.key}`} row=${row} warn="yes" key=${row.key} />`)}</div>
+        <section class="card" id="red-flags">
+            <h2>Red flags <small>${count.yes} yes, ${count.no} no, ${count.notAsked} not asked, ${count.open} without an answer</small></h2>
+            <div class="answers">
+                ${rows.map((row) => html`<${FindingField} record=${record} path=${`red_flags.${row.key}`} row=${row} warn="yes" key=${row.key} />`)}
+            </div>
         </section>`;
 }
 
@@ -70,9 +74,16 @@ function Pain({ record, rows }) {
     return html`
         <section class="card both-feet"><h2>Heel pain</h2><${FeetHead} />
             <div class="pair"><span class="pair-label">Is there heel pain?</span>
-                ${SIDES.map((side) => html`<div class="pair-cell"><${PainChoice} record=${record} side=${side} value=${painWord(record.at(`feet.${side}.heel_pain`))} onChoose=${(/** @type {any} */ word) => choose(side, word)} /></div>`)}</div>
+                ${SIDES.map((side) =>
+                    html`<div class="pair-cell">
+                        <${PainChoice} record=${record} side=${side} value=${painWord(record.at(`feet.${side}.heel_pain`))}
+                            onChoose=${(/** @type {any} */ word) => choose(side, word)} />
+                    </div>`)}
+            </div>
             ${rows.map((row) => html`<div class="pair" key=${row.key}><span class="pair-label">${sentenceCase(row.what)}</span>
-                ${SIDES.map((side) => html`<div class="pair-cell">${isPain(side) ? html`<${FindingField} record=${record} path=${`feet.${side}.heel_pain.${row.key}`} row=${row}
+                ${SIDES.map((side) =>
+                    html`<div class="pair-cell">
+                        ${isPain(side) ? html`<${FindingField} record=${record} path=${`feet.${side}.heel_pain.${row.key}`} row=${row}
                     label=${`${side} foot: ${row.what}`} isBare />` : html`<span class="nothing">–</span>`}</div>`)}</div>`)}
         </section>`;
 }
@@ -81,18 +92,22 @@ function Pain({ record, rows }) {
 function PainChoice({ record, side, value, onChoose }) {
     // A view of the one path: its words are "no", "yes", "not asked", its values a word or a branch.
     const face = { kind: 'visit', faults: record.faults, at: () => value, set: (/** @type {string} */ _, /** @type {any} */ word) => onChoose(word) };
-    return html`<${ChoiceField} record=${face} path=${`feet.${side}.heel_pain`} label=${`${side} foot: is there heel pain?`} words=${['no', 'yes']} isBare />`;
+    return html`<${ChoiceField} record=${face} path=${`feet.${side}.heel_pain`} label=${`${side} foot: is there heel pain?`}
+        words=${['no', 'yes']} isBare />`;
 }
 
 function FeetHead() {
-    return html`<div class="pair pair-head"><span class="pair-label"></span>${SIDES.map((side) => html`<div class="pair-cell"><${SideMark} side=${side} /></div>`)}</div>`;
+    return html`<div class="pair pair-head"><span class="pair-label"></span>
+        ${SIDES.map((side) => html`<div class="pair-cell"><${SideMark} side=${side} /></div>`)}</div>`;
 }
 
 /** @param {{record: EditedRecord, row: Finding}} props */
 function BothFeet({ record, row }) {
     const what = sentenceCase(row.what);
     return html`
-        <div class="pair"><span class="pair-label">${what}${row.kind === 'number' && row.unit && html` <small>${unitText(row.unit)}, ${row.low} to ${row.high}</small>`}</span>
+        <div class="pair">
+            <span class="pair-label">
+                ${what}${row.kind === 'number' && row.unit && html` <small>${unitText(row.unit)}, ${row.low} to ${row.high}</small>`}</span>
             ${SIDES.map((side) => html`<div class="pair-cell"><${FindingField} record=${record} path=${`feet.${side}.${row.key}`} row=${row}
                 label=${`${side} foot: ${row.what}`} isBare /></div>`)}</div>`;
 }
@@ -101,7 +116,8 @@ function BothFeet({ record, row }) {
 function Maps({ record, row }) {
     if (!row) return null;
     return html`
-        <div class="pair maps"><span class="pair-label">Touch where it hurts most <small>soles seen from below; the same choice stands in words underneath</small></span>
+        <div class="pair maps">
+            <span class="pair-label">Touch where it hurts most <small>soles seen from below; the same choice stands in words underneath</small></span>
             ${SIDES.map((side) => html`<div class="pair-cell"><${FootMap} side=${side} value=${record.at(`feet.${side}.tender_at`)} words=${row.words}
                 onChoose=${(/** @type {string|undefined} */ word) => record.set(`feet.${side}.tender_at`, word)} /></div>`)}</div>`;
 }

@@ -41,9 +41,14 @@ function Chain({ feet }) {
     const has = (/** @type {string} */ key) => of.length > 0 && of.every((foot) => foot[key]);
     const steps = [
         { name: 'Measures', area: 'foot', isDone: has('measures') }, { name: 'Load', area: 'load', isDone: has('peak_bw') },
-        { name: 'Orthosis', area: 'orthosis', isDone: has('orthosis') }, { name: 'Plan', area: 'plan', isDone: !!computation.result.value?.visit?.plan },
+        { name: 'Orthosis', area: 'orthosis', isDone: has('orthosis') },
+        { name: 'Plan', area: 'plan', isDone: !!computation.result.value?.visit?.plan },
     ];
-    return html`<ol class="chain">${steps.map((step) => html`<li class=${step.isDone ? 'is-done' : ''}><a href=${address(step.area, person.value?.id)}>${step.name}: ${step.isDone ? 'computed' : 'not yet'}</a></li>`)}</ol>`;
+    return html`<ol class="chain">
+        ${steps.map((step) =>
+            html`<li class=${step.isDone ? 'is-done' : ''}>
+                <a href=${address(step.area, person.value?.id)}>${step.name}: ${step.isDone ? 'computed' : 'not yet'}</a></li>`)}
+    </ol>`;
 }
 
 /** No answer is on its way any more: it was refused, or asks. */
@@ -74,12 +79,15 @@ function Drop({ side, record, isSmall }) {
         computation.times.value = { dropped: performance.now() };
         const got = await api.addFile(/** @type {any} */ (person.peek()).id, file);
         // A new scan is a new foot: what was confirmed of the old one does not hold.
-        const foot = withValue(withValue(record.at(`feet.${side}`) ?? {}, 'measures', undefined), 'scan', { file: got.file, name: got.name ?? file.name });
+        const foot = withValue(withValue(record.at(`feet.${side}`) ?? {}, 'measures', undefined), 'scan',
+            { file: got.file, name: got.name ?? file.name });
         record.set(`feet.${side}`, foot);
         record.save();
         return `${number(got.triangles, 0)} triangles read; being cleaned and measured.`;
     };
-    return html`<${Upload} label=${isSmall ? `Another scan of the ${side} foot` : `Drop a scan of the ${side} foot here, or choose a file`} kinds=${KINDS} isSmall=${isSmall} onTake=${take}
+    return html`<${Upload}
+        label=${isSmall ? `Another scan of the ${side} foot` : `Drop a scan of the ${side} foot here, or choose a file`}
+        kinds=${KINDS} isSmall=${isSmall} onTake=${take}
         note="STL, OBJ, PLY, 3MF or points as XYZ text, also gzip; any unit, any pose" />`;
 }
 
@@ -101,7 +109,8 @@ function measured(value, key, scan) {
 /** Half of the 95 % interval over repetitions of the measuring, where it was asked for; or that a landmark was moved. @param {any} scan @param {string} key */
 function spreadText(scan, key) {
     const found = scan?.by_hand?.measures_found ?? {};
-    if (key in found) return html`<span class="by-hand">by hand</span>; found: ${found[key] === null ? 'unknown' : `${number(found[key], /index/.test(key) ? 3 : 1)} ${unitText(keyUnit(key))}`}`;
+    if (key in found) return html`<span class="by-hand">by hand</span>
+        ; found: ${found[key] === null ? 'unknown' : `${number(found[key], /index/.test(key) ? 3 : 1)} ${unitText(keyUnit(key))}`}`;
     const half = halfWidth(scan, key);
     if (half === null) return html`<span class="later">${scan?.spread ? 'unknown' : 'not computed yet'}</span>`;
     return html`±${number(half, /index/.test(key) ? 3 : 1)} ${unitText(keyUnit(key))}`;
@@ -112,26 +121,53 @@ function Measures({ measures, scan, side, sex }) {
     const sizes = measures.shoe_sizes_about;
     return html`
         <table class="measures"><caption class="unseen">Measures of the ${side} foot</caption>
-            <thead><tr><th scope="col">Measure</th><th scope="col" class="num">Value</th><th scope="col">Spread</th><th scope="col">Among people</th></tr></thead>
-            <tbody>${MEASURE_KEYS.filter((key) => key in measures).map((key) => html`<tr><th scope="row">${sentenceCase(keyText(key))} <${Why} label=${sentenceCase(keyText(key))} ...${measureReason(key, scan)} /></th>
+            <thead>
+                <tr><th scope="col">Measure</th><th scope="col" class="num">Value</th><th scope="col">Spread</th>
+                    <th scope="col">Among people</th></tr>
+            </thead>
+            <tbody>
+                ${MEASURE_KEYS.filter((key) => key in measures)
+                    .map((key) =>
+                        html`<tr>
+                            <th scope="row">
+                                ${sentenceCase(keyText(key))} <${Why} label=${sentenceCase(keyText(key))} ...${measureReason(key, scan)} /></th>
                 <td class="num wraps">${measured(measures[key], key, scan)}</td>
                 <td>${spreadText(scan, key)}</td><td class="among">${amongPeople(measures.percentile, key, sex)}</td></tr>`)}
-                ${measures.mondopoint && html`<tr><th scope="row">Size <${Why} label="Size" what="Foot length and ball breadth in millimetres, length rounded to the next step of 5." source="ISO 9407" uncertainty="as of the two measures" /></th>
-                    <td class="num"><strong>${measures.mondopoint.length}/${measures.mondopoint.breadth}</strong></td><td class="among" colspan="2">Mondopoint${sizes && `; about EU ${sizes.eu}, UK ${sizes.uk}, US ${sizes.us_men} (men) or ${sizes.us_women} (women)`}</td></tr>`}
+                ${measures.mondopoint
+                    && html`<tr>
+                        <th scope="row">
+                            Size <${Why} label="Size"
+                                what="Foot length and ball breadth in millimetres, length rounded to the next step of 5."
+                                source="ISO 9407" uncertainty="as of the two measures" />
+                        </th>
+                    <td class="num"><strong>${measures.mondopoint.length}/${measures.mondopoint.breadth}</strong></td>
+                        <td class="among" colspan="2">
+                            Mondopoint${sizes && `; about EU ${sizes.eu}, UK ${sizes.uk}, US ${sizes.us_men} (men) or ${sizes.us_women} (women)`}</td>
+                    </tr>`}
             </tbody></table>
-            ${scan?.spread && html`<p class="note">Spread: half of the 95 % interval over ${scan.spread.repetitions} repetitions of the measuring with the scan's own noise (${number(scan.spread.noise_mm, 2)} mm). How the foot was held is not in it.</p>`}
-            ${measures.percentile?.population && html`<p class="note">Among people: share with a smaller measure. ${measures.percentile.population}</p>`}
+            ${scan?.spread
+                && html`<p class="note">
+                    Spread: half of the 95 % interval over ${scan.spread.repetitions} repetitions of the measuring with the scan's
+                    own noise (${number(scan.spread.noise_mm, 2)} mm). How the foot was held is not in it.
+                </p>`}
+            ${measures.percentile?.population
+                && html`<p class="note">Among people: share with a smaller measure. ${measures.percentile.population}</p>`}
             ${sizes?.note && html`<p class="note">Sizes: ${sizes.note}.</p>`}`;
 }
 
-const TYPED = { foot_length_mm: [100, 400], truncated_length_mm: [60, 320], ball_breadth_mm: [40, 160], heel_breadth_mm: [20, 120], dorsum_height_mm: [20, 140], arch_apex_height_mm: [0, 80] };
+const TYPED = { foot_length_mm: [100, 400], truncated_length_mm: [60, 320], ball_breadth_mm: [40, 160],
+    heel_breadth_mm: [20, 120], dorsum_height_mm: [20, 140], arch_apex_height_mm: [0, 80] };
 
 /** @param {{side: Side, record: any}} props */
 function Typed({ side, record }) {
     return html`
         <details class="typed" open=${record.at(`feet.${side}.measures`) !== undefined}><summary>No scan: type measures instead</summary>
-            <div class="fields">${Object.entries(TYPED).map(([key, [low, high]]) => html`<${NumberField} record=${record} path=${`feet.${side}.measures.${key}`} key=${key}
+            <div class="fields">
+                ${Object.entries(TYPED)
+                    .map(([key, [low, high]]) => html`<${NumberField} record=${record} path=${`feet.${side}.measures.${key}`} key=${key}
                 row=${{ what: keyText(key), unit: 'mm', low, high }} label=${sentenceCase(keyText(key))} canBeNotAsked=${false} />`)}
-                <${ChoiceField} record=${record} path=${`feet.${side}.measures.loading`} label="How the foot was held" words=${['hanging', 'sitting', 'standing']} canBeNotAsked=${false} /></div>
+                <${ChoiceField} record=${record} path=${`feet.${side}.measures.loading`} label="How the foot was held"
+                    words=${['hanging', 'sitting', 'standing']} canBeNotAsked=${false} />
+            </div>
         </details>`;
 }

@@ -26,13 +26,16 @@ function Way({ area, who }) {
 function SignOut() {
     const [isAsked, ask] = useState(false);
     const leave = async () => ((await saveAll()) || isAsked ? signOut() : ask(true));
-    return html`<button type="button" class=${isAsked ? 'alarm' : 'quiet'} onClick=${leave}>${isAsked ? 'Sign out and lose what is not saved' : 'Sign out'}</button>`;
+    return html`<button type="button" class=${isAsked ? 'alarm' : 'quiet'} onClick=${leave}>
+        ${isAsked ? 'Sign out and lose what is not saved' : 'Sign out'}</button>`;
 }
 
 /** Records left behind that the server has not taken yet. */
 function Leaving() {
     const count = leaving.value.length;
-    return count > 0 && html`<p class="trouble" role="status">${plural(count, 'record')} you left ${count === 1 ? 'is' : 'are'} not saved yet; sent again by itself.</p>`;
+    return count > 0
+        && html`<p class="trouble" role="status">
+            ${plural(count, 'record')} you left ${count === 1 ? 'is' : 'are'} not saved yet; sent again by itself.</p>`;
 }
 
 function Rail() {
@@ -46,7 +49,10 @@ function Rail() {
             <ul>${CLINIC_AREAS.slice(0, 1).map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
             ${who && body && html`<p class="rail-who"><strong>${body.name}</strong><span>${body.code}</span></p>
                 <ul class="visit-ways">${PERSON_AREAS.map((area) => html`<${Way} area=${area} who=${who.id} />`)}</ul>`}
-            <ul>${CLINIC_AREAS.slice(1).filter((area) => role.value !== 'maker' || area !== 'caseload').map((area) => html`<${Way} area=${area} who=${null} />`)}</ul>
+            <ul>
+                ${CLINIC_AREAS.slice(1).filter((area) => role.value !== 'maker' || area !== 'caseload')
+                    .map((area) => html`<${Way} area=${area} who=${null} />`)}
+            </ul>
             <p class="rail-user"><span>${now?.user?.name}<small>${now?.user?.role}</small></span>
                 <${SignOut} /></p>
         </nav>`;
@@ -69,8 +75,13 @@ function VisitBar() {
                 ${(body.invented || session.value?.clinic?.invented) && html`<span class="tag">invented</span>`}</p>
             ${record && html`<span class="print-only">Visit of ${dateText(record.draft.value.visit_date)}</span>`}
             ${visits.value.length > 0 && html`<label class="visit-pick">Visit <select value=${record?.id} onChange=${pick}>
-                ${visits.value.map((row) => html`<option value=${row.id} selected=${row.id === record?.id}>${dateText(row.body.visit_date)}</option>`)}</select></label>`}
-            ${mayWrite('visit') && html`<button type="button" class="quiet" onClick=${() => addVisit()}>New visit${visits.value.length ? '' : ` ${dateText(today())}`}</button>`}
+                ${visits.value.map((row) =>
+                    html`<option value=${row.id} selected=${row.id === record?.id}>${dateText(row.body.visit_date)}</option>`)}
+            </select>
+            </label>`}
+            ${mayWrite('visit')
+                && html`<button type="button" class="quiet" onClick=${() => addVisit()}>
+                    New visit${visits.value.length ? '' : ` ${dateText(today())}`}</button>`}
             ${record && !isPersonArea && html`<${SaveState} record=${record} what="this visit" key=${record.id} />`}
             ${isPersonArea && html`<${SaveState} record=${who} what="this person" key=${who.id} />`}
         </header>`;

@@ -17,7 +17,9 @@ export function MakersBench() {
     };
     return html`
         <form class="today-head" onSubmit=${look}><div class="field search"><label for=${id}>Code on the order sheet</label>
-            <input id=${id} type="text" required autocomplete="off" value=${code} onInput=${(/** @type {any} */ e) => setCode(e.currentTarget.value)} /></div>
+            <input id=${id} type="text" required autocomplete="off" value=${code}
+                onInput=${(/** @type {any} */ e) => setCode(e.currentTarget.value)} />
+        </div>
             <button type="submit" class="main">Show its devices</button></form>
         <p class="fault" role="alert">${fault}</p>
         ${found?.length === 0 && html`<p class="empty" role="status">No released device of this code.</p>`}
@@ -31,9 +33,23 @@ function Device({ one }) {
             <div class="columns">
                 <dl class="pairs">${Object.entries(one.order ?? {}).map(([key, value]) => html`<div><dt>${sentenceCase(keyText(key))}</dt>
                     <dd><strong>${typeof value === 'number' ? quantity(value, keyUnit(key)) : value}</strong></dd></div>`)}</dl>
-                <ul class="files">${Object.entries(one.sealed_files ?? {}).map(([name, hash]) => html`<li><a href=${`${api.fileAddress(String(hash), name)}&device=${one.id}`} download=${name}>${name}</a></li>`)}</ul>
+                <ul class="files">
+                    ${Object.entries(one.sealed_files ?? {})
+                        .map(([name, hash]) =>
+                            html`<li><a href=${`${api.fileAddress(String(hash), name)}&device=${one.id}`} download=${name}>${name}</a></li>`)}
+                </ul>
             </div>
-            ${one.adjustments?.length > 0 && html`<table><thead><tr><th scope="col">Date</th><th scope="col">What</th><th scope="col">Where</th><th scope="col" class="num">mm</th></tr></thead>
-                <tbody>${one.adjustments.map((/** @type {any} */ row) => html`<tr><td class="when">${dateText(row.date)}</td><th scope="row">${row.kind}</th><td>${row.where ?? ''}</td><td class="num">${row.change_mm === undefined ? '' : number(row.change_mm)}</td></tr>`)}</tbody></table>`}
+            ${one.adjustments?.length > 0
+                && html`<table>
+                    <thead>
+                        <tr><th scope="col">Date</th><th scope="col">What</th><th scope="col">Where</th><th scope="col" class="num">mm</th></tr>
+                    </thead>
+                <tbody>
+                    ${one.adjustments.map((/** @type {any} */ row) =>
+                        html`<tr><td class="when">${dateText(row.date)}</td><th scope="row">${row.kind}</th>
+                            <td>${row.where ?? ''}</td>
+                            <td class="num">${row.change_mm === undefined ? '' : number(row.change_mm)}</td></tr>`)}
+                </tbody>
+                </table>`}
         </section>`;
 }

@@ -29,7 +29,9 @@ export function Orthosis() {
         <${Progress} />
         <${Pair} />
         <div class="tabs" role="group" aria-label="Which foot">${/** @type {Side[]} */ (['left', 'right']).map((one) => html`
-            <button type="button" aria-pressed=${one === side} onClick=${() => setSide(one)}>${one === 'left' ? 'Left orthosis' : 'Right orthosis'}</button>`)}</div>
+            <button type="button" aria-pressed=${one === side} onClick=${() => setSide(one)}>
+                ${one === 'left' ? 'Left orthosis' : 'Right orthosis'}</button>`)}
+        </div>
         <${OneOrthosis} key=${`${record.id} ${side}`} side=${side} record=${record} />
         <${Milling} record=${record} />`;
 }
@@ -39,7 +41,8 @@ function Pair() {
     const pair = computation.result.value?.visit?.pair;
     if (!plan) return null;
     const { word, reason } = verdictParts(plan.verdict);
-    return html`<p class=${`release ${plan.released ? 'is-released' : 'is-held'}`}><strong>${word}.</strong> ${reason}${pair && html`<span class="pair-line">${pair}</span>`}</p>`;
+    return html`<p class=${`release ${plan.released ? 'is-released' : 'is-held'}`}>
+        <strong>${word}.</strong> ${reason}${pair && html`<span class="pair-line">${pair}</span>`}</p>`;
 }
 
 /** @param {{side: Side, record: import('../lib/record.js').EditedRecord}} props */
@@ -67,22 +70,35 @@ function OneOrthosis({ side, record }) {
         if (key) setShowGhost(false);
     };
     const length = saved?.visit?.feet?.[side]?.scan?.foot_length_mm ?? 260;
-    if (!built && !record.at(`feet.${side}.scan`)) return html`<section class="card"><${NotYet}>an orthosis needs a scan of this foot: see “Foot”.</${NotYet}></section>`;
+    if (!built && !record.at(`feet.${side}.scan`)) return html`<section class="card">
+        <${NotYet}>an orthosis needs a scan of this foot: see “Foot”.</${NotYet}></section>`;
     return html`
         <div class="workbench">
             <section class="card order"><h2>Order</h2>
                 <${Order} side=${side} record=${record} built=${built} />
             </section>
             <section class="card device-card">
-                <${DeviceView} side=${side} foot=${foot} device=${device} ghost=${showGhost && ghost !== device ? ghost : null} showFoot=${showFoot} cut=${cut} map=${map} painted=${painted} top=${top} />
+                <${DeviceView} side=${side} foot=${foot} device=${device} ghost=${showGhost && ghost !== device ? ghost : null}
+                    showFoot=${showFoot} cut=${cut} map=${map} painted=${painted} top=${top} />
                 <${Painting} painted=${painted} onChoose=${choosePaint} range=${range} top=${top} press=${built?.press} moment=${map?.moment} />
                 <div class="stage-bar">
                     <label class="pick"><input type="checkbox" checked=${showFoot} onChange=${() => setShowFoot(!showFoot)} /> foot</label>
-                    <label class="pick"><input type="checkbox" checked=${showGhost} onChange=${() => setShowGhost(!showGhost)} /> design before, as a ghost</label>
-                    <label class="slide"><span>Cut open at <strong class="reading">${cut === null ? 'nowhere' : `${number(cut, 0)} mm from the heel`}</strong></span>
-                        <input type="range" min="0" max=${Math.round(length)} step="1" value=${cut ?? Math.round(length)} onInput=${(/** @type {any} */ e) => setCut(Number(e.currentTarget.value) >= Math.round(length) ? null : Number(e.currentTarget.value))} /></label>
+                    <label class="pick">
+                        <input type="checkbox" checked=${showGhost} onChange=${() => setShowGhost(!showGhost)} /> design before, as a ghost</label>
+                    <label class="slide">
+                        <span>Cut open at <strong class="reading">${cut === null ? 'nowhere' : `${number(cut, 0)} mm from the heel`}</strong></span>
+                        <input type="range" min="0" max=${Math.round(length)} step="1" value=${cut ?? Math.round(length)}
+                            onInput=${(/** @type {any} */ e) =>
+                                setCut(Number(e.currentTarget.value) >= Math.round(length) ? null : Number(e.currentTarget.value))} />
+                    </label>
                 </div>
-                ${built && html`<div class="figures">${DEVICE_KEYS.filter((key) => built[key] !== undefined).slice(0, 6).map((key) => html`<${Figure} key=${key} label=${sentenceCase(keyText(key))} value=${built[key]} unit=${keyUnit(key)} digits=${1} why=${deviceReason(key)} size="small" />`)}</div>`}
+                ${built
+                    && html`<div class="figures">
+                        ${DEVICE_KEYS.filter((key) => built[key] !== undefined).slice(0, 6)
+                            .map((key) =>
+                                html`<${Figure} key=${key} label=${sentenceCase(keyText(key))} value=${built[key]}
+                                    unit=${keyUnit(key)} digits=${1} why=${deviceReason(key)} size="small" />`)}
+                    </div>`}
             </section>
         </div>
         <${Effect} side=${side} shown=${shown} />
@@ -100,9 +116,11 @@ function Effect({ side, shown }) {
     const why = changeReason(change);
     return html`
         <section class="card"><h2>What it changes on the fascia</h2><div class="figures">
-            <${Figure} label="Mid-stance load" value=${change.midstance_pct?.median} unit="%" digits=${1} isChange band=${change.midstance_pct} why=${why} />
+            <${Figure} label="Mid-stance load" value=${change.midstance_pct?.median} unit="%" digits=${1} isChange
+                band=${change.midstance_pct} why=${why} />
             <${Figure} label="Impulse" value=${change.impulse_pct?.median} unit="%" digits=${1} isChange band=${change.impulse_pct} why=${why} />
-            <${Figure} label="Peak" value=${change.peak_pct?.median ?? null} unit="%" digits=${1} isChange band=${change.peak_pct} why=${why} absent=${change.peak_pct_why ? 'not known' : 'not computed yet'} />
+            <${Figure} label="Peak" value=${change.peak_pct?.median ?? null} unit="%" digits=${1} isChange band=${change.peak_pct}
+                why=${why} absent=${change.peak_pct_why ? 'not known' : 'not computed yet'} />
         </div>${change.cautions.map((/** @type {string} */ text) => html`<p class="caution">${text}</p>`)}</section>`;
 }
 
@@ -111,8 +129,10 @@ function ShoeFit({ rows }) {
     const over = rows.filter((row) => row.over);
     return html`
         <section class="card"><h2>In the shoe${over.length > 0 && html` <span class="tag is-alarm">too large</span>`}</h2>
-            <${Table} caption="The device against the shoe" head=${['What', 'Is, mm', 'Room, mm', 'Goes in?']} rows=${rows.map((row) => [sentenceCase(row.name), number(row.value_mm, 1),
-                row.limit_mm === null ? 'not known' : number(row.limit_mm, 1), row.over ? 'too large' : row.limit_mm === null ? 'not known' : 'yes'])} />
+            <${Table} caption="The device against the shoe" head=${['What', 'Is, mm', 'Room, mm', 'Goes in?']}
+                rows=${rows.map((row) => [sentenceCase(row.name), number(row.value_mm, 1),
+                row.limit_mm === null ? 'not known' : number(row.limit_mm, 1),
+                row.over ? 'too large' : row.limit_mm === null ? 'not known' : 'yes'])} />
             <p class="note">The shoe’s inner length and widths are asked under “Person”.</p>
         </section>`;
 }
@@ -126,7 +146,9 @@ function Files({ side }) {
     return html`
         <section class="card"><h2>Files${!released && html` <span class="tag is-alarm">NOT RELEASED</span>`}</h2>
             ${!released && html`<p class="caution">What is not released says so in the file and on the sheet. See “Plan” for the open questions.</p>`}
-            <ul class="files">${names.map((name) => html`<li><a href=${api.fileAddress(result.files[name], name)} target="_blank" rel="noopener">${name}</a></li>`)}</ul>
+            <ul class="files">
+                ${names.map((name) => html`<li><a href=${api.fileAddress(result.files[name], name)} target="_blank" rel="noopener">${name}</a></li>`)}
+            </ul>
             <${Papers} names=${['order.pdf']} />
             ${session.value?.clinic?.invented && html`<p class="note">Invented person.</p>`}
         </section>`;

@@ -22,14 +22,16 @@ export function Person() {
                 <${TextField} record=${who} path="name" label="Name" />
                 <${TextField} record=${who} path="code" label="Code" />
                 <${DateField} record=${who} path="born" label="Date of birth" />
-                <${ChoiceField} record=${who} path="sex" label="Sex, as far as doses and pregnancy are concerned" words=${['female', 'male', 'other']} canBeNotAsked=${false} />
+                <${ChoiceField} record=${who} path="sex" label="Sex, as far as doses and pregnancy are concerned"
+                    words=${['female', 'male', 'other']} canBeNotAsked=${false} />
                 <${TextField} record=${who} path="contact" label="How to reach them" isLong />
                 <${TextField} record=${who} path="family_doctor" label="Family doctor" isLong />
                 <${WaitingRoom} id=${who.id} />
                 ${mayWrite('treatment') && html`<${Import} id=${who.id} />`}
                 ${role.value === 'owner' && html`<${Erase} id=${who.id} code=${who.draft.value.code} />`}
             </section>
-            ${record ? html`<${Medical} record=${record} />` : html`<section class="card"><h2>Medical background</h2><p>Begin a visit first: “New visit” above.</p></section>`}
+            ${record ? html`<${Medical} record=${record} />`
+                : html`<section class="card"><h2>Medical background</h2><p>Begin a visit first: “New visit” above.</p></section>`}
         </div>`;
 }
 
@@ -48,8 +50,10 @@ function Medical({ record }) {
             <h2>Shoe the device goes into</h2>
             <div class="fields">
                 <${NumberField} record=${record} path="shoe.inner_length_mm" row=${{ what: 'inner length', unit: 'mm' }} canBeNotAsked=${false} />
-                <${NumberField} record=${record} path="shoe.inner_width_mm" row=${{ what: 'insole’s width at the ball', unit: 'mm' }} canBeNotAsked=${false} />
-                <${NumberField} record=${record} path="shoe.heel_width_mm" row=${{ what: 'insole’s width at the heel', unit: 'mm' }} canBeNotAsked=${false} />
+                <${NumberField} record=${record} path="shoe.inner_width_mm"
+                    row=${{ what: 'insole’s width at the ball', unit: 'mm' }} canBeNotAsked=${false} />
+                <${NumberField} record=${record} path="shoe.heel_width_mm"
+                    row=${{ what: 'insole’s width at the heel', unit: 'mm' }} canBeNotAsked=${false} />
                 <${NumberField} record=${record} path="shoe.pitch_mm" row=${{ what: 'heel above forefoot', unit: 'mm' }} canBeNotAsked=${false} />
                 <${TextField} record=${record} path="shoe.kind" label="Kind of shoe" />
             </div>
@@ -72,8 +76,11 @@ function WaitingRoom({ id }) {
     const [fault, setFault] = useState('');
     return html`
         <div class="waiting-room"><h3>Waiting-room tablet</h3>
-            <p class="note">A one-time code opens the score form and nothing else, at the address <span class="code">${location.origin}/#/score</span></p>
-            <button type="button" onClick=${() => api.scoreCode(id).then(setCode, (/** @type {Error} */ no) => setFault(no.message))}>Make a code</button>
+            <p class="note">
+                A one-time code opens the score form and nothing else, at the address <span class="code">${location.origin}/#/score</span></p>
+            <button type="button"
+                onClick=${() => api.scoreCode(id).then(setCode, (/** @type {Error} */ no) => setFault(no.message))}>
+                Make a code</button>
             <p role="status">${code && html`<strong class="big-code">${code.code}</strong> good until ${momentText(code.until)}`}${fault}</p>
         </div>`;
 }
@@ -120,9 +127,12 @@ function Erase({ id, code }) {
             <p>Destroys the key of this person's record: it cannot be read again by anybody. Device records stay, without the name.</p>
             <button type="button" onClick=${() => open(true)}>Erase …</button></details>
         ${isOpen && html`<${Dialog} title=${`Erase ${code}`} onClose=${() => open(false)}>
-            <div class="field"><label for="erase-why">Why, and on whose demand</label><input id="erase-why" type="text" value=${why} onInput=${(/** @type {any} */ e) => setWhy(e.currentTarget.value)} /></div>
-            <div class="field"><label for="erase-code">Type the code ${code} to be sure</label><input id="erase-code" type="text" value=${typed} onInput=${(/** @type {any} */ e) => setTyped(e.currentTarget.value)} /></div>
+            <div class="field"><label for="erase-why">Why, and on whose demand</label>
+                <input id="erase-why" type="text" value=${why} onInput=${(/** @type {any} */ e) => setWhy(e.currentTarget.value)} /></div>
+            <div class="field"><label for="erase-code">Type the code ${code} to be sure</label>
+                <input id="erase-code" type="text" value=${typed} onInput=${(/** @type {any} */ e) => setTyped(e.currentTarget.value)} /></div>
             <p class="fault" role="alert">${fault}</p>
-            <p class="actions"><button type="button" class="alarm" disabled=${!why.trim() || typed !== code} onClick=${erase}>Erase for good</button></p>
+            <p class="actions">
+                <button type="button" class="alarm" disabled=${!why.trim() || typed !== code} onClick=${erase}>Erase for good</button></p>
         </${Dialog}>`}`;
 }

@@ -38,14 +38,17 @@ export function Plan() {
                     <${Option} key=${`${option.act} ${option.foot}`} option=${option} record=${record} plan=${plan} />`)}
             </section>`)}</div>
         <${CourseAhead} />
-        ${plan.notes?.length > 0 && html`<section class="card"><h2>Notes of the rules</h2><ul>${plan.notes.map((/** @type {string} */ text) => html`<li>${sentenceCase(text)}</li>`)}</ul></section>`}
+        ${plan.notes?.length > 0
+            && html`<section class="card"><h2>Notes of the rules</h2>
+                <ul>${plan.notes.map((/** @type {string} */ text) => html`<li>${sentenceCase(text)}</li>`)}</ul></section>`}
         <${OnPaper} plan=${plan} />`;
 }
 
 /** The finding a question asks for. @param {string} key */
 export function findingAt(key) {
     const name = key.split('.').pop();
-    const scope = key.startsWith('red_flags.') ? 'red_flag' : key.startsWith('person.') ? 'person' : key.includes('.heel_pain.') ? 'heel_pain' : key.startsWith('feet.') ? 'foot' : 'visit';
+    const scope = key.startsWith('red_flags.') ? 'red_flag'
+        : key.startsWith('person.') ? 'person' : key.includes('.heel_pain.') ? 'heel_pain' : key.startsWith('feet.') ? 'foot' : 'visit';
     return vocabulary.value?.findings.find((row) => row.key === name && row.scope === scope);
 }
 
@@ -59,10 +62,16 @@ function Release({ plan, record }) {
             <p>${reason}</p>
             ${plan.red_flags?.length > 0 && html`<p class="caution">Red flags stand against the ordinary course: see above.</p>`}
             ${plan.open_questions.length > 0 && html`
-                <button type="button" aria-expanded=${isOpen} onClick=${() => open(!isOpen)}>${isOpen ? 'Hide' : 'Answer'} the ${plural(plan.open_questions.length, 'open question')}${blocking ? `, ${blocking} of them hold the release` : ''}</button>
+                <button type="button" aria-expanded=${isOpen} onClick=${() => open(!isOpen)}>
+                    ${isOpen ? 'Hide' : 'Answer'} the ${plural(plan.open_questions.length,
+                        'open question')}${blocking ? `, ${blocking} of them hold the release` : ''}
+                </button>
                 ${isOpen && html`<div class="answers">${plan.open_questions.map((/** @type {any} */ one) => {
                     const row = findingAt(one.key);
-                    return row ? html`<${FindingField} key=${one.key} record=${record} path=${one.key} row=${row} label=${sentenceCase(one.text)} warn="yes" />` : html`<p key=${one.key} class="field">${sentenceCase(one.text)}</p>`;
+                    return row
+                        ? html`<${FindingField} key=${one.key} record=${record} path=${one.key} row=${row}
+                            label=${sentenceCase(one.text)} warn="yes" />`
+                        : html`<p key=${one.key} class="field">${sentenceCase(one.text)}</p>`;
                 })}</div>`}`}
         </section>`;
 }
@@ -76,17 +85,28 @@ function Option({ option, record, plan }) {
     return html`
         <article class=${classes('option', `is-${option.state}`)}>
             <h3>${sentenceCase(option.act)}${option.foot && html` <span class=${`side side-${option.foot}`}>${option.foot}</span>`}</h3>
-            <p class="option-state"><span class="mark" aria-hidden="true"></span>${STATES[/** @type {keyof typeof STATES} */ (option.state)] ?? option.state}${option.waits_for && ` · earliest ${dateText(option.earliest)}`}</p>
+            <p class="option-state"><span class="mark" aria-hidden="true"></span>
+                ${STATES[/** @type {keyof typeof STATES} */ (option.state)] ?? option.state}${option.waits_for
+                    && ` · earliest ${dateText(option.earliest)}`}
+            </p>
             <p>${option.dose?.text}</p>
             ${option.dose_for_this_person && html`<p class="for-person"><strong>Here:</strong> ${option.dose_for_this_person}</p>`}
-            ${change?.midstance_pct && html`<p class="small">Load in mid-stance ${signed(change.midstance_pct.median, 0)} % (${bandText(change.midstance_pct, 0, true)})</p>`}
+            ${change?.midstance_pct
+                && html`<p class="small">
+                    Load in mid-stance ${signed(change.midstance_pct.median, 0)} % (${bandText(change.midstance_pct, 0, true)})</p>`}
             ${option.reasons.map((/** @type {any} */ reason) => html`<${Reason} key=${reason.rule} reason=${reason} record=${record} />`)}
             <details><summary>Evidence, aftercare, source</summary>
-                <ul>${option.evidence.map((/** @type {any} */ row) => html`<li>${weeksText(row)}: ${row.text} <small>${citation(row.source)}</small></li>`)}</ul>
-                ${(option.dose?.steps ?? []).map((/** @type {any} */ step) => html`<p class="small">From week ${step.from_week}: ${step.text}${step.when && html` <em>when: ${step.when}</em>`}</p>`)}
+                <ul>
+                    ${option.evidence.map((/** @type {any} */ row) =>
+                        html`<li>${weeksText(row)}: ${row.text} <small>${citation(row.source)}</small></li>`)}
+                </ul>
+                ${(option.dose?.steps ?? []).map((/** @type {any} */ step) =>
+                    html`<p class="small">From week ${step.from_week}: ${step.text}${step.when && html` <em>when: ${step.when}</em>`}</p>`)}
                 ${option.dose?.after && html`<p class="small"><strong>After it:</strong> ${option.dose.after}</p>`}
                 ${option.dose?.source && html`<p class="small">Dose: ${citation(option.dose.source)}</p>`}
-                ${option.questions.length > 0 && html`<p class="small">Still to ask: ${option.questions.map((/** @type {string} */ key) => findingAt(key)?.what ?? key).join('; ')}.</p>`}
+                ${option.questions.length > 0
+                    && html`<p class="small">
+                        Still to ask: ${option.questions.map((/** @type {string} */ key) => findingAt(key)?.what ?? key).join('; ')}.</p>`}
             </details>
             ${mayWrite('visit') && role.value !== 'assistant' && html`<${Choose} option=${option} record=${record} plan=${plan} isIn=${isIn} />`}
         </article>`;
@@ -102,12 +122,17 @@ function Choose({ option, record, plan, isIn }) {
     /** @type {string[]|undefined} */
     const chosen = record.at('chosen');
     const toggle = () => {
-        const now = chosen ?? [...new Set(plan.timeline.map((/** @type {any} */ one) => one.what).filter((/** @type {string} */ act) => plan.options.some((/** @type {any} */ o) => o.act === act)))];
+        const now = chosen
+            ?? [...new Set(plan.timeline.map((/** @type {any} */ one) => one.what)
+                .filter((/** @type {string} */ act) => plan.options.some((/** @type {any} */ o) => o.act === act)))];
         const next = now.includes(option.act) ? now.filter((/** @type {string} */ act) => act !== option.act) : [...now, option.act];
         record.set('chosen', next.length ? next : undefined);
     };
     const isChosen = chosen ? chosen.includes(option.act) : isIn;
-    return html`<label class="pick"><input type="checkbox" checked=${isChosen} onChange=${toggle} /> in the plan${isChosen && !isIn ? ' (a rule stands against it: not dated)' : ''}</label>`;
+    return html`<label class="pick">
+        <input type="checkbox" checked=${isChosen} onChange=${toggle} /> in the
+            plan${isChosen && !isIn ? ' (a rule stands against it: not dated)' : ''}
+    </label>`;
 }
 
 /** @param {{reason: any, record: EditedRecord}} props */
@@ -121,10 +146,16 @@ function Reason({ reason, record }) {
     };
     return html`
         <div class=${`reason reason-${reason.kind}`}>
-            <p><strong>${sentenceCase(reason.kind)}</strong> ${reason.sentence} ${reason.reading && html`<span class="reading">(${reason.reading})</span>`}</p>
+            <p>
+                <strong>
+                    ${sentenceCase(reason.kind)}
+                </strong> ${reason.sentence} ${reason.reading && html`<span class="reading">(${reason.reading})</span>`}
+            </p>
             <p class="small">Row <code>${reason.rule}</code> · ${citation(reason.source)}${reason.overruled ? ' · overruled for this visit' : ''}
                 ${mayOverrule && !reason.overruled && html` <button type="button" class="quiet" onClick=${() => open(true)}>Overrule …</button>`}
-                ${mayOverrule && kept.some((one) => one.rule === reason.rule) && html` <button type="button" class="quiet" onClick=${takeBack}>Let the stop stand again</button>`}</p>
+                ${mayOverrule && kept.some((one) => one.rule === reason.rule)
+                    && html` <button type="button" class="quiet" onClick=${takeBack}>Let the stop stand again</button>`}
+            </p>
             ${isOpen && html`<${Overrule} reason=${reason} record=${record} onClose=${() => open(false)} />`}
         </div>`;
 }
@@ -153,12 +184,23 @@ function Overrule({ reason, record, onClose }) {
     return html`
         <${Dialog} title="Overrule a stop" onClose=${onClose}>
             <p><strong>${reason.sentence}</strong> ${reason.reading}</p>
-            <p>Row ${reason.rule}, ${citation(reason.source)}. It stays on record for this visit, with both names. Rows of kind never cannot be overruled.</p>
-            <div class="field"><label for=${ids.why}>Why, for this person</label><textarea id=${ids.why} value=${why} onInput=${(/** @type {any} */ e) => setWhy(e.currentTarget.value)} /></div>
-            <label class="pick"><input type="checkbox" checked=${isSure} onChange=${() => sure(!isSure)} /> I have read the rule and decide against it</label>
+            <p>
+                Row ${reason.rule}, ${citation(reason.source)}. It stays on record for this visit, with both names. Rows of kind
+                never cannot be overruled.
+            </p>
+            <div class="field"><label for=${ids.why}>Why, for this person</label>
+                <textarea id=${ids.why} value=${why} onInput=${(/** @type {any} */ e) => setWhy(e.currentTarget.value)} /></div>
+            <label class="pick">
+                <input type="checkbox" checked=${isSure} onChange=${() => sure(!isSure)} /> I have read the rule and decide against it</label>
             <p>A second clinician reads this and agrees here, by their own passphrase.</p>
-            <div class="field"><label for=${ids.second}>Second clinician (name to sign in with)</label><input id=${ids.second} type="text" autocomplete="off" value=${second} onInput=${(/** @type {any} */ e) => setSecond(e.currentTarget.value)} /></div>
-            <div class="field"><label for=${ids.passphrase}>The second clinician’s passphrase</label><input id=${ids.passphrase} type="password" autocomplete="off" value=${passphrase} onInput=${(/** @type {any} */ e) => setPassphrase(e.currentTarget.value)} /></div>
+            <div class="field"><label for=${ids.second}>Second clinician (name to sign in with)</label>
+                <input id=${ids.second} type="text" autocomplete="off" value=${second}
+                    onInput=${(/** @type {any} */ e) => setSecond(e.currentTarget.value)} />
+            </div>
+            <div class="field"><label for=${ids.passphrase}>The second clinician’s passphrase</label>
+                <input id=${ids.passphrase} type="password" autocomplete="off" value=${passphrase}
+                    onInput=${(/** @type {any} */ e) => setPassphrase(e.currentTarget.value)} />
+            </div>
             <p class="fault" role="alert">${fault}</p>
             <p class="actions"><button type="button" class="alarm" disabled=${!isWhole} onClick=${keep}>Overrule for this visit</button></p>
         </${Dialog}>`;
@@ -173,14 +215,29 @@ function Signature({ plan, record }) {
     const sign = () => record.set('signed', { by: login, on: today(), version: record.version.peek(), rules: plan.rules_version });
     return html`
         <section class="card" id="signature"><h2>Signature</h2>
-            ${signed ? html`<p role="status"><strong>Version ${signed.version} is signed</strong> by ${signed.by} on ${dateText(signed.on)}, under rules ${signed.rules}. Any edit makes a new version, which nobody has signed.</p>`
+            ${signed
+                ? html`<p role="status">
+                    <strong>Version ${signed.version} is signed</strong> by ${signed.by} on ${dateText(signed.on)}, under
+                        rules ${signed.rules}. Any edit makes a new version, which nobody has signed.
+                </p>`
                 : html`<p>Version ${record.version.value} is not signed.</p>
-                    ${maySign && html`<p class="actions"><button type="button" class="main" disabled=${!isReady} onClick=${sign}>Sign this version</button>${!isReady && html` <small>${plan.released ? 'once it is saved and computed' : 'a plan that is not released cannot be signed'}</small>`}</p>`}`}
+                    ${maySign
+                        && html`<p class="actions">
+                            <button type="button" class="main" disabled=${!isReady} onClick=${sign}>Sign this version</button>
+                            ${!isReady
+                                && html` <small>
+                                    ${plan.released ? 'once it is saved and computed' : 'a plan that is not released cannot be signed'}</small>`}
+                        </p>`}`}
         </section>`;
 }
 
 /** @param {{plan: any}} props */
 function OnPaper({ plan }) {
-    return html`<section class="card"><h2>Papers</h2>${!plan.released && html`<p class="caution">Not released: every page says so, the sheet for the patient shows no exercise, and there is no calendar until every question above is answered.</p>`}
+    return html`<section class="card"><h2>Papers</h2>
+        ${!plan.released
+            && html`<p class="caution">
+                Not released: every page says so, the sheet for the patient shows no exercise, and there is no calendar until
+                every question above is answered.
+            </p>`}
         <${Papers} names=${['letter.pdf', 'patient.pdf', 'plan.ics', 'consent.pdf', 'plan.pdf', 'visit-bundle.json']} /></section>`;
 }

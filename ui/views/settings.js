@@ -15,20 +15,29 @@ export function Settings() {
             <${Pick} name="Ground" words=${THEMES} of=${theme} />
             <${Pick} name="Text" words=${SIZES} of=${textSize} />
         </section>
-        <section class="card"><h2>Your passphrase</h2><${AddForm} button="Change it" onSubmit=${(/** @type {any} */ typed) => api.newPassphrase(typed.old, typed.fresh).then(() => 'Changed.')}
-            rows=${[{ key: 'old', label: 'The old one', kind: 'password', isNeeded: true }, { key: 'fresh', label: 'The new one', kind: 'password', isNeeded: true }]} /></section>
+        <section class="card"><h2>Your passphrase</h2>
+            <${AddForm} button="Change it" onSubmit=${(/** @type {any} */ typed) => api.newPassphrase(typed.old, typed.fresh).then(() => 'Changed.')}
+            rows=${[{ key: 'old', label: 'The old one', kind: 'password', isNeeded: true },
+                { key: 'fresh', label: 'The new one', kind: 'password', isNeeded: true }]} />
+        </section>
         ${role.value === 'owner' && html`<${Clinic} /><${OwnQuestionnaires} /><${Users} /><${Workers} /><${Keep} />`}
         <${Rules} />
         ${role.value === 'owner' && html`<${Audit} />`}
         <section class="card"><h2>What this program is</h2>
-            <p>It advises a licensed clinician, who decides. It does not diagnose and does not prescribe. Local rules and the product's own leaflet go first.
+            <p>
+                It advises a licensed clinician, who decides. It does not diagnose and does not prescribe. Local rules and the
+                product's own leaflet go first.
                 Load is not pain. Values marked “from memory” or “common practice” are defaults, not evidence.</p></section>`;
 }
 
 /** @param {{name: string, words: string[], of: import('../vendor/signals.js').Signal<string>}} props */
 function Pick({ name, words, of }) {
     return html`<fieldset class="field choice"><legend>${name}</legend><span class="segments">${words.map((word) => html`
-        <label class=${of.value === word ? 'is-chosen' : ''}><input type="radio" name=${name} checked=${of.value === word} onChange=${() => (of.value = word)} /><span>${word}</span></label>`)}</span></fieldset>`;
+        <label class=${of.value === word ? 'is-chosen' : ''}>
+            <input type="radio" name=${name} checked=${of.value === word} onChange=${() => (of.value = word)} />
+            <span>${word}</span></label>`)}
+    </span>
+    </fieldset>`;
 }
 
 function Clinic() {
@@ -36,8 +45,13 @@ function Clinic() {
     if (!now) return null;
     const body = now.body ?? now;
     return html`<section class="card"><h2>Clinic</h2>
-        <${AddForm} key=${now.version} button="Save" start=${{ name: body.name, paper: body.paper ?? 'a4' }} rows=${[{ key: 'name', label: 'Name, as it stands on every page', kind: 'text', isNeeded: true }, { key: 'paper', label: 'Paper of the documents', kind: 'choice', options: ['a4', 'letter'] }]}
-            onSubmit=${async (/** @type {any} */ typed) => { await api.saveClinic(now.version ?? 1, { ...body, ...typed }); session.value = /** @type {any} */ ({ ...session.value, clinic: { ...session.value?.clinic, ...typed } }); }} /></section>`;
+        <${AddForm} key=${now.version} button="Save" start=${{ name: body.name, paper: body.paper ?? 'a4' }}
+            rows=${[{ key: 'name', label: 'Name, as it stands on every page', kind: 'text', isNeeded: true },
+                { key: 'paper', label: 'Paper of the documents', kind: 'choice', options: ['a4', 'letter'] }]}
+            onSubmit=${async (/** @type {any} */ typed) => { await api.saveClinic(now.version ?? 1,
+                { ...body, ...typed }); session.value = /** @type {any} */ ({ ...session.value,
+                clinic: { ...session.value?.clinic, ...typed } }); }} />
+    </section>`;
 }
 
 /** The clinic's own text files: the words of a known questionnaire, or one of its own. */
@@ -62,17 +76,33 @@ function OwnQuestionnaires() {
         }
     };
     return html`<section class="card"><h2>Questionnaires of the clinic</h2>
-        <p class="note">Words of questionnaires belong to their authors: what the clinic may use, it loads here from its own text file (docs/questionnaires.md).</p>
-        ${texts.length > 0 && html`<ul>${texts.map((one, i) => html`<li><code>${(/^\s*scale:\s*(.+)$/m.exec(one)?.[1] ?? '?').trim()}</code> <button type="button" class="quiet" onClick=${() => keep(texts.filter((_, k) => k !== i), 'Taken out.')}>Take out</button></li>`)}</ul>`}
-        <div class="field"><label for="questionnaire-file">A text file</label><input id="questionnaire-file" type="file" accept=".txt,text/plain" onChange=${async (/** @type {any} */ e) => { const file = e.currentTarget.files?.[0]; if (file) setText(await file.text()); }} /></div>
-        <div class="field"><label for="questionnaire-text">Its text</label><textarea id="questionnaire-text" rows="6" value=${text} onInput=${(/** @type {any} */ e) => setText(e.currentTarget.value)} /></div>
+        <p class="note">
+            Words of questionnaires belong to their authors: what the clinic may use, it loads here from its own text file (docs/questionnaires.md).
+        </p>
+        ${texts.length > 0
+            && html`<ul>
+                ${texts.map((one, i) =>
+                    html`<li>
+                        <code>${(/^\s*scale:\s*(.+)$/m.exec(one)?.[1] ?? '?').trim()}</code> <button type="button" class="quiet"
+                            onClick=${() => keep(texts.filter((_, k) => k !== i), 'Taken out.')}>Take out</button>
+                    </li>`)}
+            </ul>`}
+        <div class="field"><label for="questionnaire-file">A text file</label>
+            <input id="questionnaire-file" type="file" accept=".txt,text/plain"
+                onChange=${async (/** @type {any} */ e) => { const file = e.currentTarget.files?.[0]; if (file) setText(await file.text()); }} />
+        </div>
+        <div class="field"><label for="questionnaire-text">Its text</label>
+            <textarea id="questionnaire-text" rows="6" value=${text} onInput=${(/** @type {any} */ e) => setText(e.currentTarget.value)} /></div>
         <p role="status" class="note">${said}</p>
-        <p class="actions"><button type="button" class="main" disabled=${!text.trim()} onClick=${() => keep([...texts, text], 'Kept.')}>Check and keep</button></p></section>`;
+        <p class="actions">
+            <button type="button" class="main" disabled=${!text.trim()} onClick=${() => keep([...texts, text], 'Kept.')}>Check and keep</button></p>
+    </section>`;
 }
 
 const ROLES = ['clinician', 'assistant', 'maker', 'owner'];
 
-const RIGHTS = [{ key: 'injection', label: 'may log injections', kind: 'check' }, { key: 'focused_shockwave', label: 'may log focused shockwave', kind: 'check' }];
+const RIGHTS = [{ key: 'injection', label: 'may log injections', kind: 'check' },
+    { key: 'focused_shockwave', label: 'may log focused shockwave', kind: 'check' }];
 
 /** What was ticked as the list the server keeps. @param {any} typed */
 function withPermissions({ injection, focused_shockwave, ...user }) {
@@ -89,12 +119,21 @@ function Users() {
     return html`
         <section class="card"><h2>Users</h2>
             <div class="table-room" tabindex="0" role="region" aria-label="Users"><table>
-                <thead><tr><th scope="col">Name</th><th scope="col">Signs in with</th><th scope="col">Role</th><th scope="col">May also</th><th scope="col">Change</th></tr></thead>
-                <tbody>${(rows ?? []).map((/** @type {any} */ user) => html`<${User} key=${`${user.id} ${user.version}`} user=${user} onDone=${reload} />`)}</tbody></table></div>
+                <thead>
+                    <tr><th scope="col">Name</th><th scope="col">Signs in with</th><th scope="col">Role</th>
+                        <th scope="col">May also</th><th scope="col">Change</th></tr>
+                </thead>
+                <tbody>
+                    ${(rows ?? []).map((/** @type {any} */ user) =>
+                        html`<${User} key=${`${user.id} ${user.version}`} user=${user} onDone=${reload} />`)}
+                </tbody>
+            </table>
+            </div>
             <details><summary>Add a user</summary><${AddForm} button="Add" onSubmit=${add} rows=${[
                 { key: 'name', label: 'Name', kind: 'text', isNeeded: true },
                 { key: 'login', label: 'Name to sign in with', kind: 'text', isNeeded: true },
-                { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true, hint: 'For the first sign-in only: they set one of their own then.' },
+                { key: 'passphrase', label: 'First passphrase', kind: 'password', isNeeded: true,
+                    hint: 'For the first sign-in only: they set one of their own then.' },
                 { key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, ...RIGHTS]} /></details>
         </section>`;
 }
@@ -116,13 +155,18 @@ function User({ user, onDone }) {
             setFault(trouble.message);
         }
     };
-    return html`<tr><th scope="row">${user.name}${!user.active && html` <small>may not sign in</small>`}</th><td>${user.login}</td><td>${user.role}</td>
+    return html`<tr><th scope="row">${user.name}${!user.active && html` <small>may not sign in</small>`}</th>
+        <td>${user.login}</td><td>${user.role}</td>
         <td>${permissions.map((one) => one.replace('_', ' ')).join(', ')}</td>
         <td><details><summary>Change ${user.name}</summary>
             <${AddForm} button="Save" start=${start} onSubmit=${(/** @type {any} */ typed) => save(withPermissions(typed))}
                 rows=${[{ key: 'role', label: 'Role', kind: 'choice', options: ROLES, isNeeded: true }, ...RIGHTS,
-                    { key: 'passphrase', label: 'A new passphrase, where the old one is lost', kind: 'password', hint: 'Signs them out everywhere; at the next sign-in they set one of their own.' }]} />
-            <p class="actions"><button type="button" class=${user.active ? 'alarm' : ''} onClick=${() => letIn(!user.active)}>${user.active ? 'End the access of' : 'Let in again:'} ${user.name}</button></p>
+                    { key: 'passphrase', label: 'A new passphrase, where the old one is lost', kind: 'password',
+                        hint: 'Signs them out everywhere; at the next sign-in they set one of their own.' }]} />
+            <p class="actions">
+                <button type="button" class=${user.active ? 'alarm' : ''} onClick=${() => letIn(!user.active)}>
+                    ${user.active ? 'End the access of' : 'Let in again:'} ${user.name}</button>
+            </p>
             <p class="fault" role="alert">${fault}</p></details></td></tr>`;
 }
 
@@ -150,15 +194,38 @@ function Workers() {
     };
     return html`
         <section class="card"><h2>Machines that compute for this clinic</h2>
-            <p>A registered machine reads the jobs asked for from now on, the scans in them included, and nothing else of the records. What it computes is believed: register only a machine of the clinic's own, by a line you fetched from it yourself.</p>
-            ${(rows ?? []).length > 0 && html`<div class="table-room" tabindex="0" role="region" aria-label="Registered machines"><table><thead><tr><th scope="col">Name</th><th scope="col">Registered</th><th scope="col">By</th><th scope="col">Now</th></tr></thead>
-                <tbody>${(rows ?? []).map((/** @type {any} */ row) => html`<tr><th scope="row">${row.name}</th><td class="when">${momentText(row.registered)}</td><td>${row.registered_by || 'the server’s shell'}</td>
-                    <td>${row.withdrawn ? `withdrawn ${momentText(row.withdrawn)}` : html`<button type="button" onClick=${() => withdraw(row)}>Withdraw ${row.name}</button>`}</td></tr>`)}</tbody></table></div>`}
+            <p>
+                A registered machine reads the jobs asked for from now on, the scans in them included, and nothing else of the
+                records. What it computes is believed: register only a machine of the clinic's own, by a line you fetched from
+                it yourself.
+            </p>
+            ${(rows ?? []).length > 0
+                && html`<div class="table-room" tabindex="0" role="region" aria-label="Registered machines">
+                    <table>
+                        <thead>
+                            <tr><th scope="col">Name</th><th scope="col">Registered</th><th scope="col">By</th><th scope="col">Now</th></tr></thead>
+                <tbody>
+                    ${(rows ?? []).map((/** @type {any} */ row) =>
+                        html`<tr><th scope="row">${row.name}</th><td class="when">${momentText(row.registered)}</td>
+                            <td>${row.registered_by || 'the server’s shell'}</td>
+                    <td>
+                        ${row.withdrawn ? `withdrawn ${momentText(row.withdrawn)}`
+                            : html`<button type="button" onClick=${() => withdraw(row)}>Withdraw ${row.name}</button>`}
+                    </td>
+                        </tr>`)}
+                </tbody>
+                    </table>
+                </div>`}
             <p role="status">${said}</p>
             <details><summary>Register a machine</summary>
                 <p>On that machine, <code>heelwright work --join</code> prints its line.</p>
-                <${AddForm} button="Register" onSubmit=${add} rows=${[{ key: 'name', label: 'Name of the machine', kind: 'text', isNeeded: true }, { key: 'line', label: 'Its line', kind: 'long', isNeeded: true }]} />
-                ${given && html`<p>Give ${given.name} this line, with <code>heelwright work --clinic LINE</code>:</p><p><code class="line-given">${given.line}</code></p>`}</details>
+                <${AddForm} button="Register" onSubmit=${add}
+                    rows=${[{ key: 'name', label: 'Name of the machine', kind: 'text', isNeeded: true },
+                        { key: 'line', label: 'Its line', kind: 'long', isNeeded: true }]} />
+                ${given
+                    && html`<p>Give ${given.name} this line, with <code>heelwright work --clinic LINE</code>:</p>
+                        <p><code class="line-given">${given.line}</code></p>`}
+            </details>
         </section>`;
 }
 
@@ -184,14 +251,41 @@ function Rules() {
     const { rows: all } = useRows(() => api.rules(), []);
     const rules = /** @type {any[]} */ (Array.isArray(all) ? all : all?.rules ?? all?.rows ?? []);
     return html`<details class="card"><summary>${plural(rules.length, 'safety rule')}, with source and status</summary>
-        <div class="table-room is-long" tabindex="0" role="region" aria-label="Safety rules"><table><thead><tr><th scope="col">Kind</th><th scope="col">Row</th><th scope="col">What it says</th><th scope="col">For</th><th scope="col">Source</th></tr></thead>
-            <tbody>${rules.map((row) => html`<tr><td><span class=${`kind kind-${row.kind}`}>${row.kind}</span></td><th scope="row"><code>${row.id ?? row.rule}</code></th><td>${row.sentence ?? row.text}</td><td>${[row.acts ?? row.act ?? []].flat().join(', ')}</td><td>${citation(row.source)}</td></tr>`)}</tbody></table></div></details>`;
+        <div class="table-room is-long" tabindex="0" role="region" aria-label="Safety rules">
+            <table>
+                <thead>
+                    <tr><th scope="col">Kind</th><th scope="col">Row</th><th scope="col">What it says</th><th scope="col">For</th>
+                        <th scope="col">Source</th></tr>
+                </thead>
+            <tbody>
+                ${rules.map((row) =>
+                    html`<tr><td><span class=${`kind kind-${row.kind}`}>${row.kind}</span></td>
+                        <th scope="row"><code>${row.id ?? row.rule}</code></th><td>${row.sentence ?? row.text}</td>
+                        <td>${[row.acts ?? row.act ?? []].flat().join(', ')}</td><td>${citation(row.source)}</td></tr>`)}
+            </tbody>
+            </table>
+        </div>
+    </details>`;
 }
 
 function Audit() {
     const { rows: all } = useRows(() => api.audit(), []);
     const rows = /** @type {any[]} */ (Array.isArray(all) ? all : all?.audit ?? all?.rows ?? []);
     return html`<details class="card"><summary>Who did what</summary>
-        <div class="table-room is-long" tabindex="0" role="region" aria-label="Who did what"><table><thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Record</th><th scope="col">Version</th></tr></thead>
-            <tbody>${rows.slice(-300).reverse().map((row) => html`<tr><td class="when">${momentText(row.when)}</td><td>${row.who}</td><td>${sentenceCase(row.why ?? row.what ?? '')}</td><td>${row.kind} <span class="code">${row.id}</span></td><td>${row.version ?? ''}</td></tr>`)}</tbody></table></div></details>`;
+        <div class="table-room is-long" tabindex="0" role="region" aria-label="Who did what">
+            <table>
+                <thead>
+                    <tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Record</th>
+                        <th scope="col">Version</th></tr>
+                </thead>
+            <tbody>
+                ${rows.slice(-300).reverse()
+                    .map((row) =>
+                        html`<tr><td class="when">${momentText(row.when)}</td><td>${row.who}</td>
+                            <td>${sentenceCase(row.why ?? row.what ?? '')}</td>
+                            <td>${row.kind} <span class="code">${row.id}</span></td><td>${row.version ?? ''}</td></tr>`)}
+            </tbody>
+            </table>
+        </div>
+    </details>`;
 }

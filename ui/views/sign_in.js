@@ -8,7 +8,8 @@ import { begin, session } from '../lib/state.js';
 function Line({ label, value, onInput, type = 'text', autocomplete = 'off', hint }) {
     const id = useId('line');
     return html`<div class="field"><label for=${id}>${label}</label>
-        <input id=${id} type=${type} value=${value} autocomplete=${autocomplete} required onInput=${(/** @type {any} */ e) => onInput(e.currentTarget.value)} />
+        <input id=${id} type=${type} value=${value} autocomplete=${autocomplete} required
+            onInput=${(/** @type {any} */ e) => onInput(e.currentTarget.value)} />
         ${hint && html`<small>${hint}</small>`}</div>`;
 }
 
@@ -45,7 +46,8 @@ export function SignIn() {
     const [login, setLogin] = useState('');
     const [passphrase, setPassphrase] = useState('');
     return html`
-        <${Door} title=${session.value?.clinic?.name || 'Sign in'} button="Sign in" onSubmit=${async () => begin(await api.signIn(login, passphrase))}>
+        <${Door} title=${session.value?.clinic?.name || 'Sign in'} button="Sign in"
+            onSubmit=${async () => begin(await api.signIn(login, passphrase))}>
             <${Line} label="Name to sign in with" value=${login} onInput=${setLogin} autocomplete="username" />
             <${Line} label="Passphrase" type="password" value=${passphrase} onInput=${setPassphrase} autocomplete="current-password" />
         </${Door}>`;
@@ -53,7 +55,8 @@ export function SignIn() {
 
 export function FirstUse() {
     const [typed, setTyped] = useState({ code: '', name: '', login: '', passphrase: '' });
-    const line = (/** @type {keyof typeof typed} */ key) => ({ value: typed[key], onInput: (/** @type {string} */ text) => setTyped({ ...typed, [key]: text }) });
+    const line = (/** @type {keyof typeof typed} */ key) =>
+        ({ value: typed[key], onInput: (/** @type {string} */ text) => setTyped({ ...typed, [key]: text }) });
     return html`
         <${Door} title="First use: the owner of this clinic" button="Begin" onSubmit=${async () => begin(await api.firstUse(typed))}>
             <p>Before you begin: intended for licensed clinicians who treat heel pain. Every dose and rule names its source; local rules and the
@@ -61,14 +64,16 @@ export function FirstUse() {
             <${Line} label="Code that was printed at the start" ...${line('code')} />
             <${Line} label="Your name" ...${line('name')} autocomplete="name" />
             <${Line} label="Name to sign in with" ...${line('login')} autocomplete="username" />
-            <${Line} label="Passphrase" type="password" ...${line('passphrase')} autocomplete="new-password" hint="Some words that belong together only for you; 12 letters at least." />
+            <${Line} label="Passphrase" type="password" ...${line('passphrase')} autocomplete="new-password"
+                hint="Some words that belong together only for you; 12 letters at least." />
         </${Door}>`;
 }
 
 /** The passphrase that was given is known to who gave it: it opens nothing but this. */
 export function OwnPassphrase() {
     const [typed, setTyped] = useState({ old: '', fresh: '' });
-    const line = (/** @type {keyof typeof typed} */ key) => ({ value: typed[key], onInput: (/** @type {string} */ text) => setTyped({ ...typed, [key]: text }) });
+    const line = (/** @type {keyof typeof typed} */ key) =>
+        ({ value: typed[key], onInput: (/** @type {string} */ text) => setTyped({ ...typed, [key]: text }) });
     const change = async () => {
         await api.newPassphrase(typed.old, typed.fresh);
         await begin(await api.session());

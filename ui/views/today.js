@@ -40,7 +40,8 @@ function People() {
         </div>
         ${trouble && html`<p class="trouble" role="alert">${trouble}</p>`}
         ${!search && html`<${RecallsToday} />`}
-        ${rows && rows.length === 0 && html`<p class="empty">${search ? `Nobody found for “${search}”.` : 'Nobody here yet: begin with “New person”.'}</p>`}
+        ${rows && rows.length === 0
+            && html`<p class="empty">${search ? `Nobody found for “${search}”.` : 'Nobody here yet: begin with “New person”.'}</p>`}
         ${rows && rows.length > 0 && html`
             <div class="table-room" tabindex="0" role="region" aria-label="People"><table class="people">
                 <caption>${plural(rows.length, 'person', 'people')}</caption>
@@ -61,7 +62,8 @@ function NewPerson({ onClose }) {
     const set = (/** @type {string} */ key) => (/** @type {any} */ e) => setTyped({ ...typed, [key]: e.currentTarget.value });
     const submit = async (/** @type {Event} */ event) => {
         event.preventDefault();
-        const body = { code: typed.code.trim(), name: typed.name.trim(), ...(isDate(typed.born) ? { born: typed.born } : {}), ...(typed.sex ? { sex: typed.sex } : {}) };
+        const body = { code: typed.code.trim(), name: typed.name.trim(), ...(isDate(typed.born) ? { born: typed.born } : {}),
+            ...(typed.sex ? { sex: typed.sex } : {}) };
         try {
             const head = await api.addPerson(body);
             go('findings', head.id);
@@ -73,12 +75,18 @@ function NewPerson({ onClose }) {
     return html`
         <${Dialog} title="New person" onClose=${onClose}>
             <form onSubmit=${submit}>
-                <div class="field"><label for=${ids.name}>Name</label><input id=${ids.name} type="text" required autocomplete="off" value=${typed.name} onInput=${set('name')} /></div>
+                <div class="field"><label for=${ids.name}>Name</label>
+                    <input id=${ids.name} type="text" required autocomplete="off" value=${typed.name} onInput=${set('name')} /></div>
                 <div class="field"><label for=${ids.code}>Code: stands on every file and page instead of the name</label>
-                    <input id=${ids.code} type="text" required pattern="[A-Za-z0-9\\-]{2,24}" autocomplete="off" value=${typed.code} onInput=${set('code')} /></div>
-                <div class="field"><label for=${ids.born}>Date of birth</label><input id=${ids.born} type="date" value=${typed.born} onInput=${set('born')} /></div>
+                    <input id=${ids.code} type="text" required pattern="[A-Za-z0-9\\-]{2,24}" autocomplete="off"
+                        value=${typed.code} onInput=${set('code')} />
+                </div>
+                <div class="field"><label for=${ids.born}>Date of birth</label>
+                    <input id=${ids.born} type="date" value=${typed.born} onInput=${set('born')} /></div>
                 <div class="field"><label for=${ids.sex}>Sex, as far as doses and pregnancy are concerned</label>
-                    <select id=${ids.sex} value=${typed.sex} onChange=${set('sex')}><option value="">not asked</option><option>female</option><option>male</option><option>other</option></select></div>
+                    <select id=${ids.sex} value=${typed.sex} onChange=${set('sex')}><option value="">not asked</option>
+                        <option>female</option><option>male</option><option>other</option></select>
+                </div>
                 <p class="fault" role="alert">${fault}</p>
                 <p class="actions"><button type="submit" class="main">Begin</button></p>
             </form>
