@@ -27,8 +27,8 @@ const char *hw_search_limit_word(hw_search_limit limit);
 
 /// One design as solved: in a hurry for the search, finally for the front.
 typedef struct hw_search_numbers {
-    hw_band relief; // change of the fascia's mid-stance load, negative is less
-    double arch_peak_Pa; // greatest mean over 1 cm2 under the medial arch
+    hw_band relief;                // change of the fascia's mid-stance load, negative is less
+    double arch_peak_Pa;           // greatest mean over 1 cm2 under the medial arch
     double held[HW_SEARCH_LIMITS]; // what the limits hold
     double shell_N_per_m;
 } hw_search_numbers;
@@ -48,7 +48,7 @@ typedef struct hw_search_design {
     hw_search_numbers preview; // where it was made
     bool is_final;             // and solved finally: the numbers to show are these
     hw_search_numbers final;
-    const char *binds;         // which limit or end of range stops it; "" none
+    const char *binds; // which limit or end of range stops it; "" none
 } hw_search_design;
 
 typedef struct hw_search {
