@@ -7,7 +7,8 @@ fonts-wqy-microhei libsqlite3-dev libpq-dev libsodium-dev libmicrohttpd-dev libg
 libsuitesparse-dev libopenblas-pthread-dev libpng-dev libturbojpeg0-dev libtiff-dev libopenjp2-7-dev libcharls-dev"
 PAGE_PACKAGES="nodejs npm"
 CHECK_PACKAGES="python3 clang-14 libclang-rt-14-dev clang-format-14 admesh libgts-bin slic3r poppler-utils qpdf
-libxml2-utils libassimp-dev dcmtk libopenjp2-tools calculix-ccx git locales python3-icalendar postgresql-15 chromium nodejs npm"
+libxml2-utils libassimp-dev dcmtk libopenjp2-tools calculix-ccx git locales python3-icalendar postgresql-15 r-base-core r-cran-survival chromium
+nodejs npm"
 
 # Programs that may have come from elsewhere than Debian, and do then.
 comes_otherwise() {

@@ -76,6 +76,11 @@ export async function computed(page) {
     await page.waitForFunction(() => !document.querySelector('progress[aria-label="Computation"]') && document.querySelector('.save-saved'), null, { timeout: WORK_MS });
 }
 
+/** As it is read: a line's end in a template is a blank. @param {any} locator */
+export async function textOf(locator) {
+    return (await locator.textContent() ?? '').replace(/\s+/g, ' ');
+}
+
 /** @param {any} page */
 export async function isSaved(page) {
     await page.locator('.visit-bar .save-saved').waitFor();

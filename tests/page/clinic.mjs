@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reasoning, plan, treatment and follow-up as a clinician meets them on the page.
 import assert from 'node:assert/strict';
-import { open, openDemo, signIn, goTo, isSaved, noTroubles, axe, shoot } from './browser.mjs';
+import { open, openDemo, signIn, goTo, isSaved, noTroubles, axe, shoot, textOf } from './browser.mjs';
 import { begin } from './visits.mjs';
 
 /** Answers one word of a foot's finding. @param {any} page @param {string} group @param {string} word */
@@ -20,10 +20,10 @@ export async function test_another_cause_than_the_fascia_is_a_complete_outcome({
     await choose(page, 'Left foot: where it is most tender', 'heel pad');
     await choose(page, 'Left foot: how the pain goes through the day', 'with long standing');
     await causes.getByRole('heading', { name: /Not the plantar fascia/ }).waitFor();
-    assert.match(await causes.textContent(), /Heel fat pad:.*Cushion/);
+    assert.match(await textOf(causes), /Heel fat pad:.*Cushion/);
     await choose(page, 'Left foot: toe raised in standing brings on the pain', 'negative');
     await causes.getByText('Windlass, standing').waitFor();
-    assert.match(await causes.textContent(), /0\.68 \(/, 'De Garceau 2003: 0.68');
+    assert.match(await textOf(causes), /0\.68 \(/, 'De Garceau 2003: 0.68');
     await causes.scrollIntoViewIfNeeded();
     await axe(page, 'causes');
     await shoot(page, 'causes');
@@ -88,7 +88,7 @@ export async function test_a_plan_is_edited_answered_by_the_rules_and_signed({ b
     await page.keyboard.press('ArrowLeft');
     const answer = page.locator('.rule-answer');
     await answer.getByText('A rule stops it that week').waitFor();
-    assert.match(await answer.textContent(), /sw-after-steroid/);
+    assert.match(await textOf(answer), /sw-after-steroid/);
     await shock.focus();
     await page.keyboard.press('ArrowRight');
     await answer.getByText('It may stand there.').waitFor();

@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { open, openDemo, signIn, goTo, computed, isSaved, shoot, axe, noTroubles, WORK_MS } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, isSaved, shoot, axe, noTroubles, WORK_MS, textOf } from './browser.mjs';
 import { begin } from './visits.mjs';
 
 const MASS = 'Body mass, weighed';
@@ -45,7 +45,7 @@ export async function test_two_people_on_one_record_are_both_asked_and_heard({ b
     letGo();
     const dialog = one.page.getByRole('dialog', { name: 'Two people wrote this record' });
     await dialog.waitFor();
-    assert.match(await dialog.textContent(), /Lina Ferryman/);
+    assert.match(await textOf(dialog), /Lina Ferryman/);
     assert.equal(await dialog.locator('tbody tr').count(), 1, 'only what both changed is asked');
     assert.ok(await dialog.getByRole('button', { name: 'Save so' }).isDisabled(), 'nothing is chosen for anybody');
     await one.page.unroute('**/api/records/visit/*');
@@ -72,7 +72,7 @@ export async function test_a_wrong_file_is_refused_in_a_sentence_and_nothing_cha
     await page.getByLabel('Drop a scan of the left foot here, or choose a file').setInputFiles(letter);
     const said = page.locator('.drop').first().getByRole('alert');
     await said.waitFor();
-    assert.match(await said.textContent(), /^letter\.stl: .{10,}/);
+    assert.match(await textOf(said), /^letter\.stl: .{10,}/);
     assert.equal(await page.locator('.visit-bar .save').textContent(), version);
     assert.equal(await page.locator('.drop').first().getByText('Drop a scan of the left foot').count(), 1);
     noTroubles(troubles, /status of 4\d\d/);

@@ -5,7 +5,7 @@ import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
 import { execFileSync } from 'node:child_process';
-import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot, SCREENS, WORK_MS } from './browser.mjs';
+import { open, openDemo, signIn, goTo, computed, isSaved, noTroubles, axe, shoot, SCREENS, WORK_MS, textOf } from './browser.mjs';
 import { demoScans, PROGRAM } from './server.mjs';
 
 const RED_FLAGS = 17;
@@ -114,7 +114,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     assert.equal(await page.locator('.changes tbody tr:not(.group)').count(), 16);
     await page.getByRole('button', { name: 'Orthosis as ordered', exact: true }).click();
     await page.locator('.room-side', { hasText: 'With orthosis as ordered' }).waitFor();
-    assert.match(await page.locator('.verdict').textContent() ?? '', /Orthosis as ordered: pull while the foot is flat .\d+\s%.*hardest pull not known/);
+    assert.match(await textOf(page.locator('.verdict')), /Orthosis as ordered: pull while the foot is flat .\d+\s%.*hardest pull not known/);
     await page.getByText('Why? Peak tension').or(page.getByRole('button', { name: 'Why? Peak tension' })).first().click();
     await page.getByRole('dialog', { name: 'Why: Peak tension' }).getByText('body mass 82 kg', { exact: false }).waitFor();
     await page.keyboard.press('Escape');
