@@ -135,7 +135,7 @@ static void try_into(void *with, int index)
 #if defined(__SANITIZE_ADDRESS__)
 static const int slowness = 10; // the sanitizers' build looks at fewer
 #elif defined(__clang__)
-static const int slowness = 5; // the second compiler finds in fewer what it would find in all
+static const int slowness = 10; // the second compiler finds in fewer what it would find in all
 #else
 static const int slowness = 1;
 #endif
