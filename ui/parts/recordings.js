@@ -204,8 +204,8 @@ function Pressure({ record, side }) {
         ${fault && html`<p class="fault" role="alert">${fault}</p>`}
         ${answer && html`<table class="regions">
             <caption>
-                Highest pressure in each cell: ${number(answer.length_mm, 0)} × ${number(answer.breadth_mm, 0)} mm, arch
-                index ${number(answer.arch_index, 3)}
+                Highest pressure in each cell: ${number(answer.length_mm, 0)} × ${number(answer.breadth_mm, 0)} mm,
+                arch index ${number(answer.arch_index, 3)}
             </caption>
             <thead>
                 <tr><th scope="col">Region</th>
