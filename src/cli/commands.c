@@ -76,8 +76,7 @@ static void print_orthosis(const hw_report_foot *foot, const char *side)
     const hw_orthosis_against *of = foot->against;
     if (of)
         printf("%s orthosis against the earlier one: %+.1f mm on average, at most %.1f mm higher, "
-               "%.1f "
-               "mm lower; most %.0f mm from the heel's back\n",
+               "%.1f mm lower; most %.0f mm from the heel's back\n",
                side, hw_mm_from_m(of->mean), hw_mm_from_m(of->most_higher),
                hw_mm_from_m(of->most_lower),
                hw_mm_from_m(of->where.x - foot->scan->foot.landmarks.heel_back.x));

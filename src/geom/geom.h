@@ -126,6 +126,9 @@ HW_MUST_USE hw_status hw_mesh_fill(hw_job *job, const hw_mesh *mesh, double wide
 ///   counts  how many values went into each sum; NULL: not asked for
 void hw_mesh_add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sums, int *counts);
 
+/// Twice the area of a triangle, as a vector along its normal, m2.
+hw_vec3 hw_triangle_normal(const hw_mesh *mesh, int triangle);
+
 /// Adds to each point twice the vector area of the triangles around it: its normal once it is made unit.
 void hw_mesh_add_normals(const hw_mesh *mesh, hw_vec3 *normals);
 

@@ -33,9 +33,6 @@ int hw_edge_use_run(const hw_edge_use *uses, int count, int at);
 /// True where all three corners are points of the mesh.
 bool hw_triangle_is_inside(const hw_mesh *mesh, int triangle);
 
-/// Twice the area of a triangle, as a vector along its normal.
-hw_vec3 hw_triangle_normal(const hw_mesh *mesh, int triangle);
-
 /// Root of `i` in a forest of disjoint sets; halves the path on its way.
 static inline int hw_set_root(int *parent, int i)
 {

@@ -1,13 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "orthosis_internal.h"
 
-static hw_vec3 across_of(const hw_mesh *mesh, int t)
-{
-    const int *c = mesh->triangles[t];
-    hw_vec3 a = mesh->points[c[0]];
-    return hw_vec3_cross(hw_vec3_sub(mesh->points[c[1]], a), hw_vec3_sub(mesh->points[c[2]], a));
-}
-
 // Of a closed solid what faces up: its top and the inner half of its rim.
 static hw_status facing_up(hw_job *job, const hw_mesh *solid, hw_arena *into, hw_mesh *out)
 {
@@ -15,7 +8,7 @@ static hw_status facing_up(hw_job *job, const hw_mesh *solid, hw_arena *into, hw
     hw_mesh top = {.points = solid->points, .point_count = solid->point_count};
     HW_ALLOC(job, into, top.triangles, solid->triangle_count + 1);
     for (int t = 0; t < solid->triangle_count; t++) {
-        hw_vec3 normal = across_of(solid, t);
+        hw_vec3 normal = hw_triangle_normal(solid, t);
         if (!(normal.z > flattest * hw_vec3_norm(normal))) continue;
         int *row = top.triangles[top.triangle_count++];
         for (int k = 0; k < 3; k++) row[k] = solid->triangles[t][k];

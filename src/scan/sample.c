@@ -1,14 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "scan_internal.h"
 
-static hw_vec3 twice_area_vector(const hw_mesh *mesh, int triangle)
-{
-    const int *corner = mesh->triangles[triangle];
-    hw_vec3 a = mesh->points[corner[0]];
-    return hw_vec3_cross(hw_vec3_sub(mesh->points[corner[1]], a),
-                         hw_vec3_sub(mesh->points[corner[2]], a));
-}
-
 // The k-th place inside a triangle: a fixed spread that fills it evenly.
 // source  from memory: Roberts 2018, the R2 low-discrepancy sequence
 static hw_vec3 place_inside(const hw_mesh *mesh, int triangle, int k)
@@ -33,7 +25,7 @@ hw_status sample_surface(hw_job *job, const hw_mesh *mesh, hw_arena *into, sampl
     // One place whenever another share of the area has gone by.
     double share = found.area / SAMPLES, passed = 0.0;
     for (int i = 0; i < mesh->triangle_count; i++) {
-        hw_vec3 normal = twice_area_vector(mesh, i);
+        hw_vec3 normal = hw_triangle_normal(mesh, i);
         passed += 0.5 * hw_vec3_norm(normal);
         for (; found.count < SAMPLES && passed > share * (found.count + 0.5); found.count++) {
             found.places[found.count] = place_inside(mesh, i, found.count);

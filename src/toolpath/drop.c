@@ -25,13 +25,6 @@ struct hw_drop {
     const int *items; // facets, in falling `high` within each column
 };
 
-static hw_vec3 normal_of(const hw_mesh *mesh, const int *corner)
-{
-    hw_vec3 a = mesh->points[corner[0]];
-    return hw_vec3_unit(hw_vec3_cross(hw_vec3_sub(mesh->points[corner[1]], a),
-                                      hw_vec3_sub(mesh->points[corner[2]], a)));
-}
-
 // -- which corners and edges can be touched
 
 // One side of a facet that faces up.
@@ -134,7 +127,7 @@ static hw_status list_facets(hw_job *job, const hw_mesh *mesh, hw_arena *into, f
     HW_ALLOC(job, tmp.arena, orders, mesh->triangle_count + 1);
     for (int t = 0; t < mesh->triangle_count; t++) {
         const int *c = mesh->triangles[t];
-        if (normal_of(mesh, c).z <= upright) continue;
+        if (hw_vec3_unit(hw_triangle_normal(mesh, t)).z <= upright) continue;
         double high = fmax(mesh->points[c[0]].z, fmax(mesh->points[c[1]].z, mesh->points[c[2]].z));
         orders[found++] = (order){high, t};
     }
@@ -148,7 +141,7 @@ static hw_status list_facets(hw_job *job, const hw_mesh *mesh, hw_arena *into, f
             ends[i][k] = c[k];
             facets[i].corner[k] = mesh->points[c[k]];
         }
-        facets[i].normal = normal_of(mesh, c);
+        facets[i].normal = hw_vec3_unit(hw_triangle_normal(mesh, orders[i].triangle));
         facets[i].high = orders[i].high;
     }
     HW_TRY(mark_edges(job, (const int(*)[3])ends, facets, found));

@@ -33,6 +33,16 @@ static hw_bytes small_file(hw_test_room *room)
     return file;
 }
 
+// An A4 sheet, begun.
+static hw_pdf *first_page(hw_test_room *room)
+{
+    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
+    hw_pdf *pdf = NULL;
+    CHECK_OK(&room->job, hw_pdf_begin(&room->job, &about, &pdf));
+    hw_pdf_page(pdf);
+    return pdf;
+}
+
 static void test_pdf__the_same_calls_give_the_same_bytes(void **state)
 {
     (void)state;
@@ -48,10 +58,7 @@ static void test_pdf__long_text_wraps_and_its_height_is_known_before(void **stat
 {
     (void)state;
     hw_test_room room = hw_test_open();
-    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
-    hw_pdf *pdf = NULL;
-    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
-    hw_pdf_page(pdf);
+    hw_pdf *pdf = first_page(&room);
     const char *text = "stretch the calf with the knee straight, then with the knee bent";
     double one_line = hw_pdf_text_height(pdf, &plain, 170, text);
     double wrapped = hw_pdf_text_height(pdf, &plain, 40, text);
@@ -111,14 +118,11 @@ static void test_pdf__names_of_other_scripts_come_back_as_they_were(void **state
     };
     enum { name_count = sizeof names / sizeof *names };
     hw_test_room room = hw_test_open();
-    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
-    hw_pdf *pdf = NULL;
+    hw_pdf *pdf = first_page(&room);
     hw_bytes file = {0};
     char longest[121], line[200], check[300];
     memset(longest, 'W', 120);
     longest[120] = 0;
-    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
-    hw_pdf_page(pdf);
     for (int i = 0; i < name_count; i++) {
         snprintf(line, sizeof line, "Plan for %s, left foot", names[i]);
         hw_pdf_tag(pdf, "P");
@@ -151,11 +155,8 @@ static void test_pdf__a_figure_without_words_is_refused(void **state)
 {
     (void)state;
     hw_test_room room = hw_test_open();
-    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
-    hw_pdf *pdf = NULL;
+    hw_pdf *pdf = first_page(&room);
     hw_bytes file = {0};
-    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
-    hw_pdf_page(pdf);
     hw_pdf_tag(pdf, "Figure");
     hw_pdf_box(pdf, &plain, 20, 20, 30, 30, true);
     hw_pdf_untag(pdf);
@@ -168,11 +169,8 @@ static void test_pdf__a_letter_that_no_font_has_is_refused(void **state)
 {
     (void)state;
     hw_test_room room = hw_test_open();
-    const hw_pdf_about about = {"t", "en-GB", "2026-03-02", 210, 297, 0, 0};
-    hw_pdf *pdf = NULL;
+    hw_pdf *pdf = first_page(&room);
     hw_bytes file = {0};
-    CHECK_OK(&room.job, hw_pdf_begin(&room.job, &about, &pdf));
-    hw_pdf_page(pdf);
     hw_pdf_tag(pdf, "P");
     hw_pdf_text(pdf, &plain, 20, 20, 100, "Liv Ness \xf4\x8f\xbf\xbd");
     hw_pdf_untag(pdf);
