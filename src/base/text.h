@@ -22,8 +22,9 @@ HW_MUST_USE hw_status hw_text_format(hw_job *job, hw_arena *into, const char **o
 /// Equal when the letters A-Z are taken as a-z; other bytes must match.
 bool hw_text_same(const char *a, const char *b);
 
-/// Reads a decimal number (point, optional exponent) that fills [text, text + length) but for blanks
-/// around it, whatever the locale. False for anything else, also for inf, nan and hexadecimal.
+/// Reads a decimal number (point, optional exponent) that fills [text, text + length) but for
+/// blanks around it, whatever the locale. False for anything else, also for inf, nan and
+/// hexadecimal.
 bool hw_text_number(const char *text, size_t length, double *out);
 
 /// Text that grows: a file being written in memory. `failed` is set when memory ran out, and the

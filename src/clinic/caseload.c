@@ -10,8 +10,8 @@ static const double gone_at = 2.0; // points: the discharge target of the trade,
 // Of the control chart: signals at a likelihood ratio of about 50; a choice of this program.
 static const double control_limit = 4.0, control_odds_ratio = 2.0;
 
-// Heels that became free of pain for each thing held level: fewer let the estimates run away (5 to 9
-// suffice: from memory: Vittinghoff 2007 Am J Epidemiol 165:710).
+// Heels that became free of pain for each thing held level: fewer let the estimates run away (5 to
+// 9 suffice: from memory: Vittinghoff 2007 Am J Epidemiol 165:710).
 enum { EVENTS_EACH = 5 };
 
 static hw_status check(hw_job *job, const hw_heel_course *heels, int count)
@@ -253,7 +253,8 @@ static bool find_largest(const hw_caseload *of, const hw_heel_group *out[2])
            out[0]->until_gone.events + out[1]->until_gone.events > 0;
 }
 
-// The rate held level for what the heels began with; why not, where there are too few or it has no end.
+// The rate held level for what the heels began with; why not, where there are too few or it has no
+// end.
 static hw_status adjust(hw_job *job, const hw_follow *times, const double *columns, int count,
                         hw_arena *into, hw_two_groups *out)
 {

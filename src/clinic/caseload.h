@@ -76,16 +76,18 @@ typedef struct hw_control_step {
 /// What a rate is held level for when two treatments are compared, in the order of `adjusted`.
 enum { HW_ADJUSTED_ACT, HW_ADJUSTED_FIRST_SCORE, HW_ADJUSTED_ONSET, HW_ADJUSTED_AGE, HW_ADJUSTED };
 
-/// Time until the pain is gone in the two treatments with the most heels followed. They were not given by
-/// chance: what is not held level here, and what nobody wrote down, differs between them as well.
+/// Time until the pain is gone in the two treatments with the most heels followed. They were not
+/// given by chance: what is not held level here, and what nobody wrote down, differs between them
+/// as well.
 typedef struct hw_two_groups {
     const char *acts[2]; // the larger first; NULL: too few heels
     hw_logrank test;     // as they are, adjusted for nothing
-    // Rate of becoming free of pain: the first act against the second, per point of the first score, per
-    // week it had hurt, per year of age (Cox). Of the heels of which all three are known.
-    // Heels are rated at visits, so that many share a week: by each way of counting those.
+    // Rate of becoming free of pain: the first act against the second, per point of the first
+    // score, per week it had hurt, per year of age (Cox). Of the heels of which all three are
+    // known. Heels are rated at visits, so that many share a week: by each way of counting those.
     hw_hazards adjusted[HW_TIES];
-    // Heels each would need for a t test to see a difference of what matters in 4 of 5 such comparisons.
+    // Heels each would need for a t test to see a difference of what matters in 4 of 5 such
+    // comparisons.
     hw_maybe needed_each;
     const char *not_adjusted; // why there is none; NULL where there is
 } hw_two_groups;

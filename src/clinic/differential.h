@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What else it may be. Published likelihood ratios where they exist, never two of tests that load the
-// same tissue; patterns elsewhere; "cannot be said" where findings are missing. "Not the plantar
-// fascia" is a complete outcome, with its next step and its words for the letter.
+// What else it may be. Published likelihood ratios where they exist, never two of tests that load
+// the same tissue; patterns elsewhere; "cannot be said" where findings are missing. "Not the
+// plantar fascia" is a complete outcome, with its next step and its words for the letter.
 #ifndef HW_CLINIC_DIFFERENTIAL_H
 #define HW_CLINIC_DIFFERENTIAL_H
 
@@ -140,7 +140,8 @@ HW_MUST_USE hw_status hw_differ(hw_job *job, const hw_situation *one, hw_arena *
 /// Whether the fascia's pattern fits: for the rule row that asks. Never fails.
 hw_verdict hw_fits_fascia(const hw_situation *one);
 
-/// What of the fascia's pattern is to be asked next: its first feature that is not known. NULL: all are.
+/// What of the fascia's pattern is to be asked next: its first feature that is not known. NULL: all
+/// are.
 const hw_feature *hw_fascia_missing(const hw_situation *one);
 
 #endif

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Patterns of the causes of heel pain, and the tests whose accuracy was published. What separates the
-// causes is common practice; the weights put it into numbers and are editable defaults, not evidence.
+// Patterns of the causes of heel pain, and the tests whose accuracy was published. What separates
+// the causes is common practice; the weights put it into numbers and are editable defaults, not
+// evidence.
 #include "clinic.h"
 
 #define YES(finding, weight, text)                                                                 \

@@ -109,8 +109,8 @@ hw_prp hw_prp_yield(double count_1e9_per_L, double blood_mL, double recovery, do
 /// The longest next run after a longest one of the last 30 days, km.
 double hw_next_run_km(double longest_km);
 
-/// How often runners were injured by a run so much longer than their longest of the last 30 days, against
-/// one at most a tenth longer: hazard ratio and its 95 % interval; 1 up to a tenth.
+/// How often runners were injured by a run so much longer than their longest of the last 30 days,
+/// against one at most a tenth longer: hazard ratio and its 95 % interval; 1 up to a tenth.
 ///
 ///   source  frandsen-2025: self-reported overuse injuries of any site, observational
 double hw_run_hazard(double longest_km, double next_km, double *low, double *high);

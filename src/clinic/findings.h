@@ -122,7 +122,8 @@ typedef enum hw_finding_id {
     HW_FINDING_BRUISE_OR_GAP,
     HW_FINDING_ARCH_NODULE,
     HW_FINDING_RESISTED_TENDON_TEST,
-    // Last, though it is the visit's: ids are in the digests that data/rule_reviews.csv keeps of the rules.
+    // Last, though it is the visit's: ids are in the digests that data/rule_reviews.csv keeps of
+    // the rules.
     HW_FINDING_WALKING_SPEED_M_PER_S,
     HW_FINDING_COUNT,
 } hw_finding_id;
@@ -319,7 +320,8 @@ typedef struct hw_overrule {
     const char *second;    // code of who confirmed; needed for a stop
 } hw_overrule;
 
-/// A dated act moved by hand. It keeps the date only where no never and no stop stands against it then.
+/// A dated act moved by hand. It keeps the date only where no never and no stop stands against it
+/// then.
 typedef struct hw_moved {
     hw_act act;
     hw_side side; // unknown: of the person

@@ -7,8 +7,8 @@ static const double gone_at = 2.0; // points: the discharge target of the trade,
 static const double surprise_limit = 1.645; // standard deviations: one score in twenty by chance
 
 // Prior: average pain fell from 6.8 and 7.1 by 1.2 and 0.9 in six weeks and by 1.5 in three months
-// under exercise (Wheeler 2017, 40 people), so by about 2.5 in the end over 12 weeks; spreads between
-// people and of one rating are our choice. Wide on purpose: three scores outweigh it.
+// under exercise (Wheeler 2017, 40 people), so by about 2.5 in the end over 12 weeks; spreads
+// between people and of one rating are our choice. Wide on purpose: three scores outweigh it.
 static const hw_growth_prior usual = {.level_mean = 7.0,
                                       .level_sd = 1.8,
                                       .fall_mean = 2.5,

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Where one heel's pain is going: forecast with band, whether the change matters, when to look again.
+// Where one heel's pain is going: forecast with band, whether the change matters, when to look
+// again.
 #ifndef HW_CLINIC_FOLLOW_H
 #define HW_CLINIC_FOLLOW_H
 
@@ -18,7 +19,8 @@ const char *hw_pain_word(hw_pain_kind kind);
 /// Back from the word; HW_PAIN_KINDS for any other.
 hw_pain_kind hw_pain_from_word(const char *word);
 
-/// Smallest change that matters to people, points of 10, and where it is from. Not known for activity.
+/// Smallest change that matters to people, points of 10, and where it is from. Not known for
+/// activity.
 typedef struct hw_pain_scale {
     hw_maybe matters;
     const char *source;

@@ -61,7 +61,8 @@ static unsigned group_of(const char *const *words, int count, const char *word)
     return 0;
 }
 
-// A group that is a kind of another stands for both, as its names in the tables do: rows ask for the wider.
+// A group that is a kind of another stands for both, as its names in the tables do: rows ask for
+// the wider.
 typedef struct kind_of {
     unsigned group, also;
 } kind_of;

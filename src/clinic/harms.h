@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What can go wrong with a treatment and how often, as far as anybody has counted. A row without a count
-// says so: "not counted" is not "rare".
+// What can go wrong with a treatment and how often, as far as anybody has counted. A row without a
+// count says so: "not counted" is not "rare".
 #ifndef HW_CLINIC_HARMS_H
 #define HW_CLINIC_HARMS_H
 

@@ -94,7 +94,8 @@ const char *hw_condition_group_word(int index);
 /// The same for allergens.
 const char *hw_allergen_word(int index);
 
-/// The group of such a word (letters' case ignored) with what it is a kind of, or 0 when there is none.
+/// The group of such a word (letters' case ignored) with what it is a kind of, or 0 when there is
+/// none.
 unsigned hw_medicine_group_by_word(const char *word);
 /// The same for conditions.
 unsigned hw_condition_group_by_word(const char *word);

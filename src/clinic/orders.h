@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What is ordered, worked out: the arithmetic with its formula and source, and all that is wrong with it.
-// A course of shockwave is also held against what was really given.
+// What is ordered, worked out: the arithmetic with its formula and source, and all that is wrong
+// with it. A course of shockwave is also held against what was really given.
 #ifndef HW_CLINIC_ORDERS_H
 #define HW_CLINIC_ORDERS_H
 

@@ -23,7 +23,8 @@ static const hw_rule *standing_row_of(const hw_situation *one, hw_act act, hw_ru
     return NULL;
 }
 
-// Whether a row about days or counts cannot be said on that day: an undated act may lie close to it.
+// Whether a row about days or counts cannot be said on that day: an undated act may lie close to
+// it.
 static bool is_open_on(const hw_situation *one, hw_act act)
 {
     int count = 0;
@@ -278,8 +279,8 @@ typedef struct later_review {
     const char *text;
 } later_review;
 
-// Facts 6.5: a corticosteroid works in weeks 1 to 4 and fades by 8 to 12; plasma is judged at 3 to 6
-// months; exercise at 3 months.
+// Facts 6.5: a corticosteroid works in weeks 1 to 4 and fades by 8 to 12; plasma is judged at 3 to
+// 6 months; exercise at 3 months.
 static const later_review later_reviews[] = {
     {HW_ACT_CORTICOSTEROID, 4, "4 weeks after the injection: effect, skin, glucose, load"},
     {HW_ACT_CORTICOSTEROID, 12, "12 weeks after the injection: has it lasted?"},

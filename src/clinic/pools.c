@@ -3,7 +3,8 @@
 
 #include <string.h>
 
-// Below it neither a funnel nor a slope says anything (common practice: Cochrane handbook 10.11, 13.3).
+// Below it neither a funnel nor a slope says anything (common practice: Cochrane handbook 10.11,
+// 13.3).
 enum { ENOUGH_TRIALS = 10 };
 
 typedef struct work {

@@ -17,8 +17,8 @@ typedef struct hw_pool_try {
     const char *why;
 } hw_pool_try;
 
-/// The trials of one pool and what they say together. Its scale is that of its first row in the table: a
-/// trial that did not print that is left out, said so, and never mixed in.
+/// The trials of one pool and what they say together. Its scale is that of its first row in the
+/// table: a trial that did not print that is left out, said so, and never mixed in.
 typedef struct hw_trials_pool {
     const char *name;
     bool is_ratio; // log odds ratios of a good outcome; else standardised differences
@@ -43,7 +43,8 @@ typedef struct hw_trials_pool {
     hw_moderated horizon;
 } hw_trials_pool;
 
-/// Every pool that two or more of `rows` may enter, or that had to leave one out, in the order of its first row.
+/// Every pool that two or more of `rows` may enter, or that had to leave one out, in the order of
+/// its first row.
 ///
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status hw_pools_of(hw_job *job, const hw_trial *rows, int count, hw_arena *into,

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What was counted of causes and of the course, for what was found in this person, each with what speaks
-// against it. Odds of others, never a forecast for one: nothing here is multiplied.
+// What was counted of causes and of the course, for what was found in this person, each with what
+// speaks against it. Odds of others, never a forecast for one: nothing here is multiplied.
 #ifndef HW_CLINIC_RISK_H
 #define HW_CLINIC_RISK_H
 
@@ -30,7 +30,8 @@ const hw_risk_row *hw_risk_rows(int *count);
 /// Whether the row holds at this heel; unknown where it was not found out.
 hw_verdict hw_risk_holds(const hw_risk_row *row, const hw_situation *one);
 
-/// Share that still has it so many years after the onset, as one hospital cohort counted it; NULL beyond.
+/// Share that still has it so many years after the onset, as one hospital cohort counted it; NULL
+/// beyond.
 typedef struct hw_history_row {
     double years, percent;
 } hw_history_row;

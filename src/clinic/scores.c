@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The scales and their arithmetic. Change that matters and error: Landorf 2010 J Foot Ankle Res 3:7
-// (ratings), Landorf 2008 Foot (foot function index, from memory), Martin 2005 Foot Ankle Int 26:968,
-// Binkley 1999 Phys Ther 79:371, Stratford 1995 Physiother Can (from memory).
+// (ratings), Landorf 2008 Foot (foot function index, from memory), Martin 2005 Foot Ankle Int
+// 26:968, Binkley 1999 Phys Ther 79:371, Stratford 1995 Physiother Can (from memory).
 #include "scores.h"
 #include <math.h>
 #include <string.h>

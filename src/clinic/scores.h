@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Questionnaires: scored by their published rules, with what counts as missing, which way is better, the
-// change that matters to people and the error of one score. Nobody's wording is in here but what is
-// common property: the rest comes from the clinic's own text file.
+// Questionnaires: scored by their published rules, with what counts as missing, which way is
+// better, the change that matters to people and the error of one score. Nobody's wording is in here
+// but what is common property: the rest comes from the clinic's own text file.
 #ifndef HW_CLINIC_SCORES_H
 #define HW_CLINIC_SCORES_H
 
@@ -76,8 +76,8 @@ typedef struct hw_scored {
 HW_MUST_USE hw_status hw_score_items(hw_job *job, const hw_scale *scale, const hw_item *items,
                                      int count, hw_scored *out);
 
-/// Whether 1 or the highest grade of a single grade is the best must be said: papers code both ways.
-/// Turns the grade round where the highest is; the scale's own direction is 1 best.
+/// Whether 1 or the highest grade of a single grade is the best must be said: papers code both
+/// ways. Turns the grade round where the highest is; the scale's own direction is 1 best.
 double hw_grade_from_best(const hw_scale *scale, double grade, bool highest_is_best);
 
 typedef enum hw_change {
@@ -95,15 +95,16 @@ const char *hw_change_word(hw_change change);
 /// A change from one score to another, by what matters and by the error.
 hw_change hw_change_of(const hw_scale *scale, int value, double from, double to);
 
-/// A questionnaire as the clinic's text file has it: the wording of a known scale, or one of its own.
+/// A questionnaire as the clinic's text file has it: the wording of a known scale, or one of its
+/// own.
 typedef struct hw_questionnaire {
     const hw_scale *scale;
     const char *const *items; // item_count
     bool is_own;
 } hw_questionnaire;
 
-/// Reads the clinic's text file: lines "key: value", then one line "- wording" an item; "#" begins a
-/// remark. docs/questionnaires.md says which keys.
+/// Reads the clinic's text file: lines "key: value", then one line "- wording" an item; "#" begins
+/// a remark. docs/questionnaires.md says which keys.
 ///
 ///   faults  all of them, by line
 ///   out     lives in `into`

@@ -5,7 +5,8 @@
 
 #include "stats/stats.h"
 
-/// One comparison of one trial at one time. What was not printed is not known; nothing is filled in.
+/// One comparison of one trial at one time. What was not printed is not known; nothing is filled
+/// in.
 typedef struct hw_trial {
     const char *id;
     const char *source; // as cited

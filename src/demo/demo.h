@@ -45,8 +45,8 @@ typedef struct hw_demo_foot_order {
 /// A left foot of 260 mm, hanging, 30000 triangles, no noise, metres.
 hw_demo_foot_order hw_demo_foot_order_default(void);
 
-/// Where the second metatarsal head lies across the ball, from medial (0) to lateral (1); and how far
-/// from the middle line to the medial edge the arch is measured.
+/// Where the second metatarsal head lies across the ball, from medial (0) to lateral (1); and how
+/// far from the middle line to the medial edge the arch is measured.
 #define HW_DEMO_SECOND_HEAD 0.42
 #define HW_DEMO_ARCH_LINE 0.4
 
@@ -72,8 +72,8 @@ HW_MUST_USE hw_status hw_demo_foot(hw_job *job, const hw_demo_foot_order *order,
 HW_MUST_USE hw_status hw_demo_posed(hw_job *job, const hw_demo_foot_order *order, hw_arena *into,
                                     hw_foot *out);
 
-/// An invented B-mode picture of a band between two layers, as a linear probe shows a fascia between the
-/// heel's fat pad and the muscle: fully developed speckle, compressed as machines do.
+/// An invented B-mode picture of a band between two layers, as a linear probe shows a fascia
+/// between the heel's fat pad and the muscle: fully developed speckle, compressed as machines do.
 typedef struct hw_demo_band_order {
     double width_m, height_m, pixel_m;
     double depth_m;              // of the upper edge at the left

@@ -2,8 +2,9 @@
 // A closed mesh of the analytic foot: rows of points around sections, spread by arc length.
 //
 // A row runs around its section: sole from medial to the arch line (quarter 0), on to lateral (1),
-// back over the dorsum to the crest (2) and to medial (3), each quarter of the same count. The first
-// row is an upright line, the last the line of the toe ends: their points are shared by index.
+// back over the dorsum to the crest (2) and to medial (3), each quarter of the same count. The
+// first row is an upright line, the last the line of the toe ends: their points are shared by
+// index.
 #include "demo_internal.h"
 
 enum { FINE = 96 }; // steps by which a quarter's length is measured

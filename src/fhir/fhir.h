@@ -5,9 +5,10 @@
 //     HW_TRY(hw_fhir_bundle(job, &visit, into, &json));     // {"resourceType": "Bundle", ...}
 //     HW_TRY(hw_fhir_case(job, json, into, &case_file));    // the case file, byte for byte
 //
-// Codes are only those that were seen in a published source; everything else has our own code and its
-// words. No name is written but those given here. What FHIR cannot hold travels in the case file, which
-// a DocumentReference carries: docs/fhir.md lists it. It reads no other program's bundles.
+// Codes are only those that were seen in a published source; everything else has our own code and
+// its words. No name is written but those given here. What FHIR cannot hold travels in the case
+// file, which a DocumentReference carries: docs/fhir.md lists it. It reads no other program's
+// bundles.
 #ifndef HW_FHIR_H
 #define HW_FHIR_H
 

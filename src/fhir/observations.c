@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Every finding of the visit and every measure of the feet. "Not asked" is written as such, never as no.
+// Every finding of the visit and every measure of the feet. "Not asked" is written as such, never
+// as no.
 #include "fhir_internal.h"
 
 #include <stdio.h>

@@ -88,8 +88,8 @@ static const char *allergy_systems[2] = {
     "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical",
     "http://terminology.hl7.org/CodeSystem/allergyintolerance-verification"};
 
-// The rubric M72.2 also takes plantar fasciitis; it is written only where no red flag stands, and as
-// provisional: the program does not diagnose.
+// The rubric M72.2 also takes plantar fasciitis; it is written only where no red flag stands, and
+// as provisional: the program does not diagnose.
 static void heel_pain(fhir_out *out, hw_side side)
 {
     char name[40], onset[60];

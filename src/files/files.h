@@ -56,8 +56,8 @@ typedef struct hw_file_names {
     int count;
 } hw_file_names;
 
-/// All plain files below `folder`, with their path from there, sorted by bytes. Hidden ones and links
-/// are left out.
+/// All plain files below `folder`, with their path from there, sorted by bytes. Hidden ones and
+/// links are left out.
 ///
 ///   fails   HW_NOT_FOUND, HW_NO_ACCESS; HW_BAD_INPUT more than 32 deep or 2^20 files; HW_NO_MEMORY
 HW_MUST_USE hw_status hw_file_list(hw_job *job, const char *folder, hw_arena *into,

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// foot: the posed foot. Its frame, landmarks, measures and sizes; what scan, orthosis and mech share.
+// foot: the posed foot. Its frame, landmarks, measures and sizes; what scan, orthosis and mech
+// share.
 //
 // The foot frame (docs/frames.md): right-handed, metres; origin on the support plane under the most
 // posterior point of the heel; +X towards the toes along the line from the middle of the heel to

@@ -24,8 +24,8 @@ HW_MUST_USE hw_status measure_sole_area(hw_job *job, const hw_mesh *surface, con
 
 void measure_volume(const hw_mesh *surface, const hw_landmarks *at, hw_foot_measures *out);
 
-/// Lowest heights of a surface over a grid of the support plane: fills low, cell, size and height of
-/// `out`. Only what lies below 0.16 of the length counts as sole.
+/// Lowest heights of a surface over a grid of the support plane: fills low, cell, size and height
+/// of `out`. Only what lies below 0.16 of the length counts as sole.
 HW_MUST_USE hw_status sole_heights(hw_job *job, const hw_mesh *surface, double length,
                                    hw_arena *into, hw_foot_print *out);
 

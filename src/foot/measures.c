@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The table of measures, those that follow from landmarks, and the order in which the rest is taken.
+// The table of measures, those that follow from landmarks, and the order in which the rest is
+// taken.
 #include "foot_internal.h"
 
 static const hw_measure_row rows[HW_MEASURES] = {

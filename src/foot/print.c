@@ -149,8 +149,9 @@ static double pressure_of(const tissue *t, double pressed)
     return t->modulus / t->stiffening * (exp(t->stiffening * pressed / t->thickness) - 1.0);
 }
 
-// Thin, wide pads that cannot escape sideways are stiffer: S = 1 + 2 (a / 2t)^2, at most 3, with a half of
-// the width that touches. The width is that of the print itself, so it is found in a few rounds.
+// Thin, wide pads that cannot escape sideways are stiffer: S = 1 + 2 (a / 2t)^2, at most 3, with a
+// half of the width that touches. The width is that of the print itself, so it is found in a few
+// rounds.
 // source  facts of mechanics 6.1 [proposal; bonded-pad theory]
 static void stiffen_by_width(bed *of, const hw_foot_print *print, double sink, double pitch,
                              int *row_cells)

@@ -33,11 +33,11 @@ typedef struct hw_foot_print {
     double peak_pressure; // Pa
 } hw_foot_print;
 
-/// Presses the sole: each cell is a one-sided nonlinear spring of soft tissue under a skeleton that sinks
-/// and pitches until the force stands at 0.37 of foot length, and whose arch comes down meanwhile. How far
-/// it does cannot be seen on a hanging foot, and the tissue alone, under an arch that stays, would touch
-/// with heel and ball only: where it is not stated, the mean of people is taken, and what the indices owe
-/// to that is part of their stated intervals (hw_scan_spread).
+/// Presses the sole: each cell is a one-sided nonlinear spring of soft tissue under a skeleton that
+/// sinks and pitches until the force stands at 0.37 of foot length, and whose arch comes down
+/// meanwhile. How far it does cannot be seen on a hanging foot, and the tissue alone, under an arch
+/// that stays, would touch with heel and ball only: where it is not stated, the mean of people is
+/// taken, and what the indices owe to that is part of their stated intervals (hw_scan_spread).
 ///
 ///   length   foot length, or what stands for it in a sole-only scan, m
 ///   fails    HW_NO_MEMORY; HW_NO_ANSWER no contact can carry the force

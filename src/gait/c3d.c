@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// C3D: integers or floats, written by three kinds of processor. The header says where things are, the
-// parameter section what they are; where the two differ the file is refused.
+// C3D: integers or floats, written by three kinds of processor. The header says where things are,
+// the parameter section what they are; where the two differ the file is refused.
 #include "gait_internal.h"
 
 #include <math.h>
@@ -26,7 +26,8 @@ static int integer_at(const c3d *in, const unsigned char *at)
     return (int16_t)word_at(in, at);
 }
 
-// DEC's float: 16-bit halves swapped, exponent biased by two more: a quarter of what IEEE would read.
+// DEC's float: 16-bit halves swapped, exponent biased by two more: a quarter of what IEEE would
+// read.
 static double float_at(const c3d *in, const unsigned char *at)
 {
     uint32_t bits = 0;
@@ -195,8 +196,9 @@ static double field_of(const c3d *in, const char *name)
     return unsigned_of(in, &found, 0) + 65536.0 * unsigned_of(in, &found, 1);
 }
 
-// Frames of a record that is longer than the header's 16 bits can say; 0: no parameter says it. In the order of the
-// public C3D specification's chapter on long recordings (from memory: c3d.org, user guide).
+// Frames of a record that is longer than the header's 16 bits can say; 0: no parameter says it. In
+// the order of the public C3D specification's chapter on long recordings (from memory: c3d.org,
+// user guide).
 static int frames_of_long(const c3d *in)
 {
     parameter found = {0};
@@ -209,8 +211,8 @@ static int frames_of_long(const c3d *in)
     return 0;
 }
 
-// The last frame's number has 16 bits in the header. A file that holds more and does not say how many would be read cut
-// short.
+// The last frame's number has 16 bits in the header. A file that holds more and does not say how
+// many would be read cut short.
 static hw_status count_frames(hw_job *job, const c3d *in, shape *out)
 {
     unsigned last = word_at(in, in->file.at + 8);
@@ -309,7 +311,8 @@ static hw_vec3 vector_of(const c3d *in, const parameter *of, int index, double m
                          m_per_unit);
 }
 
-// Corners run (+x+y), (-x+y), (-x-y), (+x-y) in the plate's own frame, whose z points down into the floor.
+// Corners run (+x+y), (-x+y), (-x-y), (+x-y) in the plate's own frame, whose z points down into the
+// floor.
 static bool read_plate(const c3d *in, const shape *of, int index, plate *out)
 {
     parameter channels = {0}, corners = {0}, origin = {0}, type = {0};
@@ -367,7 +370,8 @@ static double analog_at(const c3d *in, const shape *of, int sample, int index, c
     return isfinite(value) ? value : 0.0;
 }
 
-// Force of the ground on the foot in the laboratory, and the place where it acts without a moment about x and y.
+// Force of the ground on the foot in the laboratory, and the place where it acts without a moment
+// about x and y.
 static void read_plate_samples(const c3d *in, const shape *of, const plate *from, int samples,
                                hw_vec3 *force, hw_vec3 *pressure)
 {
@@ -375,8 +379,8 @@ static void read_plate_samples(const c3d *in, const shape *of, const plate *from
     for (int k = 0; k < 6; k++) how[k] = read_channel(in, from->channel[k], of->m_per_unit);
     hw_vec3 middle = {0};
     for (int k = 0; k < 4; k++) middle = hw_vec3_add(middle, hw_vec3_scale(from->corner[k], 0.25));
-    // ORIGIN runs from the sensors to the middle of the surface, up against the plate's z: writers that give it
-    // a positive z mean the way back.
+    // ORIGIN runs from the sensors to the middle of the surface, up against the plate's z: writers
+    // that give it a positive z mean the way back.
     double turn = from->origin.z > 0.0 ? -1.0 : 1.0;
     double rise = -fabs(from->origin.z);
     for (int s = 0; s < samples; s++) {

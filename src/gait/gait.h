@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// gait: a recorded walk: markers and force plates out of C3D and TRC files and plain tables, one stance of it, the
-// arch through that stance.
+// gait: a recorded walk: markers and force plates out of C3D and TRC files and plain tables, one
+// stance of it, the arch through that stance.
 //
 //     hw_gait_record record = {0};
 //     HW_TRY(hw_gait_read(job, bytes, &ask, into, &record));       // from outside: in the sandboxed child
 //     HW_TRY(hw_gait_find_stance(job, &record, &walker, &stance));
 //     HW_TRY(hw_gait_arch(job, &record, &stance, &walker.names, &arch));
 //
-// The module mech takes hw_gait_stance in place of the norm's ground forces. It finds no markers by their place:
-// which marker is where on the foot, a person says.
+// The module mech takes hw_gait_stance in place of the norm's ground forces. It finds no markers by
+// their place: which marker is where on the foot, a person says.
 #ifndef HW_GAIT_H
 #define HW_GAIT_H
 
@@ -45,8 +45,8 @@ typedef struct hw_gait_ask {
     double m_per_unit; // of a table that names no unit of length; 0: not said
 } hw_gait_ask;
 
-/// Reads C3D (any of its six encodings), TRC, a table of force plates ("[Force Data]"), or a table whose columns are
-/// named NAMEx NAMEy NAMEz, with Fx Fy Fz and COPx COPy COPz for one plate.
+/// Reads C3D (any of its six encodings), TRC, a table of force plates ("[Force Data]"), or a table
+/// whose columns are named NAMEx NAMEy NAMEz, with Fx Fy Fz and COPx COPy COPz for one plate.
 ///
 ///   fails   HW_BAD_FORMAT what is wrong and where; HW_BAD_INPUT a unit that must be said; HW_NO_MEMORY
 ///   source  the public C3D specification (c3d.org, user guide); plates of type 2 only
@@ -88,8 +88,8 @@ typedef struct hw_gait_walker {
     hw_gait_names names;  // heel and first head place the centre of pressure on the foot
 } hw_gait_walker;
 
-/// Ground forces through one stance, at HW_GAIT_INSTANTS even instants of 0..100 %. What was not measured is not
-/// known and stays the norm's in mech.
+/// Ground forces through one stance, at HW_GAIT_INSTANTS even instants of 0..100 %. What was not
+/// measured is not known and stays the norm's in mech.
 typedef struct hw_gait_stance {
     bool has_force, has_fore_aft, has_pressure;
     double force_z[HW_GAIT_INSTANTS];    // up, body weights
@@ -118,8 +118,8 @@ typedef struct hw_gait_arch_course {
     double lowest_percent;
 } hw_gait_arch_course;
 
-/// Height of the arch marker above the plane of heel and both heads (or the line of heel and first head), from
-/// begin_s to end_s.
+/// Height of the arch marker above the plane of heel and both heads (or the line of heel and first
+/// head), from begin_s to end_s.
 ///
 ///   fails   HW_BAD_INPUT a name that is no marker; HW_NO_ANSWER a marker unseen for more than a tenth of the stance
 HW_MUST_USE hw_status hw_gait_arch(hw_job *job, const hw_gait_record *record,

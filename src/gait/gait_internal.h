@@ -16,7 +16,8 @@ HW_MUST_USE hw_status gait_read_forces(hw_job *job, hw_bytes bytes, const hw_gai
 HW_MUST_USE hw_status gait_read_table(hw_job *job, hw_bytes bytes, const hw_gait_ask *ask,
                                       hw_arena *into, hw_gait_record *out);
 
-/// A plate or a film under a foot: loaded above 20 N (common practice) for as long as a step of walking lasts.
+/// A plate or a film under a foot: loaded above 20 N (common practice) for as long as a step of
+/// walking lasts.
 #define GAIT_LOADED_N 20.0
 #define GAIT_SHORTEST_S 0.25
 #define GAIT_LONGEST_S 2.0
@@ -49,8 +50,9 @@ typedef struct gait_cell {
 /// The next line without its end; false at the end of the text.
 bool gait_next_line(gait_text *text, gait_cell *line);
 
-/// The next cell of a line, which is cut shorter; false when none is left. Cells are parted by one tab, comma or
-/// semicolon, so that empty ones count; where `blanks`, by any run of blanks and tabs.
+/// The next cell of a line, which is cut shorter; false when none is left. Cells are parted by one
+/// tab, comma or semicolon, so that empty ones count; where `blanks`, by any run of blanks and
+/// tabs.
 bool gait_next_cell(gait_cell *line, bool blanks, gait_cell *cell);
 
 bool gait_cell_number(gait_cell cell, double *out);  // false: empty or no number

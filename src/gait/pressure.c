@@ -207,8 +207,8 @@ static bool find_extent(const hw_pressure_map *map, const double *peak, extent *
     return loaded >= 12 && out->last_row - out->first_row >= 6;
 }
 
-// Toes begin at the row with the least load between the ball's most loaded row and the tip: the ball lies between
-// half and nine tenths of the print's length.
+// Toes begin at the row with the least load between the ball's most loaded row and the tip: the
+// ball lies between half and nine tenths of the print's length.
 static int find_toes(const hw_pressure_map *map, const double *peak, const extent *of)
 {
     double sums[SIDE_MAX] = {0};

@@ -47,23 +47,24 @@ typedef struct hw_pressure_measures {
     double pressure_row, pressure_column; // centre of pressure of the peak map, cells
 } hw_pressure_measures;
 
-/// Reads a matrix of numbers, cells parted by commas, semicolons, tabs or blanks; frames by an empty line. A line that
-/// begins with # may say the cell ("cell 5 mm x 5 mm") and the unit ("N/cm2", "kPa"). Negative cells
-/// are unloaded sensors.
+/// Reads a matrix of numbers, cells parted by commas, semicolons, tabs or blanks; frames by an
+/// empty line. A line that begins with # may say the cell ("cell 5 mm x 5 mm") and the unit
+/// ("N/cm2", "kPa"). Negative cells are unloaded sensors.
 ///
 ///   fails   HW_BAD_FORMAT not a matrix, rows of different lengths, a cell that is no number; HW_BAD_INPUT cell size
 ///           or unit neither in the file nor said, or both and different
 HW_MUST_USE hw_status hw_pressure_read(hw_job *job, hw_bytes bytes, const hw_pressure_ask *ask,
                                        hw_arena *into, hw_pressure_map *out);
 
-/// Contact, peaks and means by region, arch index of the peak map (Cavanagh and Rodgers 1987: from memory).
+/// Contact, peaks and means by region, arch index of the peak map (Cavanagh and Rodgers 1987: from
+/// memory).
 ///
 ///   fails   HW_NO_ANSWER too few loaded cells to be a foot
 HW_MUST_USE hw_status hw_pressure_measure(hw_job *job, const hw_pressure_map *map, hw_arena *into,
                                           hw_pressure_measures *out);
 
-/// Vertical force and centre of pressure through the film's stance, for mech: the longest run of frames loaded above
-/// 20 N, as of a force plate.
+/// Vertical force and centre of pressure through the film's stance, for mech: the longest run of
+/// frames loaded above 20 N, as of a force plate.
 ///
 ///   fails   HW_BAD_INPUT one picture only, no time between frames, mass out of range, no run as long as a step lasts
 HW_MUST_USE hw_status hw_pressure_stance(hw_job *job, const hw_pressure_map *map, double mass_kg,

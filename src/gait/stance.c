@@ -29,7 +29,8 @@ static hw_vec3 up_of(hw_vec3 force)
     return (hw_vec3){force.x < 0.0 ? -1.0 : 1.0, 0.0, 0.0};
 }
 
-// The `step`-th time the plate was loaded for as long as a stance lasts; one that is cut by the record's end is none.
+// The `step`-th time the plate was loaded for as long as a stance lasts; one that is cut by the
+// record's end is none.
 static bool find_span(const hw_gait_record *record, const hw_gait_plate *plate, hw_vec3 up,
                       int step, span *out)
 {
@@ -92,7 +93,8 @@ static bool point_at(const hw_gait_record *record, int marker, double time_s, hw
     return true;
 }
 
-// The foot on the plate: its markers, where it points while it stands flat, and how far apart they are then, level.
+// The foot on the plate: its markers, where it points while it stands flat, and how far apart they
+// are then, level.
 typedef struct footing {
     int heel, head;
     int first, count; // samples of the stance
@@ -120,8 +122,8 @@ static hw_status find_foot(hw_job *job, const hw_gait_record *record, const hw_g
     return HW_OK;
 }
 
-// Before the foot is flat the heel marker stands over the ground, from then on the first head's does, until
-// the toes push off; on a moving belt too.
+// Before the foot is flat the heel marker stands over the ground, from then on the first head's
+// does, until the toes push off; on a moving belt too.
 static hw_status fill_pressure(hw_job *job, const hw_gait_record *record,
                                const hw_gait_walker *walker, const footing *on,
                                const double *force_z, double *place)
@@ -141,8 +143,8 @@ static hw_status fill_pressure(hw_job *job, const hw_gait_record *record,
     }
     for (int k = on->count - 2; k >= 0; k--)
         if (isnan(place[k])) place[k] = place[k + 1];
-    // While the foot lands and leaves, forces are small and their place is unsure: it is kept on the foot. In
-    // between it lies there by itself, or plate and markers are not of one foot.
+    // While the foot lands and leaves, forces are small and their place is unsure: it is kept on
+    // the foot. In between it lies there by itself, or plate and markers are not of one foot.
     for (int k = 0; k < on->count; k++) {
         bool is_sure = k > on->count / 5 && k < on->count - on->count / 5;
         if (is_sure && !(place[k] > -0.2 && place[k] < 1.2))

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The block cut in memory: one height a place, from above, for each side it lies on. A ball or flat end
-// mill that goes straight sweeps a body whose underside over a place is known in closed form. The rows
-// of the grid are parted among threads, each of which follows the whole program: order within a place is
-// that of the program, and results do not depend on the number of threads.
+// The block cut in memory: one height a place, from above, for each side it lies on. A ball or flat
+// end mill that goes straight sweeps a body whose underside over a place is known in closed form.
+// The rows of the grid are parted among threads, each of which follows the whole program: order
+// within a place is that of the program, and results do not depend on the number of threads.
 #include "gcode_internal.h"
 
 #include <limits.h>
@@ -54,8 +54,8 @@ static double under_ball(const sweep *of, double dx, double dy, double tip)
     return tip + of->radius - sqrt(of->radius2 - away2);
 }
 
-// Underside of a swept ball: of the ball at both ends, and of the slanting cylinder between them, where the
-// upright line through the place meets it at a point between the two.
+// Underside of a swept ball: of the ball at both ends, and of the slanting cylinder between them,
+// where the upright line through the place meets it at a point between the two.
 static double under_swept_ball(const sweep *of, double x, double y)
 {
     double dx = x - of->from.x, dy = y - of->from.y;
@@ -250,8 +250,8 @@ hw_status hw_gcode_carve(hw_job *job, const hw_gcode_program *program, const hw_
                          const hw_gcode_ask *ask, hw_arena *into, hw_gcode_cut *out,
                          hw_faults *faults)
 {
-    // A groove of depth d by a ball of radius R is 2 sqrt(2 R d) wide: at this spacing less than 4 um of
-    // it can hide between two places (R d = step2 / 4).
+    // A groove of depth d by a ball of radius R is 2 sqrt(2 R d) wide: at this spacing less than 4
+    // um of it can hide between two places (R d = step2 / 4).
     const double hidden = 4e-6;
     hw_gcode_cut cut = {.step_m = sqrt(4.0 * hidden * rules->tools[ask->finish_tool].radius_m)};
     hw_scratch tmp = hw_scratch_begin(job, into);

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What was cut against what was wanted, place by place: the distance of the cut surface from the design,
-// measured at right angles. Where stock is left, it is asked what the best possible pass of the ball would
-// have left there (the design closed by the ball): that much nobody can take away.
+// What was cut against what was wanted, place by place: the distance of the cut surface from the
+// design, measured at right angles. Where stock is left, it is asked what the best possible pass of
+// the ball would have left there (the design closed by the ball): that much nobody can take away.
 #include "gcode_internal.h"
 
 static const double exact_from =
@@ -46,8 +46,8 @@ static hw_status lay(hw_job *job, const hw_mesh *shape, bool is_turned, double h
     return HW_OK;
 }
 
-// Heights of one triangle at the places under it: of the top where it faces up, else of the underside; the
-// highest counts.
+// Heights of one triangle at the places under it: of the top where it faces up, else of the
+// underside; the highest counts.
 static void draw(const hw_mesh *shape, int t, const comparer *on)
 {
     const hw_gcode_map *map = on->map;
@@ -126,16 +126,16 @@ static bool is_held(const comparer *on, double x, double y)
     return false;
 }
 
-// How deep a cut goes into the design at a place: at its deepest point, which is half-way through where the
-// cut comes out below, as at the thin edge of a rim.
+// How deep a cut goes into the design at a place: at its deepest point, which is half-way through
+// where the cut comes out below, as at the thin edge of a rim.
 static double depth_of(const comparer *on, double x, double y, double height, size_t at)
 {
     double deepest = fmax(height, 0.5 * (on->design[at] + on->under[at]));
     return hw_near_distance(on->near, (hw_vec3){x, y, deepest}, NULL);
 }
 
-// Normal distance, below the design negative. What is over a place is never further from the design than
-// the difference of the heights.
+// Normal distance, below the design negative. What is over a place is never further from the design
+// than the difference of the heights.
 static double distance_of(const comparer *on, double x, double y, double height, size_t at)
 {
     double over = height - on->design[at];
@@ -149,7 +149,8 @@ static double distance_of(const comparer *on, double x, double y, double height,
 enum { LOOKS_MAX = 20000 };
 static const double touching = 2e-6; // m that a ball may lie in what it touches
 
-// Room between a ball with its middle at c and what it must not enter, design and tabs; below nought it cuts.
+// Room between a ball with its middle at c and what it must not enter, design and tabs; below
+// nought it cuts.
 static double room_at(const comparer *on, hw_vec3 c)
 {
     const hw_gcode_map *map = on->map;
@@ -171,14 +172,15 @@ static double room_at(const comparer *on, hw_vec3 c)
     return away - on->radius;
 }
 
-// Directions from a point to middles of balls: angles from the upright and round it, of a cell's corner, and
-// its size.
+// Directions from a point to middles of balls: angles from the upright and round it, of a cell's
+// corner, and its size.
 typedef struct cone {
     double from[2], size[2];
 } cone;
 
-// Whether one of the balls that pass through `point`, with their middles in these directions, has room. Room
-// changes by no more than the middle moves: a cell that lacks more than that is done with, others are halved.
+// Whether one of the balls that pass through `point`, with their middles in these directions, has
+// room. Room changes by no more than the middle moves: a cell that lacks more than that is done
+// with, others are halved.
 static bool has_room(const comparer *on, hw_vec3 point, cone of, int *looks)
 {
     double down = of.from[0] + 0.5 * of.size[0], round = of.from[1] + 0.5 * of.size[1];
@@ -194,8 +196,8 @@ static bool has_room(const comparer *on, hw_vec3 point, cone of, int *looks)
     return has_room(on, point, of, looks) || has_room(on, point, other, looks);
 }
 
-// Whether a ball comes so deep between stock at `top` and the design, of which it stands `off` away, that only
-// the ridge asked for is left above it.
+// Whether a ball comes so deep between stock at `top` and the design, of which it stands `off`
+// away, that only the ridge asked for is left above it.
 static bool is_reachable(const comparer *on, hw_vec3 top, double off)
 {
     const cone all = {{0.0, 0.0}, {0.5 * HW_PI, 2.0 * HW_PI}};
@@ -336,9 +338,10 @@ static hw_status fill_map(hw_job *job, comparer *on, const hw_mesh *shape, hw_ar
     return hw_job_ask(job);
 }
 
-// How deep the cut goes into the tabs. They hold the part to the block until it is cut out by hand: all of
-// their breadth and length must stand up to their top, or the part comes loose under the tool. A cut beside a
-// tab may go into its upright flank as it may into a design: so far from its flanks nobody looks.
+// How deep the cut goes into the tabs. They hold the part to the block until it is cut out by hand:
+// all of their breadth and length must stand up to their top, or the part comes loose under the
+// tool. A cut beside a tab may go into its upright flank as it may into a design: so far from its
+// flanks nobody looks.
 static void look_at_tabs(const comparer *on)
 {
     const gcode_field *field = on->field;

@@ -6,9 +6,10 @@
 //     HW_TRY(hw_gcode_read(job, bytes, &rules, into, &program, &faults));    // each fault with its line
 //     HW_TRY(hw_gcode_carve(job, &program, &rules, &ask, into, &cut, &faults));
 //
-// It knows the subset of docs/milling.md and nothing else: what it does not know, it refuses. It shares no
-// code with toolpath, which writes such programs; neither module can see the other. Frames: that of the
-// program, X0 Y0 the left pin, Z0 the bed; a turned block lies as (x, -y, height - z).
+// It knows the subset of docs/milling.md and nothing else: what it does not know, it refuses. It
+// shares no code with toolpath, which writes such programs; neither module can see the other.
+// Frames: that of the program, X0 Y0 the left pin, Z0 the bed; a turned block lies as (x, -y,
+// height - z).
 #ifndef HW_GCODE_H
 #define HW_GCODE_H
 

@@ -21,8 +21,8 @@ typedef struct gcode_line {
     int word_count;
 } gcode_line;
 
-/// Splits a line (without its end) into `out`; the comment lives in `room` (LINE_LONGEST + 1 bytes).
-/// Returns NULL, or what is wrong with it (static text).
+/// Splits a line (without its end) into `out`; the comment lives in `room` (LINE_LONGEST + 1
+/// bytes). Returns NULL, or what is wrong with it (static text).
 const char *gcode_split(const char *text, int count, char *room, gcode_line *out);
 
 /// Heights of the stock over a grid, seen from above.

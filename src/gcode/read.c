@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// A program followed line by line with what the machine would then be doing. A line that is not of the
-// subset, or comes where it must not, is a fault; nothing is guessed or put right.
+// A program followed line by line with what the machine would then be doing. A line that is not of
+// the subset, or comes where it must not, is a fault; nothing is guessed or put right.
 #include "gcode_internal.h"
 
 #include <stdarg.h>

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// One line of a program. Numbers are read digit by digit: no exponent, no comma, no country's habits.
+// One line of a program. Numbers are read digit by digit: no exponent, no comma, no country's
+// habits.
 #include "gcode_internal.h"
 
 #include <string.h>

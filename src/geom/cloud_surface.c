@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// A surface through points: the mean distance to the tangent planes of the points around, on a grid,
-// and where it is zero. Beyond the points' reach there is no distance, so that holes stay holes.
+// A surface through points: the mean distance to the tangent planes of the points around, on a
+// grid, and where it is zero. Beyond the points' reach there is no distance, so that holes stay
+// holes.
 #include "cloud.h"
 
 #include <float.h>

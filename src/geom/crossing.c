@@ -104,8 +104,8 @@ static bool crosses_apart(const spot *const a[3], const spot *const b[3])
     return is_in_plane(a, b) && overlaps_flat(a, b);
 }
 
-// Two triangles with one common corner, the k-th of a and the m-th of b: where they cross beyond it,
-// the line of their planes leaves one of them through the edge that faces the corner.
+// Two triangles with one common corner, the k-th of a and the m-th of b: where they cross beyond
+// it, the line of their planes leaves one of them through the edge that faces the corner.
 static bool crosses_at_corner(const spot *const a[3], int k, const spot *const b[3], int m)
 {
     if (is_in_plane(a, b)) return overlaps_flat(a, b);

@@ -27,7 +27,8 @@ typedef struct hw_box {
     hw_vec3 low, high;
 } hw_box;
 
-/// The smallest box along the axes that holds every vertex; without vertices its low is above its high.
+/// The smallest box along the axes that holds every vertex; without vertices its low is above its
+/// high.
 hw_box hw_mesh_box(const hw_mesh *mesh);
 
 /// A copy of the points under `pose`, in `into`; triangles are copied and, where the pose mirrors,
@@ -129,19 +130,20 @@ void hw_mesh_add_neighbours(const hw_mesh *mesh, const hw_vec3 *of, hw_vec3 *sum
 /// Twice the area of a triangle, as a vector along its normal, m2.
 hw_vec3 hw_triangle_normal(const hw_mesh *mesh, int triangle);
 
-/// Adds to each point twice the vector area of the triangles around it: its normal once it is made unit.
+/// Adds to each point twice the vector area of the triangles around it: its normal once it is made
+/// unit.
 void hw_mesh_add_normals(const hw_mesh *mesh, hw_vec3 *normals);
 
-/// The sides that belong to one triangle only, as {from, to} in that triangle's direction, sorted by
-/// their lower and then by their higher end.
+/// The sides that belong to one triangle only, as {from, to} in that triangle's direction, sorted
+/// by their lower and then by their higher end.
 ///
 ///   fails   HW_BAD_INPUT the triangles are not turned alike, or more than two share a side;
 ///           HW_NO_MEMORY
 HW_MUST_USE hw_status hw_mesh_open_sides(hw_job *job, const hw_mesh *mesh, hw_arena *into,
                                          int (**out)[2], int *count);
 
-/// A copy whose points are freed of noise: waves shorter than a few edges go, longer ones stay, and it
-/// does not shrink. Points at open edges stay where they are.
+/// A copy whose points are freed of noise: waves shorter than a few edges go, longer ones stay, and
+/// it does not shrink. Points at open edges stay where they are.
 ///
 ///   rounds  of two steps; five leave about a third of the noise of points
 ///   out     shares all but its points with `mesh`
@@ -173,8 +175,8 @@ HW_MUST_USE hw_status hw_mesh_section(hw_job *job, const hw_mesh *mesh, hw_vec3 
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status hw_hull_perimeter(hw_job *job, double (*points)[2], int count, double *out);
 
-/// A surface through points without triangles, open where there are none. Points far from all others
-/// are left out; noise is smoothed over about two spacings.
+/// A surface through points without triangles, open where there are none. Points far from all
+/// others are left out; noise is smoothed over about two spacings.
 ///
 ///   spacing  gets the distance between neighbouring points, in the points' unit
 ///   fails    HW_BAD_INPUT no surface can be laid through them; HW_NO_MEMORY; HW_CANCELLED

@@ -158,7 +158,8 @@ static hw_status join_fragments(hw_job *job, const hw_bytes *fragments, int coun
     return HW_OK;
 }
 
-// Bytes written as 16-bit words of a big-endian file stand in swapped pairs: PS3.5 8.1.2 and annex A.3.
+// Bytes written as 16-bit words of a big-endian file stand in swapped pairs: PS3.5 8.1.2 and annex
+// A.3.
 static hw_status unswap(hw_job *job, hw_bytes value, hw_arena *tmp, hw_bytes *out)
 {
     unsigned char *bytes = NULL;

@@ -115,7 +115,8 @@ hw_status dicom_decode_jpeg(hw_job *job, const dicom_pixels *how, hw_bytes frame
     return HW_OK;
 }
 
-// Checks what the stream says of itself, then decodes into `bytes`; false: damaged or of another shape.
+// Checks what the stream says of itself, then decodes into `bytes`; false: damaged or of another
+// shape.
 static bool decode_jpegls(charls_jpegls_decoder *decoder, const dicom_pixels *how, hw_bytes frame,
                           hw_bytes *bytes, hw_arena *tmp, charls_interleave_mode *order)
 {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Bytes to data elements, DICOM PS3.5 section 7. Every length is compared with the bytes that are left,
-// nothing is trusted: a file that breaks off gives no picture and so no measurement.
+// Bytes to data elements, DICOM PS3.5 section 7. Every length is compared with the bytes that are
+// left, nothing is trusted: a file that breaks off gives no picture and so no measurement.
 #include "imagefile_internal.h"
 
 #include <math.h>
@@ -274,8 +274,8 @@ bool dicom_decimal(const dicom_set *set, uint32_t tag, int index, double *out)
     return index == 0 && hw_text_number(at, length, out);
 }
 
-// Bytes that are no printable ASCII become '?': what they mean depends on the character set, and a name
-// shown for comparison may not pretend.
+// Bytes that are no printable ASCII become '?': what they mean depends on the character set, and a
+// name shown for comparison may not pretend.
 void dicom_text(const dicom_set *set, uint32_t tag, char out[static HW_IMAGE_TEXT])
 {
     const dicom_element *found = dicom_find(set, tag);

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// imagefile: pictures from outside: DICOM (native, RLE, JPEG, JPEG-LS, JPEG 2000; grey, palette, RGB,
-// YBR; one frame or many) and screen grabs as PNG, JPEG or TIFF. It owns the libraries of these codecs.
+// imagefile: pictures from outside: DICOM (native, RLE, JPEG, JPEG-LS, JPEG 2000; grey, palette,
+// RGB, YBR; one frame or many) and screen grabs as PNG, JPEG or TIFF. It owns the libraries of
+// these codecs.
 //
 //     hw_image image = {0};
 //     HW_TRY(hw_image_read(job, file, into, &image));        // only in the sandboxed child

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The plain form of a picture, from the sandboxed child to its parent and into the store. Written and
-// read by this program on one machine or its like: little-endian, checked by a magic word and sizes.
+// The plain form of a picture, from the sandboxed child to its parent and into the store. Written
+// and read by this program on one machine or its like: little-endian, checked by a magic word and
+// sizes.
 #include "imagefile_internal.h"
 
 #include <math.h>

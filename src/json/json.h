@@ -76,7 +76,8 @@ void hw_json_null(hw_json_out *out, const char *key);
 /// A whole number.
 void hw_json_int(hw_json_out *out, const char *key, long value);
 
-/// With `decimals` places at most, trailing zeros cut, never -0; a value that is not finite is null.
+/// With `decimals` places at most, trailing zeros cut, never -0; a value that is not finite is
+/// null.
 void hw_json_number(hw_json_out *out, const char *key, double value, int decimals);
 /// value * factor as hw_json_number writes it, null where it is unknown.
 void hw_json_maybe(hw_json_out *out, const char *key, hw_maybe value, double factor, int decimals);

@@ -13,8 +13,8 @@
 #include <math.h>
 #include <stdint.h>
 
-/// The lesser and the greater of two numbers, for loops over all points: fmin and fmax mind NaN and are
-/// calls. Where either is NaN the second is given.
+/// The lesser and the greater of two numbers, for loops over all points: fmin and fmax mind NaN and
+/// are calls. Where either is NaN the second is given.
 static inline double hw_least(double a, double b)
 {
     return a < b ? a : b;

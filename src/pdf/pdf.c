@@ -285,8 +285,8 @@ static hw_status copy_bytes(hw_job *job, const unsigned char *from, size_t count
     return HW_OK;
 }
 
-// Cairo writes no alternative texts: they are given to the figures of the structure tree here. The tree
-// holds them in the order they were begun. Returns how many figures stand at and below `at`.
+// Cairo writes no alternative texts: they are given to the figures of the structure tree here. The
+// tree holds them in the order they were begun. Returns how many figures stand at and below `at`.
 static int describe_figures(const hw_pdf *pdf, qpdf_data qpdf, qpdf_oh at, int next)
 {
     if (qpdf_oh_is_array(qpdf, at)) {

@@ -9,8 +9,8 @@
 //     hw_pdf_untag(pdf);
 //     HW_TRY(hw_pdf_end(job, pdf, into, &bytes));   // on every path: frees it
 //
-// Lengths are millimetres on paper, y down from the top edge. The text is real, tagged and in embedded
-// fonts; the same calls give the same bytes. It does not claim PDF/A or PDF/UA.
+// Lengths are millimetres on paper, y down from the top edge. The text is real, tagged and in
+// embedded fonts; the same calls give the same bytes. It does not claim PDF/A or PDF/UA.
 #ifndef HW_PDF_H
 #define HW_PDF_H
 
@@ -57,8 +57,9 @@ double hw_pdf_text_height(hw_pdf *pdf, const hw_pdf_ink *ink, double width, cons
 void hw_pdf_path(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], int count,
                  bool is_filled);
 
-/// A smooth curve through `count` >= 2 points {x, y} with round ends (Catmull-Rom, as cubics); where the
-/// last point is the first it closes without a corner. With `is_filled` the area inside it.
+/// A smooth curve through `count` >= 2 points {x, y} with round ends (Catmull-Rom, as cubics);
+/// where the last point is the first it closes without a corner. With `is_filled` the area inside
+/// it.
 void hw_pdf_curve(hw_pdf *pdf, const hw_pdf_ink *ink, const double (*points)[2], int count,
                   bool is_filled);
 

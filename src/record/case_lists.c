@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The lists of a case file: past treatments, medicines, conditions, allergies, overruled rows, what the
-// clinician has chosen.
+// The lists of a case file: past treatments, medicines, conditions, allergies, overruled rows, what
+// the clinician has chosen.
 #include "record/record_internal.h"
 
 #define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))

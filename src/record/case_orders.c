@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What a case orders (injections, shockwave, platelet-rich plasma, each with what its dose stands on), and
-// which acts were moved by hand.
+// What a case orders (injections, shockwave, platelet-rich plasma, each with what its dose stands
+// on), and which acts were moved by hand.
 #include "record/record_internal.h"
 
 #define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))

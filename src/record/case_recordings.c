@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What machines recorded of a foot: an ultrasound picture with its reading, a walk, plantar pressure.
+// What machines recorded of a foot: an ultrasound picture with its reading, a walk, plantar
+// pressure.
 #include "record/record_internal.h"
 
 #define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))
@@ -72,7 +73,8 @@ static hw_status read_deep(case_reader *reader, const hw_json *value, void *targ
     return case_read_bool(reader, value, &((hw_visit_ultrasound *)target)->is_accepted[1]);
 }
 
-// Whatever the picture shows: without both edges accepted, a scale and a site there is no thickness.
+// Whatever the picture shows: without both edges accepted, a scale and a site there is no
+// thickness.
 static hw_status check_reading(case_reader *reader, const hw_visit_ultrasound *of)
 {
     if (!of->thickness_mm.known) return HW_OK;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The clinic's milling table (machine, blocks, tools) and what is chosen of it for one case: plain structs and
-// their JSON. docs/milling.md lists the keys.
+// The clinic's milling table (machine, blocks, tools) and what is chosen of it for one case: plain
+// structs and their JSON. docs/milling.md lists the keys.
 #ifndef HW_RECORD_MILL_H
 #define HW_RECORD_MILL_H
 
@@ -26,12 +26,12 @@ typedef struct hw_mill {
 /// "shell" or "positive cast".
 const char *hw_mill_kind_word(hw_mill_kind kind);
 
-/// A plain table to begin with, as JSON (static text, zero byte not counted): a clinic puts its own in its
-/// place. Sizes and speeds are common practice, no machine's.
+/// A plain table to begin with, as JSON (static text, zero byte not counted): a clinic puts its own
+/// in its place. Sizes and speeds are common practice, no machine's.
 hw_bytes hw_mill_table(void);
 
-/// Reads a table and a choice; what is absent (machine, blocks, tools, any of the choice) is that of
-/// hw_mill_table.
+/// Reads a table and a choice; what is absent (machine, blocks, tools, any of the choice) is that
+/// of hw_mill_table.
 ///
 ///   json    count 0: nothing is given
 ///   fails   HW_BAD_FORMAT not JSON; HW_BAD_INPUT faults, all of them; HW_NO_MEMORY

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The milling table and the choice, by shapes as the case file; docs/milling.md says the same for people.
+// The milling table and the choice, by shapes as the case file; docs/milling.md says the same for
+// people.
 #include "record/record_internal.h"
 
 #define COUNT(array) ((int)(sizeof(array) / sizeof *(array)))

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The table a clinic starts from. Feeds: 1.5 to 3 m/min in polypropylene, 3 to 6 in foam (facts 7.3: common
-// practice, unsure); depth about half a flat mill's diameter; a ball takes what roughing left.
+// The table a clinic starts from. Feeds: 1.5 to 3 m/min in polypropylene, 3 to 6 in foam (facts
+// 7.3: common practice, unsure); depth about half a flat mill's diameter; a ball takes what
+// roughing left.
 #include "record/record.h"
 
 static const char table[] =

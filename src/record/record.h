@@ -7,9 +7,9 @@
 //     HW_TRY(hw_visit_read(job, bytes, into, &visit, &faults));   // all faults at once
 //     hw_mech_subject subject = hw_visit_subject(&visit, HW_SIDE_LEFT, &foot);
 //
-// Values stand here as typed, in the clinic's units, each with its unit in its name; the functions at
-// the end are the only place where they become SI. What is absent stays absent. docs/case.md is the
-// file's schema.
+// Values stand here as typed, in the clinic's units, each with its unit in its name; the functions
+// at the end are the only place where they become SI. What is absent stays absent. docs/case.md is
+// the file's schema.
 #ifndef HW_RECORD_H
 #define HW_RECORD_H
 
@@ -150,8 +150,8 @@ hw_us_reading hw_visit_us_reading(const hw_visit *visit, hw_side side);
 HW_MUST_USE hw_status hw_visit_subject(hw_job *job, const hw_visit *visit, hw_side side,
                                        const hw_foot_measures *measures, hw_mech_subject *out);
 
-/// The order for this foot: the trade's defaults for the scan's loading state, mass and foot posture,
-/// then what the case asks for, and its shoe.
+/// The order for this foot: the trade's defaults for the scan's loading state, mass and foot
+/// posture, then what the case asks for, and its shoe.
 hw_orthosis_order hw_visit_orthosis_order(const hw_visit *visit, hw_side side);
 
 /// Where a number of that order comes from: "as asked", or the rule of its default with its source.
@@ -195,7 +195,8 @@ typedef struct hw_score_sheet {
 } hw_score_sheet;
 
 /// Sheets to score: {"scale": "ffi", "sheets": [{"date": "2026-03-02", "items": [3, null, "not
-/// applicable", ...]}]}; in place of "scale" the text of a questionnaire may stand as "questionnaire".
+/// applicable", ...]}]}; in place of "scale" the text of a questionnaire may stand as
+/// "questionnaire".
 typedef struct hw_score_request {
     hw_questionnaire questionnaire;
     bool is_highest_best;   // of a grade: "best_grade" is its highest
@@ -211,8 +212,9 @@ HW_MUST_USE hw_status hw_score_read(hw_job *job, hw_bytes bytes, hw_arena *into,
 
 struct hw_json;
 
-/// Trials the clinic adds, each an object: source, treatment, control, outcome, unit, weeks, people_treated,
-/// people_control and what was printed: mean_, sd_, events_ of both, or difference with low and high.
+/// Trials the clinic adds, each an object: source, treatment, control, outcome, unit, weeks,
+/// people_treated, people_control and what was printed: mean_, sd_, events_ of both, or difference
+/// with low and high.
 ///
 ///   out     `count` rows in `into`, ids "own-1", ...
 ///   fails   HW_BAD_INPUT faults, all of them; HW_NO_MEMORY

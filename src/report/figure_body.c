@@ -90,7 +90,8 @@ static void draw_limb(const pen *with, const part *parts, int count)
     draw_flesh(with, parts, count);
 }
 
-// A bare foot from the side, {towards the toes, towards the sole}, in lengths of the foot from the ankle.
+// A bare foot from the side, {towards the toes, towards the sole}, in lengths of the foot from the
+// ankle.
 static void draw_foot(const pen *with, const double ankle[2], double toes, double length)
 {
     static const double outline[][2] = {{-0.13, -0.12}, {-0.22, 0.08}, {-0.24, 0.20}, {-0.17, 0.26},

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What the figures are drawn with: outlined shapes in greys, and a jointed person. Internal to report.
+// What the figures are drawn with: outlined shapes in greys, and a jointed person. Internal to
+// report.
 #ifndef HW_REPORT_FIGURE_PEN_H
 #define HW_REPORT_FIGURE_PEN_H
 
@@ -26,8 +27,8 @@ enum { PEN_POINTS = 64 };
 void pen_curve(const pen *with, const double (*points)[2], int count, double width, double shade);
 void pen_line(const pen *with, const double (*points)[2], int count, double width, double shade);
 
-/// A smooth area with a dark outline. It closes where the last point is the first; else it goes on beyond
-/// the picture and the line from its last point to the first is not drawn.
+/// A smooth area with a dark outline. It closes where the last point is the first; else it goes on
+/// beyond the picture and the line from its last point to the first is not drawn.
 void pen_shape(const pen *with, const double (*points)[2], int count, double shade);
 
 /// Only the area, no outline; with corners.
@@ -43,7 +44,8 @@ void pen_arrow(const pen *with, const double (*points)[2], int count);
 
 void pen_floor(const pen *with, double from, double to, double y);
 
-/// How a limb of two bones is held. Directions are degrees from straight down, forward (to the right) +.
+/// How a limb of two bones is held. Directions are degrees from straight down, forward (to the
+/// right) +.
 typedef struct limb_pose {
     double upper, lower;
     double end; // of the foot: where its toes point, 90 flat forward; of a hand not used
@@ -61,8 +63,9 @@ typedef struct body_pose {
     bool has_crossed_leg; // the near leg is left to the caller
 } body_pose;
 
-/// Where the joints are: bone lengths are fixed fractions of the height (Drillis and Contini's as far as
-/// remembered; from memory: Winter, Biomechanics, 1979), so that every pose is of one and the same person.
+/// Where the joints are: bone lengths are fixed fractions of the height (Drillis and Contini's as
+/// far as remembered; from memory: Winter, Biomechanics, 1979), so that every pose is of one and
+/// the same person.
 typedef struct skeleton {
     double hip[2], shoulder[2], neck[2], head[2];
     double knee[2][2], ankle[2][2], toe[2][2]; // far, near

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The exercises and aids as drawings, of our own making: vectors in greys, no words. Internal to report.
+// The exercises and aids as drawings, of our own making: vectors in greys, no words. Internal to
+// report.
 #ifndef HW_REPORT_FIGURES_H
 #define HW_REPORT_FIGURES_H
 

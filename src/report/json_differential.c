@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What else it may be: each cause with the features that speak for it, and the tests with their ratios.
+// What else it may be: each cause with the features that speak for it, and the tests with their
+// ratios.
 #include "json_parts.h"
 
 static const char *answer(hw_verdict of, const char *yes, const char *no, const char *unknown)

@@ -55,7 +55,8 @@ static void write_regions(hw_json_out *out, const hw_image *image)
     hw_json_close(out);
 }
 
-// What the file says of its pixels outside any region, and whether it says that this is meant for lengths.
+// What the file says of its pixels outside any region, and whether it says that this is meant for
+// lengths.
 static void write_spacing(hw_json_out *out, const hw_image *image)
 {
     if (!image->row_spacing_m.known || !image->column_spacing_m.known) return;

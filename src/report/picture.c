@@ -112,7 +112,8 @@ static void own_colour(const hw_mesh *surface, int triangle, double light, unsig
     }
 }
 
-// Skin in one hue whose lightness alone carries the form, so that it reads in grey; contours darker.
+// Skin in one hue whose lightness alone carries the form, so that it reads in grey; contours
+// darker.
 static void colour(const layer *of, const hw_mesh *surface, const picture_view *view,
                    unsigned char (*pixels)[3])
 {

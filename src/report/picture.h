@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Surfaces as pixels: an orthographic view with shade, height tint and contour lines. Internal to report.
+// Surfaces as pixels: an orthographic view with shade, height tint and contour lines. Internal to
+// report.
 #ifndef HW_REPORT_PICTURE_H
 #define HW_REPORT_PICTURE_H
 
@@ -22,8 +23,8 @@ typedef struct picture {
     picture_view view;
 } picture;
 
-/// The plantar view (from below, toes up) or the medial view (toes away from the heel, as the foot's
-/// side demands) of a foot in its own side's frame.
+/// The plantar view (from below, toes up) or the medial view (toes away from the heel, as the
+/// foot's side demands) of a foot in its own side's frame.
 picture_view picture_from_below(double metre_per_pixel);
 picture_view picture_from_medial(hw_side side, double metre_per_pixel);
 

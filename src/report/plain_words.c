@@ -181,7 +181,8 @@ hw_status plain_text(hw_job *job, const plain_act *of, const char *text, hw_aren
     return HW_OK;
 }
 
-// A breathless person is sent to the emergency number, though the row that asks about it says "today".
+// A breathless person is sent to the emergency number, though the row that asks about it says
+// "today".
 static const plain_sign signs[] = {
     {HW_FINDING_BREATHLESSNESS, PLAIN_EMERGENCY, "you are suddenly short of breath"},
     {HW_FINDING_SADDLE_NUMBNESS, PLAIN_EMERGENCY, "you are numb between the legs"},

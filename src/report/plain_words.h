@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What the treatments and warning signs are called to the person who has the pain. Internal to report.
+// What the treatments and warning signs are called to the person who has the pain. Internal to
+// report.
 #ifndef HW_REPORT_PLAIN_WORDS_H
 #define HW_REPORT_PLAIN_WORDS_H
 
@@ -28,7 +29,8 @@ typedef struct plain_act {
 /// NULL for what is never offered.
 const plain_act *plain_act_of(hw_act act);
 
-/// A text of this treatment with the numbers of its usual dose in it: "hold 10 seconds, 20 to 180 ...".
+/// A text of this treatment with the numbers of its usual dose in it: "hold 10 seconds, 20 to 180
+/// ...".
 ///
 ///   fails   HW_NO_MEMORY
 HW_MUST_USE hw_status plain_text(hw_job *job, const plain_act *of, const char *text, hw_arena *into,

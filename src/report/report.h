@@ -6,8 +6,8 @@
 //     HW_TRY(hw_report_pdf(job, &report, into, &pdf));
 //     HW_TRY(hw_report_visit_json(job, &report, into, &json));
 //
-// It computes nothing: every number on a page stands in the structs it is given. Person code, side in
-// words and date are on every page; no name ever is.
+// It computes nothing: every number on a page stands in the structs it is given. Person code, side
+// in words and date are on every page; no name ever is.
 #ifndef HW_REPORT_H
 #define HW_REPORT_H
 
@@ -103,8 +103,8 @@ typedef struct hw_report_course {
     int rating_count;
 } hw_report_course;
 
-/// What `heelwright foot` prints: side, side_confidence, unit, triangles, measures in mm, landmarks,
-/// removed, warnings.
+/// What `heelwright foot` prints: side, side_confidence, unit, triangles, measures in mm,
+/// landmarks, removed, warnings.
 HW_MUST_USE hw_status hw_report_foot_json(hw_job *job, const hw_scan_result *scan, hw_arena *into,
                                           hw_bytes *out);
 
@@ -170,8 +170,8 @@ HW_MUST_USE hw_status hw_report_scan_pdf(hw_job *job, const hw_scan_result *scan
 HW_MUST_USE hw_status hw_report_load_json(hw_job *job, const hw_report *report, hw_arena *into,
                                           hw_bytes *out);
 
-/// What the moving picture of the load is drawn from: per foot the places the model turns about, the
-/// solved poses of one tissue set today and under each change, and each change's tension curve
+/// What the moving picture of the load is drawn from: per foot the places the model turns about,
+/// the solved poses of one tissue set today and under each change, and each change's tension curve
 /// ([5th percentile, median, 95th] by instant, empty where unknown).
 HW_MUST_USE hw_status hw_report_walk_json(hw_job *job, const hw_report *report, hw_arena *into,
                                           hw_bytes *out);
@@ -200,13 +200,13 @@ HW_MUST_USE hw_status hw_report_visit_json(hw_job *job, const hw_report *report,
 HW_MUST_USE hw_status hw_report_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                     hw_bytes *out);
 
-/// The picture of the load, one A4 page a foot: the foot at five solved instants with its fascia drawn
-/// by tension, today and with the change that helps most, the curve, causes and levers.
+/// The picture of the load, one A4 page a foot: the foot at five solved instants with its fascia
+/// drawn by tension, today and with the change that helps most, the curve, causes and levers.
 HW_MUST_USE hw_status hw_report_load_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_bytes *out);
 
-/// What `heelwright trials` prints: every row of the table of trials with its effects recomputed and
-/// flagged, and what may be pooled by each method.
+/// What `heelwright trials` prints: every row of the table of trials with its effects recomputed
+/// and flagged, and what may be pooled by each method.
 ///
 ///   own     rows the clinic adds, pooled with the table's; may be NULL
 HW_MUST_USE hw_status hw_report_trials_json(hw_job *job, const hw_trial *own, int own_count,
@@ -219,8 +219,8 @@ HW_MUST_USE hw_status hw_report_follow_json(hw_job *job, const hw_follow_request
 /// All scales this program scores, without anybody's wording.
 HW_MUST_USE hw_status hw_report_scales_json(hw_job *job, hw_arena *into, hw_bytes *out);
 
-/// A questionnaire's sheets scored: values with range, direction, missing rule, and changes since the
-/// first against what matters and against the error.
+/// A questionnaire's sheets scored: values with range, direction, missing rule, and changes since
+/// the first against what matters and against the error.
 HW_MUST_USE hw_status hw_report_scores_json(hw_job *job, const hw_score_request *asked,
                                             hw_arena *into, hw_bytes *out);
 
@@ -240,15 +240,15 @@ HW_MUST_USE hw_status hw_report_calendar(hw_job *job, const hw_report *report, h
 HW_MUST_USE hw_status hw_report_letter_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                            hw_bytes *out);
 
-/// For the person who has the pain, two pages of A4 in large type: what to do this week, exercises as
-/// drawings with their doses, when to call, next dates. Of a plan that is not released one page that
-/// says so and shows no exercise.
+/// For the person who has the pain, two pages of A4 in large type: what to do this week, exercises
+/// as drawings with their doses, when to call, next dates. Of a plan that is not released one page
+/// that says so and shows no exercise.
 HW_MUST_USE hw_status hw_report_patient_pdf(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_bytes *out);
 
-/// The audit report: outcomes with their denominators, treatments with what their groups began from,
-/// against published results, harms, the control chart, what is missing in the books. Groups of fewer
-/// than five heels are not shown.
+/// The audit report: outcomes with their denominators, treatments with what their groups began
+/// from, against published results, harms, the control chart, what is missing in the books. Groups
+/// of fewer than five heels are not shown.
 HW_MUST_USE hw_status hw_report_audit_pdf(hw_job *job, const hw_report_audit *of, hw_paper paper,
                                           hw_arena *into, hw_bytes *out);
 
@@ -256,7 +256,8 @@ HW_MUST_USE hw_status hw_report_audit_pdf(hw_job *job, const hw_report_audit *of
 HW_MUST_USE hw_status hw_report_course_pdf(hw_job *job, const hw_report_course *of, hw_paper paper,
                                            hw_arena *into, hw_bytes *out);
 
-/// The maps of the page: per foot the device's top grid with pressure, sink and stress in mid-stance.
+/// The maps of the page: per foot the device's top grid with pressure, sink and stress in
+/// mid-stance.
 HW_MUST_USE hw_status hw_report_press_json(hw_job *job, const hw_report *report, hw_arena *into,
                                            hw_bytes *out);
 
@@ -284,7 +285,8 @@ HW_MUST_USE hw_status hw_report_order_pdf(hw_job *job, const hw_report *report, 
 /// shockwave.
 int hw_report_consent_count(const hw_report *report);
 
-/// The record of consent to them, a page each: benefit and risks as counted, with source and status.
+/// The record of consent to them, a page each: benefit and risks as counted, with source and
+/// status.
 ///
 ///   fails   HW_BAD_INPUT hw_report_consent_count is 0
 HW_MUST_USE hw_status hw_report_consent_pdf(hw_job *job, const hw_report *report, hw_arena *into,
@@ -296,8 +298,8 @@ HW_MUST_USE hw_status hw_report_consent_pdf(hw_job *job, const hw_report *report
 HW_MUST_USE hw_status hw_report_milling_json(hw_job *job, const hw_report *report, hw_arena *into,
                                              hw_bytes *out);
 
-/// Its maps at about 1 mm: distance of what is cut from the design in um, the worst of each square (stock +,
-/// cut into -; null: no design there), and the state as a digit of hw_gcode_state.
+/// Its maps at about 1 mm: distance of what is cut from the design in um, the worst of each square
+/// (stock +, cut into -; null: no design there), and the state as a digit of hw_gcode_state.
 HW_MUST_USE hw_status hw_report_milling_map_json(hw_job *job, const hw_report *report,
                                                  hw_arena *into, hw_bytes *out);
 

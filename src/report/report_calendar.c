@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// RFC 5545: lines of at most 75 octets ended by CR LF, folded without splitting a letter; whole days,
-// so that no time zone can move them. The n-th session of an act on a side, the n-th review, keep their
-// identifier whatever becomes of their date, and the sequence rises with the visit and its revision: a
-// calendar program that opens a later plan moves the events it has.
+// RFC 5545: lines of at most 75 octets ended by CR LF, folded without splitting a letter; whole
+// days, so that no time zone can move them. The n-th session of an act on a side, the n-th review,
+// keep their identifier whatever becomes of their date, and the sequence rises with the visit and
+// its revision: a calendar program that opens a later plan moves the events it has.
 #include "report.h"
 
 #include <inttypes.h>
@@ -106,7 +106,8 @@ static int ordinal_of(const hw_plan *plan, int index)
     return before;
 }
 
-// Says nothing of the person: a digest (FNV-1a, two seeds) of whose act, which, which side, the how-many-th.
+// Says nothing of the person: a digest (FNV-1a, two seeds) of whose act, which, which side, the
+// how-many-th.
 static void put_uid(hw_writer *to, const hw_report *report, int index)
 {
     const hw_entry *entry = &report->plan->timeline[index];

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The trials as rows with their effects recomputed, and what may be pooled, all methods side by side.
+// The trials as rows with their effects recomputed, and what may be pooled, all methods side by
+// side.
 #include "json_parts.h"
 
 #include <math.h>

@@ -11,7 +11,8 @@ enum {
     HW_SEARCH_EVERY = 1000, // designs looked at, at most
 };
 
-/// What a design must keep. The pressure under the arch is no limit: it is what relief is paid with.
+/// What a design must keep. The pressure under the arch is no limit: it is what relief is paid
+/// with.
 typedef enum hw_search_limit {
     HW_SEARCH_ARCH_MEAN = 0, // Pa, the high end of its range
     HW_SEARCH_HEEL_PEAK,     // Pa, the low ends of theirs

@@ -4,7 +4,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
-// Own palette: ink blue for text, ochre for what needs a look; lightness differs, so it reads in grey.
+// Own palette: ink blue for text, ochre for what needs a look; lightness differs, so it reads in
+// grey.
 const hw_pdf_ink sheet_title = {16.0, true, 0.10, 0.16, 0.24, 0.0};
 const hw_pdf_ink sheet_heading = {10.0, true, 0.10, 0.16, 0.24, 0.0};
 const hw_pdf_ink sheet_strong = {8.5, true, 0.10, 0.12, 0.15, 0.0};

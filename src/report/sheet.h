@@ -41,8 +41,8 @@ typedef hw_status sheet_pages(sheet *sheet);
 #define SHEET_LETTER_WIDTH 215.9
 #define SHEET_LETTER_HEIGHT 279.4
 
-/// All pages of a paper as a file. `about` needs title and date only. It is drawn twice: a page says how
-/// many there are.
+/// All pages of a paper as a file. `about` needs title and date only. It is drawn twice: a page
+/// says how many there are.
 HW_MUST_USE hw_status sheet_print_all(sheet *sheet, hw_pdf_about about, sheet_pages *pages,
                                       hw_arena *into, hw_bytes *out);
 
@@ -94,8 +94,8 @@ HW_MUST_USE hw_status sheet_milling_pages(sheet *sheet);
 HW_MUST_USE hw_status sheet_audit_pages(sheet *sheet);
 HW_MUST_USE hw_status sheet_course_pages(sheet *sheet);
 
-/// A row of a table with its cells at `left`, `columns` of them, the last one ending at `right`; tagged.
-/// Returns the y below its highest cell.
+/// A row of a table with its cells at `left`, `columns` of them, the last one ending at `right`;
+/// tagged. Returns the y below its highest cell.
 double sheet_row(sheet *sheet, const hw_pdf_ink *ink, const char *tag, const double *left,
                  int columns, double right, double y, const char *const *cells);
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The audit report of a clinic: counts with denominators and intervals, never a cause. It may leave the
-// clinic, so groups of fewer than five heels are not shown.
+// The audit report of a clinic: counts with denominators and intervals, never a cause. It may leave
+// the clinic, so groups of fewer than five heels are not shown.
 #include "sheet.h"
 
 #include <math.h>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The record of consent to an injection or to shockwave, a page an act: what, benefit as found, risks as
-// counted with source and status, alternatives, what was talked about, signatures. It records a talk;
-// it does not replace it.
+// The record of consent to an injection or to shockwave, a page an act: what, benefit as found,
+// risks as counted with source and status, alternatives, what was talked about, signatures. It
+// records a talk; it does not replace it.
 #include "sheet.h"
 
 #include <stdio.h>

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The treatment record of a person: what was given when, on which foot, by whom; adverse events; ratings.
+// The treatment record of a person: what was given when, on which foot, by whom; adverse events;
+// ratings.
 #include "sheet.h"
 
 #include <stdio.h>

@@ -123,8 +123,8 @@ static hw_status plantar_picture(sheet *on, const hw_report_foot *foot, const hw
     return HW_OK;
 }
 
-// The central band of the fascia, from the heel bone to behind the first head, as a line on the skin's
-// picture: origin 0.16 L from the back of the heel (facts of anatomy texts, from memory).
+// The central band of the fascia, from the heel bone to behind the first head, as a line on the
+// skin's picture: origin 0.16 L from the back of the heel (facts of anatomy texts, from memory).
 static void fascia_line(const hw_landmarks *marks, hw_vec3 line[2])
 {
     double length = marks->toe_tip.x - marks->heel_back.x;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The fit of a device to its foot, a page each: its top seen from above in colours of the gap, with the
-// scale they are read by, and the gaps of each part in figures.
+// The fit of a device to its foot, a page each: its top seen from above in colours of the gap, with
+// the scale they are read by, and the gaps of each part in figures.
 #include "picture.h"
 #include "sheet.h"
 
@@ -9,8 +9,8 @@
 
 enum { STOPS = 5, BOXES = 40 };
 
-// Blue where the device stands inside the skin, sand where they touch, red where there is air; both ends
-// are dark, so that sizes read in grey, and the words at the scale say which is which.
+// Blue where the device stands inside the skin, sand where they touch, red where there is air; both
+// ends are dark, so that sizes read in grey, and the words at the scale say which is which.
 static const double stops[STOPS][3] = {{0.10, 0.30, 0.62},
                                        {0.45, 0.66, 0.86},
                                        {0.93, 0.91, 0.85},

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The letter to the family doctor, one page: why, found, planned, asked. What was not asked is said.
+// The letter to the family doctor, one page: why, found, planned, asked. What was not asked is
+// said.
 #include "sheet.h"
 
 #include <stdio.h>

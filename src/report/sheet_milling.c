@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The sheet for the person at the machine, a page a program: release, set-up with a drawing, tools, cautions,
-// and what the check found as maps. Made of the program as it was read again, not as it was written.
+// The sheet for the person at the machine, a page a program: release, set-up with a drawing, tools,
+// cautions, and what the check found as maps. Made of the program as it was read again, not as it
+// was written.
 #include "sheet.h"
 
 #include <stdio.h>
@@ -96,8 +97,8 @@ static double drawing(sheet *on, const hw_milled *of, double y)
                       "one. Grey ends: clamps, not cut.");
 }
 
-// A colour that also reads in grey: met in light blue, darker with the ridge; stock that stays in ochre, tabs
-// dark.
+// A colour that also reads in grey: met in light blue, darker with the ridge; stock that stays in
+// ochre, tabs dark.
 static void colour(const hw_gcode_map *map, size_t at, double ridge, unsigned char out[3])
 {
     static const unsigned char fixed[][3] = {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The order sheet for the maker, a page a device: whose, which side in words, every parameter as ordered
-// and as measured of the made solid, its outline and two sections, and the statement of a custom-made
-// device with what the maker has to add.
+// The order sheet for the maker, a page a device: whose, which side in words, every parameter as
+// ordered and as measured of the made solid, its outline and two sections, and the statement of a
+// custom-made device with what the maker has to add.
 #include "sheet.h"
 
 #include <stdio.h>
@@ -163,7 +163,8 @@ static void put(const board *on, double across, double up, double out[2])
     out[1] = on->y - on->scale * hw_mm_from_m(up);
 }
 
-// Seen from above, toes up. The device is kept as a left foot's, whose outer side (+y) lies at the left.
+// Seen from above, toes up. The device is kept as a left foot's, whose outer side (+y) lies at the
+// left.
 static double outline(sheet *on, const hw_orthosis *of, double x, double y)
 {
     const double widest = 62.0, tallest = 104.0; // paper mm of the right column
@@ -280,7 +281,8 @@ static const char *making_advice(hw_shell_material material)
            "the layers run along the arch; do not stand it on its front edge.";
 }
 
-// facts/standards.md 6.2: what goes with a custom-made device; what the program cannot know is left open.
+// facts/standards.md 6.2: what goes with a custom-made device; what the program cannot know is left
+// open.
 static void statement(sheet *on, const hw_orthosis *of, double y)
 {
     char date[HW_DATE_TEXT];

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // For the person who has the pain: what to do this week, exercises drawn, when to call, next dates.
-// Letters of 12 points and more; nothing depends on colour. A plan that is not released gives one page
-// that says so and shows no exercise.
+// Letters of 12 points and more; nothing depends on colour. A plan that is not released gives one
+// page that says so and shows no exercise.
 #include "plain_words.h"
 #include "sheet.h"
 

@@ -260,8 +260,8 @@ static bool hurts_on_both(const hw_report *report)
 hw_status sheet_plan_page(sheet *on)
 {
     double y = sheet_page(on), low = y;
-    // The weeks need about 3.6 mm each; the options get what is left above them. Of two painful heels
-    // there is so much that both get a page.
+    // The weeks need about 3.6 mm each; the options get what is left above them. Of two painful
+    // heels there is so much that both get a page.
     double weeks = 16.0;
     for (int i = 0; i < on->report->plan->entry_count; i++)
         weeks += is_twin_of_next(on->report->plan, i) ? 0.0 : 3.6;

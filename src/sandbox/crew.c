@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Many pieces of work in forked children. A child that crashes or hangs costs its piece and nothing else:
-// another child takes its place. Results are given on in order, whichever child was first.
+// Many pieces of work in forked children. A child that crashes or hangs costs its piece and nothing
+// else: another child takes its place. Results are given on in order, whichever child was first.
 #define _GNU_SOURCE // cpu sets
 #include "sandbox/sandbox.h"
 

@@ -55,15 +55,15 @@ typedef struct hw_crew {
     size_t memory_bytes; // of the arenas of one piece
     /// In a child. What fails is passed on with its sentence.
     hw_status (*work)(hw_job *job, void *with, int piece, hw_arena *into, hw_bytes *out);
-    /// In the parent, in the order of the pieces. bytes: the answer, or why it failed, followed by a zero
-    /// byte that is not counted. What fails here ends the whole.
+    /// In the parent, in the order of the pieces. bytes: the answer, or why it failed, followed by
+    /// a zero byte that is not counted. What fails here ends the whole.
     hw_status (*take)(hw_job *job, void *with, int piece, hw_status status, hw_bytes bytes);
     void *with;
 } hw_crew;
 
-/// Does them. To be called while this process has one thread: the children are forks of it, not shut in as
-/// those above, and see what it sees. A piece that crashes or hangs fails with a sentence; the others go
-/// on. The children end with the caller, also when it is killed.
+/// Does them. To be called while this process has one thread: the children are forks of it, not
+/// shut in as those above, and see what it sees. A piece that crashes or hangs fails with a
+/// sentence; the others go on. The children end with the caller, also when it is killed.
 ///
 ///   fails   as `take`; HW_IO_FAILED no process can be started; HW_CANCELLED; HW_NO_MEMORY
 HW_MUST_USE hw_status hw_crew_run(hw_job *job, const hw_crew *crew);

@@ -2,8 +2,8 @@
 // Landmarks placed by a person: on the skin, and in the order in which a foot has them.
 #include "scan_internal.h"
 
-// A landmark may lie in a hole, or a nudge off the skin; further off it belongs to another frame, to
-// another unit or to another scan.
+// A landmark may lie in a hole, or a nudge off the skin; further off it belongs to another frame,
+// to another unit or to another scan.
 static const double off_skin_most = 0.015; // m
 
 hw_status check_by_hand(hw_job *job, const hw_mesh *surface, const hw_landmarks_by_hand *hand,

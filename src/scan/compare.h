@@ -14,8 +14,8 @@ typedef struct hw_scan_difference {
     bool is_larger;                     // than that: the scans differ in it
 } hw_scan_difference;
 
-/// How two scans differ. Both are taken as left feet, so that a left foot is compared with the mirror
-/// of a right one.
+/// How two scans differ. Both are taken as left feet, so that a left foot is compared with the
+/// mirror of a right one.
 typedef struct hw_scan_comparison {
     hw_pose second_to_first; // from the foot frame of the second into that of the first
     int rounds;              // of the registration
@@ -29,8 +29,8 @@ typedef struct hw_scan_comparison {
     hw_scan_difference differences[HW_MEASURES];
 } hw_scan_comparison;
 
-/// Lays the second onto the first by their surfaces below the ankle, leaving out the fifth of points
-/// that fits least, and compares.
+/// Lays the second onto the first by their surfaces below the ankle, leaving out the fifth of
+/// points that fits least, and compares.
 ///
 ///   first, second  posed by hw_scan_foot; with spread for the differences to be judged
 ///   fails    HW_NO_ANSWER the surfaces share too little; HW_NO_MEMORY; HW_CANCELLED

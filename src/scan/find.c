@@ -285,8 +285,8 @@ static bool is_as_stated(const stance *s, const hw_scan_ask *ask)
     return !ask->toes || hw_vec3_dot(s->axes.x, axis_direction(ask->toes)) >= as_stated;
 }
 
-// How much better the best stance is than the best of those that differ in a direction. Ranks differ by
-// some tenths between good stances and by one and more between a good and a wrong one.
+// How much better the best stance is than the best of those that differ in a direction. Ranks
+// differ by some tenths between good stances and by one and more between a good and a wrong one.
 static double confidence_of(double best, double other)
 {
     return other < DBL_MAX ? tanh((other - best) / 0.5) : 1.0;
@@ -342,8 +342,8 @@ static hw_status try_stances(hw_job *job, const samples *from, const hw_scan_ask
     return HW_OK;
 }
 
-// The part of a long thing next to one of its ends, as long as it is broad: of a leg that reaches far up,
-// the foot.
+// The part of a long thing next to one of its ends, as long as it is broad: of a leg that reaches
+// far up, the foot.
 static hw_status crop_to_end(hw_job *job, const samples *from, bool at_high, hw_arena *into,
                              samples *out)
 {

@@ -39,8 +39,8 @@ typedef struct hw_fit_top {
     int rows, columns;     // at least 2 each
 } hw_fit_top;
 
-/// Distances of the top from the skin along the shortest way. How the foot changes its shape when it
-/// stands on the device is not in it.
+/// Distances of the top from the skin along the shortest way. How the foot changes its shape when
+/// it stands on the device is not in it.
 ///
 ///   fails   HW_NO_ANSWER no skin near the device; HW_NO_MEMORY; HW_CANCELLED
 ///   cost    about 2 us a triangle near the device and 5 us a place

@@ -85,8 +85,8 @@ static void drop_what_fillings_change(const hw_foot_measures *seen, hw_foot_meas
     }
 }
 
-// A landmark at a rim, where the filling does not stand out beyond it: its true place is in the part
-// that was not seen. A person who places one there has another view of it.
+// A landmark at a rim, where the filling does not stand out beyond it: its true place is in the
+// part that was not seen. A person who places one there has another view of it.
 static void drop_what_ends_at_a_rim(const hw_landmarks *at, const hw_foot_measures *seen,
                                     const hw_mesh_filled *filled, hw_foot_measures *out)
 {

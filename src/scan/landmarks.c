@@ -135,8 +135,8 @@ void find_landmarks(const hw_mesh *surface, double length, bool is_sole_only,
     find_borders(surface, length, &at);
     for (int i = HW_LANDMARK_HEEL_BACK; i <= HW_LANDMARK_HEEL_LATERAL; i++)
         take_by_hand(hand, (hw_landmark)i, &at);
-    // The arch lies on a line between landmarks and the instep at half of the length: both are found
-    // again where those have been moved.
+    // The arch lies on a line between landmarks and the instep at half of the length: both are
+    // found again where those have been moved.
     at.arch_apex = arch_apex(surface, length, &at);
     at.is_flat_sole = at.arch_apex.z < arch_least;
     take_by_hand(hand, HW_LANDMARK_ARCH_APEX, &at);

@@ -9,8 +9,8 @@ enum { NOISE_PLACES = 20000, ROUNDS_MOST = 5 };
 static const double equilateral = 2.3094; // edge squared over area of such a triangle: 4 / sqrt(3)
 // Of foot length, about 0.2 mm: below it smoothing gives nothing that a measure would show.
 static const double worth_smoothing = 0.0007;
-// Rounds by noise over the length of an edge: fine meshes bear many, on coarse ones a toe would shrink.
-// Chosen on tests/scan/test_perturbed.c.
+// Rounds by noise over the length of an edge: fine meshes bear many, on coarse ones a toe would
+// shrink. Chosen on tests/scan/test_perturbed.c.
 static const double rounds_by_roughness = 22.0;
 static const double noise_moves_most = 3.0; // of its sd, across the surface: further is shape
 
@@ -52,8 +52,8 @@ hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out)
     return HW_OK;
 }
 
-// Noise moves a point across the surface by little more than its own size: what smoothing moved further
-// was shape, as the tip of a toe on a coarse mesh, and goes back where it was.
+// Noise moves a point across the surface by little more than its own size: what smoothing moved
+// further was shape, as the tip of a toe on a coarse mesh, and goes back where it was.
 static hw_status give_shape_back(hw_job *job, const hw_mesh *mesh, double most, hw_mesh *smooth)
 {
     hw_scratch tmp = hw_scratch_begin(job, NULL);

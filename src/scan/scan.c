@@ -44,8 +44,8 @@ static hw_status settle_side(hw_job *job, double medial, hw_side given, hw_scan_
                    hw_side_word(out->inferred_side), out->side_confidence, side_confidence_least);
 }
 
-// On so many of the points at most, evenly taken. They come every millimetre then, which is finer than
-// the layer that carries the foot and than any landmark.
+// On so many of the points at most, evenly taken. They come every millimetre then, which is finer
+// than the layer that carries the foot and than any landmark.
 static hw_status settle_stance(hw_job *job, const hw_mesh *clean, int most, double medial,
                                stance *s)
 {
@@ -264,8 +264,8 @@ static hw_status settle_position(hw_job *job, const stance *s, const hw_scan_ask
     return HW_OK;
 }
 
-// Places and normals to find the foot by. Where noise is large beside the edges the triangles face anywhere:
-// there the middles of many points stand for them.
+// Places and normals to find the foot by. Where noise is large beside the edges the triangles face
+// anywhere: there the middles of many points stand for them.
 static hw_status sample_foot(hw_job *job, const hw_mesh *seen, double noise, hw_arena *into,
                              samples *out)
 {

@@ -10,8 +10,8 @@
 //     HW_TRY(hw_scan_foot(job, &raw, &ask, into, &scan));
 //     if (scan.inferred_side != stated_side) ...   // make nothing
 //
-// Holes are filled and marked; a measure that rests on a filling is unknown. It does not smooth, and
-// confirms nothing: a person does. The frame is that of foot.h.
+// Holes are filled and marked; a measure that rests on a filling is unknown. It does not smooth,
+// and confirms nothing: a person does. The frame is that of foot.h.
 #ifndef HW_SCAN_H
 #define HW_SCAN_H
 
@@ -108,9 +108,9 @@ enum { HW_SCAN_WARNINGS_MAX = 12 };
 
 /// How far measures would have come out differently: from repetitions with noise, another sampling
 /// and another pose, seeded; for the contact print also with another lowering of the arch. It says
-/// nothing of the scanner's scale, of how the foot was held, or of how well a definition fits a person.
-/// How often its intervals held on perturbed feet: docs/repeatability.md. Where software has cut a noisy
-/// scan finer they are too narrow: the cut hides the noise.
+/// nothing of the scanner's scale, of how the foot was held, or of how well a definition fits a
+/// person. How often its intervals held on perturbed feet: docs/repeatability.md. Where software
+/// has cut a noisy scan finer they are too narrow: the cut hides the noise.
 typedef struct hw_scan_spread {
     bool is_known;                       // asked for and computed
     int runs, lost;                      // repetitions, and those that found no stance

@@ -22,8 +22,8 @@ HW_MUST_USE hw_status sample_surface(hw_job *job, const hw_mesh *mesh, hw_arena 
 /// A quarter of the places, for what looks at all of them many times.
 HW_MUST_USE hw_status thin_samples(hw_job *job, const samples *from, hw_arena *into, samples *out);
 
-/// Takes away a floor or foam rim that hangs together with the foot: a plane with a good part of the
-/// area that reaches beyond the outline of the rest, which lies on one side of it.
+/// Takes away a floor or foam rim that hangs together with the foot: a plane with a good part of
+/// the area that reaches beyond the outline of the rest, which lies on one side of it.
 HW_MUST_USE hw_status drop_joined_floor(hw_job *job, hw_mesh *mesh, hw_scan_removed *removed);
 
 /// The two large surfaces of a file, strays and floors left out; `count` 0 where there are not two.
@@ -71,8 +71,8 @@ static inline void move_origin(stance *s, hw_vec3 axis, double share)
 hw_vec3 axis_direction(hw_scan_axis axis);
 hw_scan_axis nearest_axis(hw_vec3 direction);
 
-/// Finds sole and toes: the stance that looks most like a foot, to a few degrees, among those in which
-/// up, toes and extent are as stated.
+/// Finds sole and toes: the stance that looks most like a foot, to a few degrees, among those in
+/// which up, toes and extent are as stated.
 ///
 ///   fails   HW_BAD_INPUT nothing looks like a foot
 HW_MUST_USE hw_status find_stance(hw_job *job, const samples *from, const hw_scan_ask *ask,
@@ -108,8 +108,8 @@ typedef struct posed {
     double length;
 } posed;
 
-/// Closes small holes, finds landmarks and measures; measures that rest on a filling become unknown,
-/// but for those from landmarks placed by hand. Fills `whole`.
+/// Closes small holes, finds landmarks and measures; measures that rest on a filling become
+/// unknown, but for those from landmarks placed by hand. Fills `whole`.
 ///
 ///   fails   HW_BAD_INPUT a landmark placed by hand lies off the skin, or they are out of order
 HW_MUST_USE hw_status fill_and_measure(hw_job *job, posed *of, const hw_scan_ask *ask,
@@ -133,14 +133,15 @@ HW_MUST_USE hw_status find_noise(hw_job *job, const hw_mesh *mesh, double *out);
 /// Of a sample of the triangles, in the surface's unit.
 double mean_edge(const hw_mesh *mesh);
 
-/// Each cell's points become their middle, so that about twelve thousand stay; fewer are left as they are.
+/// Each cell's points become their middle, so that about twelve thousand stay; fewer are left as
+/// they are.
 ///
 ///   edge  mean_edge of the surface
 HW_MUST_USE hw_status thin_surface(hw_job *job, const hw_mesh *surface, double edge, hw_arena *into,
                                    hw_mesh *out);
 
-/// The surface to measure on: smoothed where it shows noise, else the same. A landmark is where a surface
-/// reaches furthest, and noise reaches further the more points there are.
+/// The surface to measure on: smoothed where it shows noise, else the same. A landmark is where a
+/// surface reaches furthest, and noise reaches further the more points there are.
 ///
 ///   noise   find_noise of it
 ///   length  of the foot, in the surface's unit

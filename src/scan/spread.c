@@ -12,8 +12,9 @@ static const double noise_most = 0.003;             // m: rougher than that is s
 static const double turned_sd = 0.05;               // rad, of the stance that is refined again
 static const double cell_from = 0.5, cell_to = 1.0; // of the mean edge: a mesh as fine, or coarser
 static const double cell_least = 0.0015;            // m
-// Repetitions share this scan's own noise, and so differ less from it than two scans differ from each other.
-// Chosen on perturbed feet as those of tests/scan/test_perturbed.c, other seeds: docs/repeatability.md.
+// Repetitions share this scan's own noise, and so differ less from it than two scans differ from
+// each other. Chosen on perturbed feet as those of tests/scan/test_perturbed.c, other seeds:
+// docs/repeatability.md.
 static const double noise_again = 1.5, normal_95 = 1.96 * 1.06;
 static const double stance_stands = 0.004; // rad; as `settled` in scan.c
 

@@ -18,8 +18,9 @@ hw_interval hw_share_exact(int events, int count);
 /// Difference of two shares, first less second (Newcombe 1998, method 10).
 hw_interval hw_share_difference(int events_a, int count_a, int events_b, int count_b);
 
-/// Number to treat for one more (or, negative, one fewer) event, of a risk difference; infinite where
-/// it is 0. The interval's ends go through infinity where the difference's spans 0: then low > high.
+/// Number to treat for one more (or, negative, one fewer) event, of a risk difference; infinite
+/// where it is 0. The interval's ends go through infinity where the difference's spans 0: then low
+/// > high.
 hw_interval hw_number_to_treat(const hw_interval *difference);
 
 /// Rate's exact interval for `events` counted (Poisson).

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// A straight line, and groups compared: sums about the means in two passes, so that digits are not lost
-// where values are large and differ little.
+// A straight line, and groups compared: sums about the means in two passes, so that digits are not
+// lost where values are large and differ little.
 #ifndef HW_STATS_FIT_H
 #define HW_STATS_FIT_H
 

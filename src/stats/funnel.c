@@ -50,8 +50,8 @@ static hw_status count_ties(hw_job *job, const double *values, int count, hw_are
     return HW_OK;
 }
 
-// Share of the orders of `count` things in which at most `most` pairs rise together. One thing more can
-// be put behind 0 to count - 1 of those before: their numbers add up over these places.
+// Share of the orders of `count` things in which at most `most` pairs rise together. One thing more
+// can be put behind 0 to count - 1 of those before: their numbers add up over these places.
 static hw_status share_of_orders(hw_job *job, int count, int most, hw_arena *tmp, double *out)
 {
     double *share = NULL, *next = NULL;

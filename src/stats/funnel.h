@@ -5,7 +5,8 @@
 
 #include "moderate.h"
 
-/// Three looks at one funnel. They differ in what they take for chance, so none is the verdict alone.
+/// Three looks at one funnel. They differ in what they take for chance, so none is the verdict
+/// alone.
 typedef struct hw_funnel {
     double t, p; // Egger: weighted line of effect on its standard error, by Student's t
     // The same line with a spread between trials of its own (REML), by the normal distribution.

@@ -35,7 +35,8 @@ typedef struct hw_growth_view {
     double chance_below;          // that the level is at or below `target`
 } hw_growth_view;
 
-/// The level at a week and the chance that it is at or below `target`, by what the scores so far say.
+/// The level at a week and the chance that it is at or below `target`, by what the scores so far
+/// say.
 hw_growth_view hw_growth_at(const hw_growth *growth, double week, double target);
 
 /// Chance that the level falls by `change` or more from week 0 to `week`.

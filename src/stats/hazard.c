@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Newton's steps on the partial likelihood; those at risk are summed from the last time to the first.
+// Newton's steps on the partial likelihood; those at risk are summed from the last time to the
+// first.
 #include "hazard.h"
 
 #define MATHLIB_STANDALONE 1
@@ -75,8 +76,9 @@ static void leave(const risk *at_risk, const risk *leaving, int events, const re
     }
 }
 
-// One more is at risk: every choice of k is one of k without this one, or of k - 1 with this one. The
-// product of a choice's rates stands in `rate`, with its first and second derivatives beside it.
+// One more is at risk: every choice of k is one of k without this one, or of k - 1 with this one.
+// The product of a choice's rates stands in `rate`, with its first and second derivatives beside
+// it.
 static void add_to_choices(const regression *of, const watched *one, double rate)
 {
     const int n = of->n;

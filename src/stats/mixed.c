@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Restricted likelihood of lines around a line. Each person enters by sums alone: with X = Z = [1 x]
-// the inverse of I + Z L L' Z' is I - Z M Z', M = L (I + L' A L)^-1 L', A = Z'Z.
+// Restricted likelihood of lines around a line. Each person enters by sums alone: with X = Z = [1
+// x] the inverse of I + Z L L' Z' is I - Z M Z', M = L (I + L' A L)^-1 L', A = Z'Z.
 #include "mixed.h"
 
 #include <math.h>

@@ -26,9 +26,9 @@ enum {
     HW_MIXED_ML = 2,
 };
 
-/// y = intercept + slope x, both varying between people (or the intercept only), by restricted (or full)
-/// maximum likelihood over a log-Cholesky parametrisation; missing rows are just absent (valid when
-/// what is missing depends only on what was seen).
+/// y = intercept + slope x, both varying between people (or the intercept only), by restricted (or
+/// full) maximum likelihood over a log-Cholesky parametrisation; missing rows are just absent
+/// (valid when what is missing depends only on what was seen).
 ///
 ///   fails   HW_BAD_INPUT fewer than 3 people or fewer rows than people + 3; HW_NO_ANSWER when the
 ///           likelihood does not settle

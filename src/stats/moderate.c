@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Everything stands on P = W - W X (X'W X)^-1 X'W at one variance between trials: P y are the weighted
-// residuals, and traces of P and P P come from X'W X, X'W^2 X and X'W^3 X alone.
+// Everything stands on P = W - W X (X'W X)^-1 X'W at one variance between trials: P y are the
+// weighted residuals, and traces of P and P P come from X'W X, X'W^2 X and X'W^3 X alone.
 #include "moderate.h"
 
 #define MATHLIB_STANDALONE 1
@@ -182,7 +182,8 @@ static bool climb(const trials *of, bool restricted, double *tau2, double *value
     return false;
 }
 
-// The likelihood may have two peaks: the higher of those reached from none, a middling and a wide spread.
+// The likelihood may have two peaks: the higher of those reached from none, a middling and a wide
+// spread.
 static bool tau2_likely(const trials *of, bool restricted, double *tau2)
 {
     double starts[4] = {0}, best = -INFINITY;

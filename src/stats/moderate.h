@@ -29,15 +29,15 @@ HW_MUST_USE hw_status hw_pool_moderated(hw_job *job, const hw_trial_effect *effe
                                         const double *moderators, int moderator_count, int count,
                                         hw_pool_method method, hw_moderated *out);
 
-/// The variance between trials alone; false where its search does not settle or the moderators are not
-/// independent.
+/// The variance between trials alone; false where its search does not settle or the moderators are
+/// not independent.
 HW_MUST_USE bool hw_spread_between(const hw_trial_effect *effects, const double *moderators,
                                    int moderator_count, int count, hw_pool_method method,
                                    double *tau2);
 
-/// The funnel made even: trials mirrored in until both sides hold as many (Duval and Tweedie 2000, L0),
-/// pooled by `method` again. A sensitivity, never the answer: asymmetry has more causes than trials
-/// left unpublished.
+/// The funnel made even: trials mirrored in until both sides hold as many (Duval and Tweedie 2000,
+/// L0), pooled by `method` again. A sensitivity, never the answer: asymmetry has more causes than
+/// trials left unpublished.
 typedef struct hw_filled {
     int added;        // trials thought of
     bool on_the_left; // they would have stood below the mean

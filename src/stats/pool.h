@@ -5,8 +5,8 @@
 
 #include "num/num.h"
 
-/// One trial's effect on a scale where zero is no difference: a mean difference, a standardised one,
-/// a log ratio.
+/// One trial's effect on a scale where zero is no difference: a mean difference, a standardised
+/// one, a log ratio.
 typedef struct hw_trial_effect {
     double effect;
     double variance; // of it, > 0
@@ -80,23 +80,24 @@ typedef struct hw_pooled {
 HW_MUST_USE hw_status hw_pool(hw_job *job, const hw_trial_effect *effects, int count,
                               hw_pool_method method, hw_arena *into, hw_pooled *out);
 
-/// Mantel and Haenszel's common risk ratio (or odds ratio) of several tables, as a logarithm with its
-/// variance.
+/// Mantel and Haenszel's common risk ratio (or odds ratio) of several tables, as a logarithm with
+/// its variance.
 ///
 ///   fails   HW_BAD_INPUT no event in one of the arms of all tables
 ///   source  Greenland and Robins 1985; Robins, Breslow and Greenland 1986 (from memory)
 HW_MUST_USE hw_status hw_pool_tables(hw_job *job, const hw_two_by_two *tables, int count,
                                      bool is_odds, hw_trial_effect *out);
 
-/// Peto's common odds ratio of several tables, as a logarithm with its variance: for rare events and arms
-/// of like size; elsewhere it is biased (Greenland and Salvan 1990, from memory).
+/// Peto's common odds ratio of several tables, as a logarithm with its variance: for rare events
+/// and arms of like size; elsewhere it is biased (Greenland and Salvan 1990, from memory).
 ///
 ///   fails   HW_BAD_INPUT no event, or nothing but events, in all tables
 ///   source  Yusuf 1985 (from memory)
 HW_MUST_USE hw_status hw_pool_peto(hw_job *job, const hw_two_by_two *tables, int count,
                                    hw_trial_effect *out);
 
-/// 95 % interval of the variance between trials, by the profile of Q (Viechtbauer 2007, from memory).
+/// 95 % interval of the variance between trials, by the profile of Q (Viechtbauer 2007, from
+/// memory).
 ///
 ///   fails   HW_BAD_INPUT fewer than two trials, or a variance that is not a positive number
 HW_MUST_USE hw_status hw_pool_tau2_interval(hw_job *job, const hw_trial_effect *effects, int count,

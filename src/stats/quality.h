@@ -9,8 +9,9 @@
 /// true share is `target`: exact binomial, interpolated, held to 0..1 (Spiegelhalter 2005).
 void hw_funnel_limits(double target, int count, double level, double *low, double *high);
 
-/// Whether so many events of `count` are too few or too many for chance, by the exact tail. The limits
-/// above are interpolated for drawing: among a handful even the largest count possible may lie above.
+/// Whether so many events of `count` are too few or too many for chance, by the exact tail. The
+/// limits above are interpolated for drawing: among a handful even the largest count possible may
+/// lie above.
 bool hw_funnel_is_outside(double target, int events, int count, double level);
 
 /// Tabular CUSUM of values against a target, slack and limit in standard deviations (Page 1954).

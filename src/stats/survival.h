@@ -39,8 +39,8 @@ typedef struct hw_logrank {
     double early_chi2, early_p; // Peto and Peto's: early events weigh more
 } hw_logrank;
 
-/// Log-rank test of groups 0 and 1, and Peto and Peto's with each event weighed by the share of all still
-/// without one just before (Harrington and Fleming 1982, rho 1; from memory).
+/// Log-rank test of groups 0 and 1, and Peto and Peto's with each event weighed by the share of all
+/// still without one just before (Harrington and Fleming 1982, rho 1; from memory).
 HW_MUST_USE hw_status hw_compare_survival(hw_job *job, const hw_follow *people, int count,
                                           hw_logrank *out);
 

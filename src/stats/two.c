@@ -30,7 +30,8 @@ static int by_size(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-// Rank sum of the positive differences (`sorted` by size); ties share ranks and shrink the variance.
+// Rank sum of the positive differences (`sorted` by size); ties share ranks and shrink the
+// variance.
 static double rank_sum(const double *sorted, int count, double *ties)
 {
     double sum = 0.0;

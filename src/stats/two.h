@@ -23,9 +23,9 @@ HW_MUST_USE hw_status hw_compare_pairs(hw_job *job, const double *first, const d
 /// Interval of a mean by Student's t. The ends are infinite below two values.
 hw_interval hw_mean_of(double mean, double sd, int count);
 
-/// Chance that a two-sided t test at 5 % of two groups of `each` >= 2 finds a difference of this many
-/// standard deviations; and how many each group must have for that chance (a fraction: round up). Both
-/// groups spread alike.
+/// Chance that a two-sided t test at 5 % of two groups of `each` >= 2 finds a difference of this
+/// many standard deviations; and how many each group must have for that chance (a fraction: round
+/// up). Both groups spread alike.
 ///
 ///   source  noncentral t; check values: R 4.2.2 power.t.test
 double hw_t_power(double each, double difference_sd);

@@ -64,7 +64,8 @@ HW_MUST_USE hw_status hw_guest_find(hw_job *job, hw_store *store, const char *id
 /// By the index alone: nothing is opened.
 bool hw_guest_is_withdrawn(const hw_store *store, const char *id);
 
-/// The next guest that was ever registered, after number `*at` of the index; false when there is none.
+/// The next guest that was ever registered, after number `*at` of the index; false when there is
+/// none.
 bool hw_guest_next(const hw_store *store, int *at, const char **id);
 
 #endif

@@ -219,8 +219,8 @@ static hw_status give_up(hw_job *job, hw_store *store, const char *id)
     return hw_write_end(job, store);
 }
 
-// A delivered job is claimed to be kept, which is no further try. News are said anew: those that stand may be a
-// guest's, which are not always what they should be.
+// A delivered job is claimed to be kept, which is no further try. News are said anew: those that
+// stand may be a guest's, which are not always what they should be.
 static hw_status hold_row(hw_job *job, hw_store *store, const hw_store_worker *worker,
                           hw_task_row *row)
 {
@@ -252,8 +252,8 @@ static hw_status row_behind(hw_job *job, hw_store *store, const hw_store_worker 
     return HW_OK;
 }
 
-// The oldest row this worker may take, locked and opened. A row that was changed behind our back is passed over: it
-// must not keep the others waiting. So is one whose key a guest cannot open.
+// The oldest row this worker may take, locked and opened. A row that was changed behind our back is
+// passed over: it must not keep the others waiting. So is one whose key a guest cannot open.
 static hw_status next_row(hw_job *job, hw_store *store, const hw_store_worker *worker,
                           hw_arena *scratch, hw_task_row **out)
 {

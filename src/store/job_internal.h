@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// A row of the table `job` has two proofs. `mac`, by the chain's key, covers what never changes once
-// the job was added. `live`, by the job's own key, covers what does change, so that a guest, who
-// has no key of the clinic's, can write it as well. Ended rows are also proven by the chain.
+// A row of the table `job` has two proofs. `mac`, by the chain's key, covers what never changes
+// once the job was added. `live`, by the job's own key, covers what does change, so that a guest,
+// who has no key of the clinic's, can write it as well. Ended rows are also proven by the chain.
 #ifndef HW_STORE_JOB_INTERNAL_H
 #define HW_STORE_JOB_INTERNAL_H
 
@@ -34,8 +34,9 @@ void hw_task_digest(const hw_store *store, const hw_task_row *row,
 /// A guest computed it and its parcel waits to be kept.
 bool hw_task_is_delivered(const hw_task_row *row);
 
-/// Reads the job's key into the row and looks whether the row is as a holder of it wrote it; that it ended, whether
-/// the chain says so. `is_locked`: nobody else can end it now, so a row that has not ended must not have in the chain.
+/// Reads the job's key into the row and looks whether the row is as a holder of it wrote it; that
+/// it ended, whether the chain says so. `is_locked`: nobody else can end it now, so a row that has
+/// not ended must not have in the chain.
 ///
 ///   fails   HW_BAD_FORMAT changed;  HW_NO_ACCESS a guest it was not sealed to
 HW_MUST_USE hw_status hw_task_open_row(hw_job *job, hw_store *store, hw_task_row *row,

@@ -138,8 +138,8 @@ static bool is_possible(const hw_task_row *row)
            row->tries <= HW_STORE_TRIES_MAX && strlen(row->worker) < HW_STORE_WORKER;
 }
 
-// That a job ended, and how, only the clinic can say: in the chain. Of a row that is not locked only the end is
-// looked at, since another worker may end the job between the two questions.
+// That a job ended, and how, only the clinic can say: in the chain. Of a row that is not locked
+// only the end is looked at, since another worker may end the job between the two questions.
 static hw_status check_end(hw_job *job, hw_store *store, const hw_task_row *row, bool is_locked)
 {
     bool is_ended = row->state >= HW_STORE_DONE;
@@ -162,7 +162,8 @@ static hw_status check_end(hw_job *job, hw_store *store, const hw_task_row *row,
     return holds ? HW_OK : HW_BAD_FORMAT;
 }
 
-// Each once; beyond HW_STORE_SPOILT they are passed over without a word, and the walk over all names them.
+// Each once; beyond HW_STORE_SPOILT they are passed over without a word, and the walk over all
+// names them.
 static void note_spoilt(hw_store *store, const char *id)
 {
     char(*all)[HW_STORE_ID] = store->spoilt;
@@ -172,7 +173,8 @@ static void note_spoilt(hw_store *store, const char *id)
     snprintf(all[store->spoilt_count++], HW_STORE_ID, "%s", id);
 }
 
-// A guest cannot prove what never changes; it is sealed by the job's key all the same. Nor has it the chain.
+// A guest cannot prove what never changes; it is sealed by the job's key all the same. Nor has it
+// the chain.
 hw_status hw_task_open_row(hw_job *job, hw_store *store, hw_task_row *row, bool is_locked)
 {
     unsigned char mac[HW_SEAL_HASH];

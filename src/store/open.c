@@ -6,7 +6,8 @@
 #include <time.h>
 
 // One table of all links of the chain; what is not part of a link is proven by a digest in one:
-// data_key by kind "key", chunk by "file", job by "job", parcel by its job, meta by "lock". docs/security.md.
+// data_key by kind "key", chunk by "file", job by "job", parcel by its job, meta by "lock".
+// docs/security.md.
 static const char step_1[] =
     "CREATE TABLE meta (name TEXT NOT NULL PRIMARY KEY, value BYTEA NOT NULL);\n"
     "CREATE TABLE entry (seq BIGINT NOT NULL PRIMARY KEY, kind TEXT NOT NULL, id TEXT NOT NULL,"
@@ -120,8 +121,8 @@ static hw_status unlock(hw_job *job, hw_store *store, const hw_store_place *plac
 // The head may be one transaction behind (killed between the two writes) or, where several machines
 // share a database, many: then the links from it on have been checked like all others. It is never
 // ahead, and never beside the chain.
-// The head was read before the chain: another process may write meanwhile, and its head would be ahead
-// of what was read. `status`: how reading the head ended.
+// The head was read before the chain: another process may write meanwhile, and its head would be
+// ahead of what was read. `status`: how reading the head ended.
 static hw_status check_head(hw_job *job, hw_store *store, const hw_store_place *place,
                             hw_status status, hw_chain head)
 {

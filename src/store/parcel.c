@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What a guest makes of a job. Its files, one behind the other, are chunks in the table `parcel` (of
-// a failure one empty chunk).
+// What a guest makes of a job. Its files, one behind the other, are chunks in the table `parcel`
+// (of a failure one empty chunk).
 // The list of them stands in the job's column `result`: the guest's id, then JSON sealed by what
 // this guest shares with the clinic, so that no other guest of the same job can have written it.
 #include "store/file_internal.h"

@@ -66,8 +66,9 @@ HW_MUST_USE hw_status hw_store_history(hw_job *job, hw_store *store, hw_store_re
                                        hw_arena *into, hw_store_rows *out);
 
 /// What changed after `query->since` (a change number; 0: all), oldest first: heads only, with
-/// `who`, at most `query->limit` (0: 1,000). Kinds of the store itself ("file", "erased", "worker") are among
-/// them; this is the audit as well as the news for a browser. out->change is where to go on.
+/// `who`, at most `query->limit` (0: 1,000). Kinds of the store itself ("file", "erased", "worker")
+/// are among them; this is the audit as well as the news for a browser. out->change is where to go
+/// on.
 HW_MUST_USE hw_status hw_store_changes(hw_job *job, hw_store *store, const hw_store_query *query,
                                        hw_arena *into, hw_store_rows *out);
 

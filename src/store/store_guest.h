@@ -13,7 +13,8 @@
 //         hw_guest_deliver(job, guest, &task.claim, &parcel);
 //     }
 //
-// Lines are public and carry a check against slips; who brings them must be believed: docs/security.md.
+// Lines are public and carry a check against slips; who brings them must be believed:
+// docs/security.md.
 #ifndef HW_STORE_GUEST_H
 #define HW_STORE_GUEST_H
 

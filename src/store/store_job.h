@@ -94,8 +94,8 @@ typedef struct hw_store_outcome {
 HW_MUST_USE hw_status hw_store_job_add(hw_job *job, hw_store *store, const hw_store_order *order,
                                        char id[HW_STORE_ID]);
 
-/// Takes the oldest job that waits or whose worker let its lease lapse. Rows that were changed behind the store's
-/// back are passed over: see hw_store_job_spoilt.
+/// Takes the oldest job that waits or whose worker let its lease lapse. Rows that were changed
+/// behind the store's back are passed over: see hw_store_job_spoilt.
 ///
 ///   fails   HW_NOT_FOUND nothing to do
 HW_MUST_USE hw_status hw_store_job_claim(hw_job *job, hw_store *store,
@@ -135,7 +135,8 @@ HW_MUST_USE hw_status hw_store_job_get(hw_job *job, hw_store *store, const char 
                                        hw_store_task *out);
 
 /// Jobs changed at or after `since_ms`, oldest change first, without bodies and results. A change
-/// may show up late by the length of a transaction: ask with a second of overlap. Changed rows are passed over.
+/// may show up late by the length of a transaction: ask with a second of overlap. Changed rows are
+/// passed over.
 HW_MUST_USE hw_status hw_store_job_list(hw_job *job, hw_store *store, int64_t since_ms,
                                         hw_arena *into, hw_store_tasks *out);
 
@@ -144,9 +145,9 @@ HW_MUST_USE hw_status hw_store_job_list(hw_job *job, hw_store *store, int64_t si
 HW_MUST_USE hw_status hw_store_job_tidy(hw_job *job, hw_store *store, int64_t before_ms,
                                         int *removed);
 
-/// The number-th job (0 the first) whose row this process met changed since the store was opened: by somebody with the
-/// database or with a guest's key. It is neither believed nor done nor removed; each is to be told to people once.
-/// False: there is none of that number.
+/// The number-th job (0 the first) whose row this process met changed since the store was opened:
+/// by somebody with the database or with a guest's key. It is neither believed nor done nor
+/// removed; each is to be told to people once. False: there is none of that number.
 bool hw_store_job_spoilt(hw_store *store, int number, char id[HW_STORE_ID]);
 
 #endif

@@ -29,8 +29,8 @@ static bool is_pixel_size(double size_m)
     return isfinite(size_m) && fabs(size_m) >= pixel_m_least && fabs(size_m) <= pixel_m_most;
 }
 
-// A region's last pixel may be given as the one after it: both are seen. A region that leaves the picture
-// means that its pixels were cut or shrunk after the machine wrote the scale.
+// A region's last pixel may be given as the one after it: both are seen. A region that leaves the
+// picture means that its pixels were cut or shrunk after the machine wrote the scale.
 static hw_status check_region(hw_job *job, const hw_image *image, int index)
 {
     const hw_image_region *region = &image->regions[index];

@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The two edges of a band, traced together.
 //
-// The box is resampled to a grid of even steps in millimetres, so that nothing depends on the pixel's size.
-// Each node's edge strength compares the mean brightness of a window above it with one below it
-// (for lines: of a thin window with both its neighbours); windows are wide along the band, so that speckle
-// averages out. A pair of paths, one node each a column, is then scored by the strengths under it less a
-// price of bending. The best pair of all is found exactly: states are the pairs (upper, lower), and the
-// price is a sum of one term for each path, so that one column's step is two small minimisations.
+// The box is resampled to a grid of even steps in millimetres, so that nothing depends on the
+// pixel's size. Each node's edge strength compares the mean brightness of a window above it with
+// one below it (for lines: of a thin window with both its neighbours); windows are wide along the
+// band, so that speckle averages out. A pair of paths, one node each a column, is then scored by
+// the strengths under it less a price of bending. The best pair of all is found exactly: states are
+// the pairs (upper, lower), and the price is a sum of one term for each path, so that one column's
+// step is two small minimisations.
 #include "ultrasound/ultrasound.h"
 
 #include <math.h>
@@ -58,9 +59,9 @@ hw_us_box hw_us_box_default(double left, double top, double right, double bottom
                        .most_m = 12e-3};
 }
 
-// Brightness to the fourth power, between pixels; the border's beyond it. Pictures show decibels, in which a
-// bright side runs over the edge by the beam's blur; raised, grey values come nearer to amplitude and the
-// edge nearer to its place: docs/ultrasound.md has the figures of both.
+// Brightness to the fourth power, between pixels; the border's beyond it. Pictures show decibels,
+// in which a bright side runs over the edge by the beam's blur; raised, grey values come nearer to
+// amplitude and the edge nearer to its place: docs/ultrasound.md has the figures of both.
 static double brightness(const hw_image *image, const unsigned char *frame, double x, double y)
 {
     double cx = fmin(fmax(x, 0.0), image->columns - 1.0),
@@ -131,13 +132,15 @@ static double raw_strength(const grid *in, const view *with, int i, int j)
         if (above < 0.0 || below < 0.0) return 0.0;
         return window_mean(in, i0, i1, j - thin, j + thin + 1) - 0.5 * (above + below);
     }
-    // The node itself stands in neither window: an edge between two rows would else be half a row off.
+    // The node itself stands in neither window: an edge between two rows would else be half a row
+    // off.
     double above = window_mean(in, i0, i1, j - tall, j),
            below = window_mean(in, i0, i1, j + 1, j + 1 + tall);
     return above < 0.0 || below < 0.0 ? 0.0 : below - above;
 }
 
-// In units of their own spread over the box, so that the price of bending means the same on all pictures.
+// In units of their own spread over the box, so that the price of bending means the same on all
+// pictures.
 static double fill_strengths(grid *in, const view *with)
 {
     double square = 0.0;
@@ -218,8 +221,8 @@ static double best_move(const double *scores, long at, int row, int rows, int st
     return best;
 }
 
-// One column's step: the best move of the lower edge with the upper one still in its old row, then that
-// of the upper one.
+// One column's step: the best move of the lower edge with the upper one still in its old row, then
+// that of the upper one.
 static void step(const grid *in, int column, const search *room)
 {
     int n = in->rows, from = 0, to = 0;
@@ -417,7 +420,8 @@ static hw_status find_kind(hw_job *job, const hw_image *image, int frame, const 
     return HW_OK;
 }
 
-// The first repeat looks as the trace shown does; the others with boxes and windows changed at random.
+// The first repeat looks as the trace shown does; the others with boxes and windows changed at
+// random.
 static view changed(const view *from, int repeat, const hw_us_scale *scale, hw_random *random)
 {
     view with = *from;

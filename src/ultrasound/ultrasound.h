@@ -8,9 +8,9 @@
 //     HW_TRY(hw_us_trace(job, &image, &ask, &box, into, &trace));    // both edges, thickness
 //     HW_TRY(hw_us_accept(job, &trace, (const bool[2]){true, true}, &reading)); // after looking
 //
-// The assistant is not validated on plantar fascia: no open picture of one was found. It was tried on
-// made-up pictures and on two of calf muscle (docs/ultrasound.md). It proposes; a person accepts both edges
-// or corrects them, and only then is there a reading.
+// The assistant is not validated on plantar fascia: no open picture of one was found. It was tried
+// on made-up pictures and on two of calf muscle (docs/ultrasound.md). It proposes; a person accepts
+// both edges or corrects them, and only then is there a reading.
 #ifndef HW_ULTRASOUND_H
 #define HW_ULTRASOUND_H
 
@@ -116,8 +116,9 @@ typedef struct hw_us_traced {
     hw_us_box box;
 } hw_us_traced;
 
-/// Traces both edges: the pair of paths through the box with the strongest edges and the least bending,
-/// found exactly by dynamic programming; then again from boxes and windows a little changed.
+/// Traces both edges: the pair of paths through the box with the strongest edges and the least
+/// bending, found exactly by dynamic programming; then again from boxes and windows a little
+/// changed.
 ///
 ///   fails   as hw_us_scale_at; HW_BAD_INPUT a box too small for the thickness looked for, anchors
 ///           outside it or contradicting one another; HW_NO_ANSWER no two edges stand out there
