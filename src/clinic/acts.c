@@ -21,7 +21,7 @@ static const hw_act_row act_rows[HW_ACT_COUNT] = {
     ROW(BOOT, "walking boot", UNLOAD, BOOT, HEEL, OFFERED, "boot"),
     ROW(NIGHT_SPLINT, "night splint", SETTLE, NONE, HEEL, OFFERED, "splint"),
     ROW(MANUAL_THERAPY, "manual therapy", SETTLE, NONE, HEEL, OFFERED, "mobilisation"),
-    ROW(NSAID, "nsaid course", SETTLE, NONE, PERSON, OFFERED, "anti-inflammatory course", "nsaid"),
+    ROW(NSAID, "NSAID course", SETTLE, NONE, PERSON, OFFERED, "anti-inflammatory course", "nsaid"),
     ROW(DRY_NEEDLING, "dry needling", SETTLE, NONE, HEEL, OFFERED, "needling"),
     ROW(CORTICOSTEROID, "corticosteroid injection", SETTLE, NONE, HEEL, OFFERED,
         "steroid injection", "cortisone injection"),

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // When: the first free day of an act, and the usual sequence dated day by day.
+#include <string.h>
+
 #include "clinic.h"
 #include "plan_internal.h"
 #include "readings.h"
@@ -307,6 +309,13 @@ static hw_status add_later_reviews(calendar *to, const hw_entry *start)
     return HW_OK;
 }
 
+// A step's text goes on after it here.
+static int without_full_stop(const char *text)
+{
+    size_t length = strlen(text);
+    return (int)(length > 0 && text[length - 1] == '.' ? length - 1 : length);
+}
+
 // The steps of the strength programme, each at its earliest and by its criterion.
 static hw_status add_steps(calendar *to, const hw_option *option, const hw_entry *start)
 {
@@ -319,8 +328,9 @@ static hw_status add_steps(calendar *to, const hw_option *option, const hw_entry
                           .side = option->side,
                           .only_if = step->when};
         HW_TRY(hw_text_format(to->planner->job, to->planner->into, &entry.text,
-                              "high-load strength, %s heel, next step: %s",
-                              hw_side_word(option->side), step->text));
+                              "high-load strength, %s heel, next step: %.*s",
+                              hw_side_word(option->side), without_full_stop(step->text),
+                              step->text));
         add_entry(to, entry);
     }
     return HW_OK;

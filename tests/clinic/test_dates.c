@@ -242,6 +242,7 @@ static void test_plan__steps_and_reviews_after_an_injection_are_dated(void **sta
         const hw_entry *step = first_of(&plan, HW_ENTRY_STEP, HW_ACT_STRENGTH, i);
         assert_int_equal(hw_date_days(start->date, step->date), 14 * (i + 1));
         assert_non_null(strstr(step->only_if, "pain 5 of 10"));
+        assert_int_not_equal(step->text[strlen(step->text) - 1], '.'); // its condition goes on
     }
     const hw_entry *injection = first_of(&plan, HW_ENTRY_ACT, HW_ACT_CORTICOSTEROID, 0);
     const hw_entry *review = first_of(&plan, HW_ENTRY_REVIEW, HW_ACT_CORTICOSTEROID, 0);
