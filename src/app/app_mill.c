@@ -41,8 +41,10 @@ static hw_status make_shape(hw_job *job, const hw_orthosis *device, hw_mill_kind
                             hw_arena *into, const hw_mesh **out)
 {
     hw_mesh *shape = NULL, solid = {0};
+    hw_orthosis plain = *device;
+    plain.mark = NULL; // no ball cuts letters
     HW_ALLOC(job, into, shape, 1);
-    HW_TRY(hw_orthosis_exit(job, device, into, &solid));
+    HW_TRY(hw_orthosis_exit(job, &plain, into, &solid));
     *shape = solid;
     if (kind == HW_MILL_CAST) HW_TRY(make_cast(job, device, &solid, into, shape));
     *out = shape;

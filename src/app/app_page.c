@@ -23,10 +23,8 @@ static hw_status add_meshes(hw_job *job, const hw_report_foot *of, hw_arena *int
         HW_TRY(add_mesh(job, &shown, foot->side, "foot", into, out));
     }
     if (of->orthosis) {
-        hw_pose exit_pose = hw_foot_exit(of->orthosis->side);
         hw_mesh shown = {0};
-        // Not lifted as in the device's file: here it stays under its foot.
-        HW_TRY(hw_mesh_place(job, &of->orthosis->solid, &exit_pose, tmp.arena, &shown));
+        HW_TRY(hw_orthosis_exit(job, of->orthosis, tmp.arena, &shown));
         HW_TRY(add_mesh(job, &shown, of->orthosis->side, "orthosis", into, out));
     }
     hw_scratch_end(tmp);

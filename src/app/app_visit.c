@@ -241,6 +241,8 @@ static hw_status add_orthosis(hw_job *job, const hw_visit *visit, hw_side side, 
     HW_ALLOC(job, into, order, 1);
     *order = hw_visit_orthosis_order(visit, side);
     hw_status status = hw_orthosis_build(job, &foot->scan->foot, order, into, made);
+    if (status == HW_OK && order->is_embossed)
+        status = hw_orthosis_emboss(job, &foot->scan->foot, visit->code, into, made);
     // What was asked for and cannot be made is an error; a default that does not fit is a reason.
     if (status != HW_OK && (is_fatal(status) || hw_visit_foot_of(visit, side)->orthosis.is_given))
         return status;

@@ -89,6 +89,7 @@ typedef struct hw_orthosis_order {
     bool forefoot_intrinsic; // the post tilts the distal part (balancing); else a base under it
     bool balances_heel;      // tilts the cup by the measured heel bisection, to the vertical
     bool recess_is_plugged;  // the recess is filled with soft material
+    bool is_embossed;        // side and code on the underside: hw_orthosis_emboss
     bool cup_is_by_hand;     // its depth was stated, no default: goes with arch_height_m
     double shell_thickness_m;
     double heel_cup_depth_m;   // lowest point of the heel to the crest of the rim

@@ -99,6 +99,10 @@ static hw_status check_together(hw_job *job, const hw_orthosis_order *of, hw_fau
          "its kind and its thickness go together"},
         {"heel recess depth", asked(of->recess_depth_m) && asked(of->skive_depth_m),
          "recess and skive are asked of the same part of the heel"},
+        {"embossing", of->is_embossed && shell->is_block,
+         "a block is milled, and no ball cuts letters of this size: write on it by hand"},
+        {"embossing", of->is_embossed && is_cup,
+         "a heel cup stands on all of its underside: write on it by hand"},
         {"balance of the heel", of->balances_heel && of->rearfoot_intrinsic,
          "the cup is tilted either by the measured bisection or by degrees ordered"},
     };

@@ -159,5 +159,6 @@ hw_status hw_orthosis_build(hw_job *job, const hw_foot *foot, const hw_orthosis_
 hw_status hw_orthosis_exit(hw_job *job, const hw_orthosis *device, hw_arena *into, hw_mesh *out)
 {
     hw_pose exit_pose = hw_foot_exit(device->side);
-    return hw_mesh_place(job, &device->solid, &exit_pose, into, out);
+    const hw_mesh *solid = device->mark ? &device->marked : &device->solid;
+    return hw_mesh_place(job, solid, &exit_pose, into, out);
 }

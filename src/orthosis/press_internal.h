@@ -34,6 +34,14 @@ typedef struct press_plane {
 HW_MUST_USE hw_status press_rest(hw_job *job, const hw_vec3 *points, int count, hw_vec3 centre,
                                  press_plane *out);
 
+/// The floor under a device.
+HW_MUST_USE hw_status press_ground(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
+                                   press_plane *out);
+
+/// From the heel's back to the toes' tips, m, by the first metatarsal head, which lies at 0.73 of it:
+/// facts of docs/press.md.
+double press_foot_length(const hw_foot *foot);
+
 /// What is solved, and how its parts belong to the device's grid.
 typedef struct press_model {
     const hw_orthosis *device;

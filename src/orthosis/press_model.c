@@ -153,10 +153,8 @@ hw_status press_model_make(hw_job *job, const hw_foot *foot, const hw_orthosis *
     const hw_shell_row *shell = hw_shell_row_of(device->material);
     HW_ASSERT((device->nu - 1) % (2 * model.nu) == 0 && (device->nv - 1) % (2 * model.nv) == 0);
     press_plane ground = {0};
-    // the first metatarsal head lies at 0.73 of the foot: facts of docs/press.md
-    model.foot_length = (foot->landmarks.mth1.x - foot->landmarks.heel_back.x) / 0.73;
-    hw_vec3 centre = {foot->landmarks.heel_back.x + 0.22 * model.foot_length, 0.0, 0.0};
-    HW_TRY(press_rest(job, device->bottom, device->nu * device->nv, centre, &ground));
+    model.foot_length = press_foot_length(foot);
+    HW_TRY(press_ground(job, foot, device, &ground));
     model.up = hw_vec3_unit((hw_vec3){-ground.along_x, -ground.along_y, 1.0});
     HW_TRY(make_mesh(job, into, &model));
     HW_TRY(make_fields(job, foot, into, &model));

@@ -70,3 +70,15 @@ hw_status press_rest(hw_job *job, const hw_vec3 *points, int count, hw_vec3 cent
     }
     return hw_fail(job, HW_NO_ANSWER, "the shell finds no stand on a floor");
 }
+
+double press_foot_length(const hw_foot *foot)
+{
+    return (foot->landmarks.mth1.x - foot->landmarks.heel_back.x) / 0.73;
+}
+
+hw_status press_ground(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
+                       press_plane *out)
+{
+    hw_vec3 centre = {foot->landmarks.heel_back.x + 0.22 * press_foot_length(foot), 0.0, 0.0};
+    return press_rest(job, device->bottom, device->nu * device->nv, centre, out);
+}

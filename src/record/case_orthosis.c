@@ -94,6 +94,11 @@ static hw_status read_plugged(case_reader *reader, const hw_json *value, void *t
     return case_read_bool(reader, value, &((hw_visit_orthosis *)target)->recess_is_plugged);
 }
 
+static hw_status read_embossed(case_reader *reader, const hw_json *value, void *target)
+{
+    return case_read_bool(reader, value, &((hw_visit_orthosis *)target)->is_embossed);
+}
+
 void hw_order_key(hw_order_term term, char key[static HW_ORDER_KEY])
 {
     const hw_order_row *row = &hw_order_rows()[term];
@@ -121,6 +126,7 @@ hw_status case_read_orthosis(case_reader *reader, const hw_json *value, hw_visit
         {"forefoot_post_kind", read_forefoot_kind},
         {"heel_balanced", read_balanced},
         {"recess_plugged", read_plugged},
+        {"embossed", read_embossed},
     };
     char keys[HW_TERMS][HW_ORDER_KEY];
     case_number numbers[HW_TERMS];

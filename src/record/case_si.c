@@ -149,6 +149,7 @@ static void take_kinds(const hw_visit_orthosis *asked, hw_orthosis_order *order)
     order->forefoot_intrinsic = asked->forefoot_intrinsic;
     order->balances_heel = asked->balances_heel;
     order->recess_is_plugged = asked->recess_is_plugged;
+    order->is_embossed = asked->is_embossed;
     order->cup_is_by_hand = asked->terms[HW_TERM_HEEL_CUP].known;
 }
 

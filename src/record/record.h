@@ -55,7 +55,7 @@ typedef struct hw_visit_orthosis {
     const char *met_pad; // hw_met_pad_word; NULL: none
     const char *cover;   // hw_top_cover_word; NULL: none
     bool rearfoot_intrinsic, forefoot_intrinsic;
-    bool balances_heel, recess_is_plugged;
+    bool balances_heel, recess_is_plugged, is_embossed;
     hw_maybe terms[HW_TERMS]; // mm or degrees
 } hw_visit_orthosis;
 

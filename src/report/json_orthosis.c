@@ -17,6 +17,7 @@ static void order_as_made(hw_json_out *out, const hw_orthosis_order *of)
     hw_json_text(out, "forefoot_post_kind", of->forefoot_intrinsic ? "intrinsic" : "extrinsic");
     hw_json_bool(out, "heel_balanced", of->balances_heel);
     hw_json_bool(out, "recess_plugged", of->recess_is_plugged);
+    hw_json_bool(out, "embossed", of->is_embossed);
     for (int i = 0; i < HW_TERMS; i++) {
         hw_order_key((hw_order_term)i, key);
         hw_json_number(out, key, hw_order_typed(of, (hw_order_term)i), 2);
@@ -117,7 +118,12 @@ void json_orthosis(hw_json_out *out, const hw_report_foot *foot)
     against(out, foot);
     hw_json_number(out, "volume_cm3", hw_cm3_from_m3(made->volume_m3), 2);
     hw_json_number(out, "mass_g", hw_g_from_kg(made->mass_kg), 1);
-    hw_json_int(out, "triangles", made->solid.triangle_count);
+    hw_json_int(out, "triangles", (made->mark ? &made->marked : &made->solid)->triangle_count);
+    if (made->mark) {
+        hw_json_text(out, "embossed", made->mark);
+        hw_json_number(out, "letters_mm", hw_mm_from_m(made->mark_height_m), 1);
+        hw_json_number(out, "raised_mm", hw_mm_from_m(made->mark_raised_m), 1);
+    }
     hw_json_number(out, "thickness_min_mm", hw_mm_from_m(made->thickness_min_m), 2);
     hw_json_number(out, "heel_cup_measured_mm", hw_mm_from_m(made->cup_depth_m), 2);
     hw_json_number(out, "heel_stack_mm", hw_mm_from_m(made->heel_stack_m), 2);

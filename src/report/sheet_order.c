@@ -71,8 +71,9 @@ static double ordered(sheet *on, const hw_report_foot *foot, double y)
 {
     char text[100];
     const hw_orthosis_order *of = foot->order;
+    const hw_orthosis *made = foot->orthosis;
     hw_pdf_tag(on->pdf, "Table");
-    y = row(on, y, "Side", foot->orthosis->side == HW_SIDE_LEFT ? "LEFT FOOT" : "RIGHT FOOT");
+    y = row(on, y, "Side", made->side == HW_SIDE_LEFT ? "LEFT FOOT" : "RIGHT FOOT");
     y = row(on, y, "Shell material", hw_shell_material_word(of->material));
     y = row(on, y, "Length", hw_orthosis_length_word(of->length));
     y = row(on, y, "Foot when captured", hw_loading_word(of->loading));
@@ -86,6 +87,11 @@ static double ordered(sheet *on, const hw_report_foot *foot, double y)
                            of->forefoot_intrinsic ? "balanced in the shell" : "flat base", text));
     if (of->balances_heel) y = row(on, y, "Heel", "balanced to the vertical");
     if (of->recess_is_plugged) y = row(on, y, "Heel recess", "filled with a soft plug");
+    if (made->mark) {
+        snprintf(text, sizeof text, "%s: letters of %.1f mm, raised by %.1f mm", made->mark,
+                 hw_mm_from_m(made->mark_height_m), hw_mm_from_m(made->mark_raised_m));
+        y = row(on, y, "On the underside", text);
+    }
     if (of->met_pad != HW_MET_NONE) y = row(on, y, "Metatarsal pad", hw_met_pad_word(of->met_pad));
     if (of->cover != HW_COVER_NONE) y = row(on, y, "Top cover", hw_top_cover_word(of->cover));
     hw_pdf_untag(on->pdf);

@@ -341,8 +341,10 @@ def seeded_orders():
             ("polypropylene", "three-quarter", {"skive_mm": 4, "heel_cup_mm": 18, "rearfoot_post_deg": 4}),
             ("PA12", "heel cup", {"recess_depth_mm": 3, "heel_raise_mm": 6}),
             ("EVA", "full", {"groove_depth_mm": 3, "metatarsal_pad": "dome", "met_pad_mm": 5}),
-            ("TPU", "sulcus", {"forefoot_post_kind": "intrinsic", "forefoot_post_deg": -3, "lateral_flange_mm": 6}),
-            ("carbon", "three-quarter", {"ray_cut_mm": 15, "rearfoot_post_kind": "intrinsic", "rearfoot_post_deg": 5}),
+            ("TPU", "sulcus", {"forefoot_post_kind": "intrinsic", "forefoot_post_deg": -3, "lateral_flange_mm": 6,
+                               "embossed": True}),
+            ("carbon", "three-quarter", {"ray_cut_mm": 15, "rearfoot_post_kind": "intrinsic", "rearfoot_post_deg": 5,
+                                          "embossed": True}),
             ("cork", "three-quarter", {"medial_flange_mm": 8, "metatarsal_pad": "bar", "met_pad_mm": 3})):
         yield {"shell": shell, "length": length, "arch_fill_mm": round(draw.uniform(0, 6), 1),
                "border_expansion_mm": round(draw.uniform(0, 4), 1), **more}
@@ -380,6 +382,28 @@ def test_seeded_prescriptions_are_sound_to_libraries_of_others():
                 assert abs(float(told["volume"]) / 1000 - volume) < .05, (path, told, volume)
         if len(tools) < 2:
             raise LeftOut("done without " + ("gtscheck" if "slic3r" in tools else "slic3r") + ", which is not installed")
+
+
+def test_side_and_code_are_raised_on_the_underside_if_asked():
+    with tempfile.TemporaryDirectory() as folder:
+        folder = pathlib.Path(folder)
+        assert run("demo", "--out", folder).returncode == 0
+        case = json.loads((folder / "case.json").read_text())
+        del case["mass_kg"], case["mass_measured_on"]  # nothing is pressed: quickly
+        case["feet"]["left"].setdefault("orthosis", {})["embossed"] = True
+        (folder / "new.json").write_text(json.dumps(case))
+        done = run("orthosis", folder / "new.json", "--out", folder / "made", "--json")
+        assert done.returncode == 0, done.stderr
+        feet = json.loads(done.stdout)["feet"]
+        assert feet["left"]["orthosis"]["embossed"] == "L HB-0042" and feet["left"]["orthosis"]["letters_mm"] >= 4
+        assert "embossed" not in feet["right"]["orthosis"]
+        sizes = {side: next((folder / "made").glob(f"*{side}*.stl")).stat().st_size for side in feet}
+        assert sizes["left"] > sizes["right"] == next(folder.glob("*right.stl")).stat().st_size
+        for order, why in (({"shell": "EVA"}, "a block is milled"), ({"length": "heel cup"}, "a heel cup stands")):
+            case["feet"]["left"]["orthosis"] = {"embossed": True, **order}
+            (folder / "new.json").write_text(json.dumps(case))
+            done = run("orthosis", folder / "new.json", "--out", folder / "none")
+            assert done.returncode == 1 and why in done.stderr and not (folder / "none").exists(), done.stderr
 
 
 def test_typed_measures_give_a_load():

@@ -283,5 +283,5 @@ int main(int count, char **words)
         cmocka_unit_test(test_orthosis__bad_orders_are_refused_by_name),
     };
     return cmocka_run_group_tests_name("orthosis", tests, NULL, NULL) + run_shape_tests() +
-           run_press_tests() + run_prescription_tests();
+           run_press_tests() + run_emboss_tests() + run_prescription_tests();
 }

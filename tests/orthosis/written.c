@@ -57,6 +57,13 @@ hw_status written_of(hw_job *job, const hw_foot *foot, const hw_orthosis *device
     return sort_into_bins(job, into, out);
 }
 
+hw_status written_turned(hw_job *job, const written *file, const hw_pose *pose, hw_arena *into,
+                         written *out)
+{
+    HW_TRY(hw_mesh_place(job, &file->mesh, pose, into, &out->mesh));
+    return sort_into_bins(job, into, out);
+}
+
 double written_height(const written *file, double x, double y, bool is_top)
 {
     double best = NAN;

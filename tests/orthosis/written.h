@@ -20,6 +20,10 @@ typedef struct written {
 HW_MUST_USE hw_status written_of(hw_job *job, const hw_foot *foot, const hw_orthosis *device,
                                  bool is_3mf, hw_arena *into, written *out);
 
+/// The same triangles, turned.
+HW_MUST_USE hw_status written_turned(hw_job *job, const written *file, const hw_pose *pose,
+                                     hw_arena *into, written *out);
+
 /// Highest (or lowest) place of the solid on the upright through x, y; NAN where it is not.
 double written_height(const written *file, double x, double y, bool is_top);
 

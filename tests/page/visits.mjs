@@ -129,6 +129,9 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     }, null, { timeout: WORK_MS });
     assert.equal(await page.locator('.term .reading').nth(1).textContent(), '18\u202fmm');
     await page.getByText('.stl', { exact: false }).first().waitFor();
+    await page.getByText('Pads, flanges, edges, cover', { exact: true }).click();
+    await page.getByLabel('side and code raised on the underside').check();
+    await page.getByText(/^On the underside: L HB-\d+, letters of [456](\.5)?\smm raised by 0\.6\smm/).waitFor({ timeout: WORK_MS });
 
     await goTo(page, 'Plan');
     assert.equal(await page.locator('.principle').count(), 3);

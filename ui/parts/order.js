@@ -50,6 +50,9 @@ export function Order({ side, record, built }) {
     };
     const choice = (/** @type {string} */ key, /** @type {string} */ label, /** @type {string[]} */ options) =>
         html`<${ChoiceField} record=${record} path=${`${path}.${key}`} label=${label} words=${options} canBeNotAsked=${false} disabled=${!may} />`;
+    const tick = (/** @type {string} */ key, /** @type {string} */ label) =>
+        html`<label class="pick"><input type="checkbox" checked=${record.at(`${path}.${key}`) === true} disabled=${!may}
+            onChange=${(/** @type {any} */ e) => record.set(`${path}.${key}`, e.currentTarget.checked ? true : undefined)} /> ${label}</label>`;
     const slider = (/** @type {OrderTerm} */ term) =>
         html`<${Slider} key=${term.key} term=${term} moving=${moving[term.key]} given=${record.at(`${path}.${term.key}`)}
             made=${built?.order?.[term.key]}
@@ -63,10 +66,12 @@ export function Order({ side, record, built }) {
             ${group.keys.map((key) => termOf(key, terms)).filter((term) => term !== undefined).map(slider)}
             ${group.name.startsWith('Posts')
                 && html`${choice('rearfoot_post_kind', 'Rearfoot post is',
-                    ['extrinsic', 'intrinsic'])}${choice('forefoot_post_kind', 'Forefoot post is', ['extrinsic', 'intrinsic'])}`}
+                    ['extrinsic', 'intrinsic'])}${choice('forefoot_post_kind', 'Forefoot post is', ['extrinsic', 'intrinsic'])}
+                    ${tick('heel_balanced', 'heel balanced to the vertical, by its measured bisection')}`}
+            ${group.name.startsWith('Relief') && tick('recess_plugged', 'recess filled with a soft plug')}
             ${group.name.startsWith('Pads')
                 && html`${choice('metatarsal_pad', 'Metatarsal pad', words?.metatarsal_pads ?? [])}${choice('top_cover',
-                    'Top cover', words?.top_covers ?? [])}`}
+                    'Top cover', words?.top_covers ?? [])}${tick('embossed', 'side and code raised on the underside')}`}
         </details>`)}
         ${built
             && html`<details><summary>What was done to the surface</summary>

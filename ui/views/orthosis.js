@@ -5,7 +5,7 @@ import { visit, computation, role, session } from '../lib/state.js';
 import { api } from '../lib/api.js';
 import { rangeOf } from '../lib/press.js';
 import { roundAbove } from '../lib/colours.js';
-import { number, keyText, keyUnit, sentenceCase, verdictParts } from '../lib/format.js';
+import { number, quantity, keyText, keyUnit, sentenceCase, verdictParts } from '../lib/format.js';
 import { deviceReason, DEVICE_KEYS, changeReason } from '../lib/reasons.js';
 import { Progress } from '../parts/progress.js';
 import { DeviceView } from '../parts/device_scene.js';
@@ -105,7 +105,7 @@ function OneOrthosis({ side, record }) {
         ${built && html`<${ShoeFit} rows=${built.shoe_fit} />`}
         ${built && html`<${TradeOff} side=${side} record=${record} />`}
         ${built && html`<${Press} side=${side} built=${built} />`}
-        <${Files} side=${side} />
+        <${Files} side=${side} built=${built} />
         ${role.value !== 'assistant' && html`<${Devices} side=${side} built=${built} />`}`;
 }
 
@@ -137,18 +137,21 @@ function ShoeFit({ rows }) {
         </section>`;
 }
 
-/** @param {{side: Side}} props */
-function Files({ side }) {
+/** @param {{side: Side, built: any}} props */
+function Files({ side, built }) {
     const result = computation.result.value;
     const released = result?.visit?.plan?.released;
     const names = Object.keys(result?.files ?? {}).filter((name) => /\.(stl|3mf)$/i.test(name) && name.includes(side));
     if (!result || names.length === 0) return null;
+    const letters = built?.embossed
+        && `On the underside: ${built.embossed}, letters of ${quantity(built.letters_mm, 'mm')} raised by ${quantity(built.raised_mm, 'mm')}`;
     return html`
         <section class="card"><h2>Files${!released && html` <span class="tag is-alarm">NOT RELEASED</span>`}</h2>
             ${!released && html`<p class="caution">What is not released says so in the file and on the sheet. See “Plan” for the open questions.</p>`}
             <ul class="files">
                 ${names.map((name) => html`<li><a href=${api.fileAddress(result.files[name], name)} target="_blank" rel="noopener">${name}</a></li>`)}
             </ul>
+            ${letters && html`<p class="note">${letters}. Milling leaves them out.</p>`}
             <${Papers} names=${['order.pdf']} />
             ${session.value?.clinic?.invented && html`<p class="note">Invented person.</p>`}
         </section>`;
