@@ -14,6 +14,7 @@ typedef struct fate {
     hw_status status;
     char said[SAID]; // of a refusal
     written_tally tally;
+    int letters; // 1 on its underside, -1 no room for them, 0 not asked
 } fate;
 
 static double between(hw_random *random, double low, double high)
@@ -109,6 +110,20 @@ static hw_status check_file(hw_job *job, const hw_orthosis *device, const hw_mes
     return HW_OK;
 }
 
+// Letters on the underside of every fifth that may have them: sound as a file, or refused by name.
+static hw_status try_letters(hw_job *job, const hw_foot *foot, hw_orthosis_order *order, int index,
+                             hw_arena *into, hw_orthosis *device, fate *out)
+{
+    written file = {0};
+    order->is_embossed = true;
+    if (index % 5 != 2 || hw_orthosis_check(job, foot, order) != HW_OK) return HW_OK;
+    hw_status status = hw_orthosis_emboss(job, foot, "HB-0042", into, device);
+    out->letters = status == HW_OK ? 1 : -1;
+    if (status != HW_OK) return status == HW_BAD_INPUT ? HW_OK : status;
+    HW_TRY(written_of(job, foot, device, index % 2 == 1, into, &file));
+    return check_file(job, device, &file.mesh, out);
+}
+
 static hw_status try_one(hw_job *job, int index, hw_arena *into, fate *out)
 {
     hw_random random = hw_random_begin(7000 + (uint64_t)index);
@@ -120,7 +135,8 @@ static hw_status try_one(hw_job *job, int index, hw_arena *into, fate *out)
     HW_TRY(hw_orthosis_build(job, &foot, &order, into, &device));
     HW_TRY(written_of(job, &foot, &device, index / 2 % 2 == 1, into, &file));
     HW_TRY(written_measure(job, &foot, &order, index % 5 == 0, &file, into, &out->tally));
-    return check_file(job, &device, &file.mesh, out);
+    HW_TRY(check_file(job, &device, &file.mesh, out));
+    return try_letters(job, &foot, &order, index, into, &device, out);
 }
 
 static void try_into(void *with, int index)
@@ -146,10 +162,11 @@ static void test_orthosis__prescriptions_are_made_as_ordered_or_refused_by_name(
     enum { WHOLE = 2000 };
     static fate fates[WHOLE];
     int rounds = hw_test_rounds(WHOLE) == WHOLE ? WHOLE : hw_test_rounds(WHOLE) / slowness;
-    int made = 0, measured = 0, missed = 0;
+    int made = 0, measured = 0, missed = 0, lettered = 0, without_room = 0;
     hw_parallel(rounds, try_into, fates);
     for (int i = 0; i < rounds; i++) {
         made += fates[i].status == HW_OK, measured += fates[i].tally.measured;
+        lettered += fates[i].letters > 0, without_room += fates[i].letters < 0;
         if (fates[i].status != HW_OK) {
             // a sentence, and one that names a term or a place
             assert_true(fates[i].status == HW_BAD_INPUT || fates[i].status == HW_NO_ANSWER);
@@ -162,6 +179,8 @@ static void test_orthosis__prescriptions_are_made_as_ordered_or_refused_by_name(
         }
     }
     print_message("%d of %d made, %d corrections measured back\n", made, rounds, measured);
+    print_message("%d lettered, %d have no room for it\n", lettered, without_room);
+    assert_true(lettered >= 5 * without_room);
     assert_int_equal(missed, 0);
     assert_true(made > 0.85 * rounds);
     assert_true(measured > rounds);
