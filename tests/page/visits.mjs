@@ -112,6 +112,7 @@ export async function test_a_clinician_does_a_whole_visit({ browser, server }) {
     await compareDrawn(page, 'left');
     // Every what-if has its row; the chosen one is drawn, and said in a sentence with what is not known.
     assert.equal(await page.locator('.changes tbody tr:not(.group)').count(), 16);
+    await page.getByText(/^At the end of push-off the band reaches almost down to nothing/).waitFor();
     await page.getByRole('button', { name: 'Orthosis as ordered', exact: true }).click();
     await page.locator('.room-side', { hasText: 'With orthosis as ordered' }).waitFor();
     assert.match(await textOf(page.locator('.verdict')), /Orthosis as ordered: pull while the foot is flat .\d+\s%.*hardest pull not known/);

@@ -202,7 +202,17 @@ function Curve({ of, arm, change, percent }) {
             marks=${[{ at: Math.round(percent), name: '' }]}
         table=${html`<${Table} caption="Tension of the plantar fascia through stance, body weights"
             head=${['Stance', 'Today', '5th to 95th percentile', arm ? `With ${change.name}` : '']} rows=${rows} />`} />
+        ${isSlackLate(of.stance) && html`<p class="note">${SLACK_LATE}</p>`}
     </section>`;
+}
+
+const SLACK_LATE = 'At the end of push-off the band reaches almost down to nothing: in some of the tissue sets that fit the published '
+    + 'results the fascia has all but let go by then, in most it has not. Which is true of this foot is not known.';
+
+/** Whether the last instants' low edge has fallen away from the middle. @param {any[]} stance */
+function isSlackLate(stance) {
+    const last = stance.filter((one) => one.computed).at(-1);
+    return last && last.tension_bw.p05 < 0.25 * last.tension_bw.median;
 }
 
 /** @param {{of: any, chosen: string, onChoose: (name: string) => void}} props */
