@@ -52,7 +52,8 @@ typedef struct cli_command {
     const char *what; // for the help
 } cli_command;
 
-/// One option of a picture. False: the value is none of its; `is_one` false: it is no option of these.
+/// One option of a picture. False: the value is none of its; `is_one` false: it is no option of
+/// these.
 bool cli_image_option(const char *option, const char *value, hw_image_ask *ask, bool *is_one);
 
 bool cli_walk_option(const char *option, const char *value, cli_words *words, bool *is_one);

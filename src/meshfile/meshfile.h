@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 //
-// meshfile: surfaces from and to bytes. STL (binary, ASCII), OBJ, PLY, 3MF and XYZ text in, each also
-// gzipped; binary STL, PLY and 3MF out. Points without faces get a surface laid through them. It owns
-// zlib, libzip and libxml2.
+// meshfile: surfaces from and to bytes. STL (binary, ASCII), OBJ, PLY, 3MF and XYZ text in, each
+// also gzipped; binary STL, PLY and 3MF out. Points without faces get a surface laid through them.
+// It owns zlib, libzip and libxml2.
 //
 //     hw_mesh raw = {0};
 //     HW_TRY(hw_meshfile_read(job, bytes, into, &raw, NULL));
@@ -28,8 +28,8 @@ typedef struct hw_meshfile_facts {
     double cloud_spacing; // distance between those, file units
 } hw_meshfile_facts;
 
-/// A surface, triangles as they stand (STL: corners at the very same place are one point; see hw_mesh_weld
-/// for those that are only nearly there).
+/// A surface, triangles as they stand (STL: corners at the very same place are one point; see
+/// hw_mesh_weld for those that are only nearly there).
 ///
 ///   file    the whole file; the format is recognised by content, never by name
 ///   facts   may be NULL
@@ -59,8 +59,9 @@ HW_MUST_USE hw_status hw_meshfile_stl(hw_job *job, const hw_mesh *solid, const c
 HW_MUST_USE hw_status hw_meshfile_3mf(hw_job *job, const hw_mesh *solid, const char *title,
                                       hw_arena *into, hw_bytes *out);
 
-/// Binary little-endian PLY with the numbers as they stand, no unit: hw_meshfile_read gives the same
-/// points (bit for bit), triangles and colours back. For keeping what an upload held, in one plain layout.
+/// Binary little-endian PLY with the numbers as they stand, no unit: hw_meshfile_read gives the
+/// same points (bit for bit), triangles and colours back. For keeping what an upload held, in one
+/// plain layout.
 ///
 ///   fails   HW_BAD_INPUT no triangle, too many
 ///   source  the PLY format as read_ply.c reads it: vertices, then lists of corners
@@ -68,8 +69,8 @@ HW_MUST_USE hw_status hw_meshfile_ply(hw_job *job, const hw_mesh *surface, hw_ar
                                       hw_bytes *out);
 
 /// For the screen: "HWM1", uint32 points, uint32 triangles, float32 x y z in mm, uint32 corners;
-/// little-endian; with colours "HWM2", and at the end red, green and blue of each point, a byte each.
-/// Not a file anybody else reads.
+/// little-endian; with colours "HWM2", and at the end red, green and blue of each point, a byte
+/// each. Not a file anybody else reads.
 HW_MUST_USE hw_status hw_meshfile_page(hw_job *job, const hw_mesh *surface, hw_arena *into,
                                        hw_bytes *out);
 

@@ -76,8 +76,8 @@ static bool inflate_raw(hw_bytes packed, unsigned char *room, size_t size)
     return is_whole;
 }
 
-// Read here and not by libzip: that one turns the parts' times into local ones, and for it opens the
-// zone's file, which the shut-in reader of uploads may not.
+// Read here and not by libzip: that one turns the parts' times into local ones, and for it opens
+// the zone's file, which the shut-in reader of uploads may not.
 static hw_status open_zip(hw_job *job, hw_bytes file, hw_arena *into, hw_bytes *out)
 {
     zip_part part = {0};

@@ -82,7 +82,8 @@ typedef struct sharer {
 /// For a file of so many corners; all of it lives in `into`, scratch of the caller's.
 HW_MUST_USE hw_status sharer_begin(hw_job *job, int corner_count, hw_arena *into, sharer *out);
 
-/// The number of the point at `p`, which is taken up where there was none. NaN is never the same place.
+/// The number of the point at `p`, which is taken up where there was none. NaN is never the same
+/// place.
 HW_MUST_USE hw_status sharer_take(hw_job *job, sharer *of, hw_vec3 p, int *out);
 
 bool is_binary_stl(hw_bytes file);

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Corners of an STL that stand at the very same place become one point while they are read: the file
-// repeats each point about six times, and what comes after need not carry that.
+// Corners of an STL that stand at the very same place become one point while they are read: the
+// file repeats each point about six times, and what comes after need not carry that.
 #include "read_internal.h"
 
 #include <string.h>

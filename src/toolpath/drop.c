@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The exact drop-cutter: a grid of columns, each with the triangles the cutter can touch while its axis
-// stands in that column, highest first.
+// The exact drop-cutter: a grid of columns, each with the triangles the cutter can touch while its
+// axis stands in that column, highest first.
 #include "toolpath_internal.h"
 
 #include <stdlib.h>
@@ -46,7 +46,8 @@ static bool is_same_edge(const side_use *one, const side_use *other)
     return one->low == other->low && one->high == other->high;
 }
 
-// Whether two facets meet in a valley (or in a plane), where the facets themselves are always touched first.
+// Whether two facets meet in a valley (or in a plane), where the facets themselves are always
+// touched first.
 static bool is_hollow(const facet *one, const facet *other, int side_of_one)
 {
     const double flat = 1e-9; // m: less is a plane
@@ -333,8 +334,8 @@ double hw_drop_ball(const hw_drop *drop, double x, double y, hw_vec3 *contact)
     return best.tip;
 }
 
-// The highest point of a facet under the disc. One of its edges, one of its corners, or, where the disc
-// is wholly inside, the disc's own uphill end.
+// The highest point of a facet under the disc. One of its edges, one of its corners, or, where the
+// disc is wholly inside, the disc's own uphill end.
 static void flat_on_facet(const facet *of, double radius, const double at[2], rest *best)
 {
     double level = hypot(of->normal.x, of->normal.y);

@@ -1,17 +1,18 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Finishing with a ball: rows along X, each point by the drop-cutter. Where two neighbouring rows stand so
-// far apart that the ridge between them would be higher than the scallop, a row goes in between, over
-// that stretch only, and so on; so walls get as many rows as they need and flats no more than theirs.
+// Finishing with a ball: rows along X, each point by the drop-cutter. Where two neighbouring rows
+// stand so far apart that the ridge between them would be higher than the scallop, a row goes in
+// between, over that stretch only, and so on; so walls get as many rows as they need and flats no
+// more than theirs.
 #include "toolpath_internal.h"
 
 #include <stdlib.h>
 
-// Two points of a row may be so far apart that a chord between them, over any surface a ball of radius R
-// rolls on, cuts L2 / 8R at most: the ball's centre never turns sharper than R.
+// Two points of a row may be so far apart that a chord between them, over any surface a ball of
+// radius R rolls on, cuts L2 / 8R at most: the ball's centre never turns sharper than R.
 static const double chord = 11e-6;
-// Of the scallop asked for: the ridge that is planned between rows, the hollow that a chord of two steps may
-// bridge, what may be given up when points are left out (at most 3 um), and how close rows are put at
-// the outline (at most 25 um).
+// Of the scallop asked for: the ridge that is planned between rows, the hollow that a chord of two
+// steps may bridge, what may be given up when points are left out (at most 3 um), and how close
+// rows are put at the outline (at most 25 um).
 static const double ridge_share = 0.72, hollow_share = 0.15, straight_share = 0.06;
 static const double narrow_share = 0.2;
 static const double upright = 2e-6; // closer than this points are not put, on a wall nearly upright
@@ -116,8 +117,8 @@ static void keep_point(strip *to, bool touches, cut_point point)
     append_point(to, point);
 }
 
-// How far the middle of two points lies under the chord between them, at right angles: a hollow, which
-// a chord bridges and leaves stock in.
+// How far the middle of two points lies under the chord between them, at right angles: a hollow,
+// which a chord bridges and leaves stock in.
 static double hollow_under(const cut_point ends[2], const cut_point *middle)
 {
     double wide = ends[1].tip.x - ends[0].tip.x, rise = ends[1].tip.z - ends[0].tip.z;
@@ -125,8 +126,8 @@ static double hollow_under(const cut_point ends[2], const cut_point *middle)
     return under * wide / sqrt(wide * wide + rise * rise);
 }
 
-// Appends what lies between two points (without the first), halving until chords are short, hollows are
-// followed and the outline is met.
+// Appends what lies between two points (without the first), halving until chords are short, hollows
+// are followed and the outline is met.
 static void trace_between(const finisher *on, strip *to, const cut_point ends[2],
                           const bool touches[2])
 {
@@ -183,9 +184,9 @@ static void points_of(const row *of, int *first, int *end)
     *end = last->first + last->count;
 }
 
-// Whether two balls leave a ridge between them that is low enough. On a smooth surface its height is the
-// distance of the tips times that of the contacts over 8R. In a valley the contacts jump from one slope to
-// the other, and the stock in between is up to twice as high.
+// Whether two balls leave a ridge between them that is low enough. On a smooth surface its height
+// is the distance of the tips times that of the contacts over 8R. In a valley the contacts jump
+// from one slope to the other, and the stock in between is up to twice as high.
 static bool is_near(const finisher *on, const cut_point *a, const cut_point *b)
 {
     double tips = hw_vec3_distance(a->tip, b->tip);
@@ -272,8 +273,8 @@ static stretches bare_between(const finisher *on, strip *memory, const row *a, c
     return both;
 }
 
-// Puts rows between two until they are near everywhere in the window. At most as deep as halving the gap
-// of two rows down to on->narrow.
+// Puts rows between two until they are near everywhere in the window. At most as deep as halving
+// the gap of two rows down to on->narrow.
 static void fill_between(const finisher *on, strip *to, const row *a, const row *b, stretch window)
 {
     if (b->y - a->y <= on->narrow || to->failed) return;

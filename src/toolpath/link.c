@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Order and links: from each end on to the nearest way not yet gone, along the surface where that is
-// allowed, else over the stock.
+// Order and links: from each end on to the nearest way not yet gone, along the surface where that
+// is allowed, else over the stock.
 #include "toolpath_internal.h"
 
 #include <float.h>
@@ -20,8 +20,8 @@ static double off_line(hw_vec3 p, hw_vec3 a, hw_vec3 b)
     return hw_vec3_distance(p, hw_vec3_mix(a, b, t));
 }
 
-// The longest chord from `from` that keeps all points it skips near it, found by doubling and halving: no
-// recursion, and nearly as few points as the best choice.
+// The longest chord from `from` that keeps all points it skips near it, found by doubling and
+// halving: no recursion, and nearly as few points as the best choice.
 static int furthest(const hw_vec3 *points, int count, int from, double tolerance)
 {
     enum { LOOK = 64 };

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Where the parts stand in the block: along its middle, a pair side by side, as low as both sides allow;
-// with the tabs that hold each until it is cut out by hand.
+// Where the parts stand in the block: along its middle, a pair side by side, as low as both sides
+// allow; with the tabs that hold each until it is cut out by hand.
 #include "toolpath_internal.h"
 
 static const double skin = 0.5e-3;     // of stock that stays over and under everything

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Roughing with a flat end mill on a grid of places. At each the tip may go so deep that the tool, made
-// wider and shorter by the allowance, rests on the part. Layers of the tool's depth go down from the top;
-// each is a zigzag that rides over the part, with rows in between where it is steep.
+// Roughing with a flat end mill on a grid of places. At each the tip may go so deep that the tool,
+// made wider and shorter by the allowance, rests on the part. Layers of the tool's depth go down
+// from the top; each is a zigzag that rides over the part, with rows in between where it is steep.
 #include "toolpath_internal.h"
 
 static const double entry_slope =
@@ -102,8 +102,8 @@ static hw_vec3 place(const rougher *on, const layer *of, int i, int j)
                      fmax(of->bottom, target_at(on, i, j))};
 }
 
-// From place to place. A steep step is made at its higher side, upright: the grown tool of one of the two
-// places covers all that the tool meets on the way.
+// From place to place. A steep step is made at its higher side, upright: the grown tool of one of
+// the two places covers all that the tool meets on the way.
 static int add_place(const rougher *on, hw_vec3 *points, int count, hw_vec3 next)
 {
     if (count > 0 && fabs(points[count - 1].z - next.z) > smooth_part * on->allowance) {
@@ -270,8 +270,8 @@ static void lower_around(mill_left *left, int i, int j, int reach, double tip)
         }
 }
 
-// What is left when all layers are cut: at each place the lowest tip that stood near enough to cover it and
-// its neighbourhood. Places off the rows are covered by those on them.
+// What is left when all layers are cut: at each place the lowest tip that stood near enough to
+// cover it and its neighbourhood. Places off the rows are covered by those on them.
 static hw_status note_left(hw_job *job, const rougher *on, hw_arena *into, mill_left *left)
 {
     const layer all = {on->side->stock.high.z, -INFINITY};

@@ -7,9 +7,10 @@
 //     HW_TRY(hw_toolpath_make(job, parts, 2, &ask, into, &made));
 //     HW_TRY(hw_file_set_add(job, &files, "pair.nc", made.program));
 //
-// Three axes, cutter along -Z, two sides by turning the block over about X. Program frame: X0 Y0 is the
-// middle of the left registration pin, Z0 the bed the block lies on, X along the block. It writes, and
-// never judges what it wrote: see gcode, which shares no code with it. It knows no feet.
+// Three axes, cutter along -Z, two sides by turning the block over about X. Program frame: X0 Y0 is
+// the middle of the left registration pin, Z0 the bed the block lies on, X along the block. It
+// writes, and never judges what it wrote: see gcode, which shares no code with it. It knows no
+// feet.
 #ifndef HW_TOOLPATH_H
 #define HW_TOOLPATH_H
 
@@ -88,8 +89,8 @@ typedef struct hw_toolpath {
     int line_count, run_count, pass_count; // lines written; finishing runs; rows they lie on
 } hw_toolpath;
 
-/// Whether two parts lie side by side in the block's width, each with its channel. It says nothing of what
-/// one of them alone may be refused for.
+/// Whether two parts lie side by side in the block's width, each with its channel. It says nothing
+/// of what one of them alone may be refused for.
 bool hw_toolpath_pair_fits(const hw_toolpath_part parts[2], const hw_toolpath_ask *ask);
 
 /// The program for one or two parts in one block.
@@ -103,8 +104,8 @@ HW_MUST_USE hw_status hw_toolpath_make(hw_job *job, const hw_toolpath_part *part
                                        const hw_toolpath_ask *ask, hw_arena *into,
                                        hw_toolpath *out);
 
-/// A closed solid under an open surface that faces up: walls straight down from its edge to a flat base
-/// `below` under the edge's lowest point.
+/// A closed solid under an open surface that faces up: walls straight down from its edge to a flat
+/// base `below` under the edge's lowest point.
 ///
 ///   fails   HW_BAD_INPUT the surface is empty, closed, or not turned alike;  HW_NO_MEMORY
 HW_MUST_USE hw_status hw_toolpath_stand(hw_job *job, const hw_mesh *surface, double below,

@@ -5,7 +5,8 @@
 
 #include "toolpath/toolpath.h"
 
-/// The starting points of all sides where the surface that faces up ends: the outline seen from above.
+/// The starting points of all sides where the surface that faces up ends: the outline seen from
+/// above.
 HW_MUST_USE hw_status drop_rim(hw_job *job, const hw_drop *drop, hw_arena *into, hw_vec3 **out,
                                int *count);
 
@@ -43,8 +44,8 @@ typedef struct mill_side {
 double rough_grid(const hw_toolpath_ask *ask);
 double rough_channel(const hw_toolpath_ask *ask);
 
-/// Layers from the top down, each a zigzag that rides over the part and its allowance; entered by ramps.
-/// Fills side->left.
+/// Layers from the top down, each a zigzag that rides over the part and its allowance; entered by
+/// ramps. Fills side->left.
 HW_MUST_USE hw_status rough_side(hw_job *job, mill_side *side, const hw_toolpath_ask *ask,
                                  hw_arena *into, mill_ways *out);
 
@@ -68,8 +69,8 @@ typedef struct link_rule {
 HW_MUST_USE hw_status link_ways(hw_job *job, const mill_ways *runs, const link_rule *rule,
                                 hw_arena *into, mill_ways *out);
 
-/// Drops points that lie within `tolerance` of the straight line between others; in place, returns how
-/// many are left.
+/// Drops points that lie within `tolerance` of the straight line between others; in place, returns
+/// how many are left.
 int way_simplify(hw_vec3 *points, int count, double tolerance);
 
 /// The parts' places, their tabs, floors and heights.

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The program's text: a head for the person at the machine, the safety preamble, each tool's work, stops
-// for tool and turn, a safe end. Subset and rules: docs/milling.md, after facts 3.3.
+// The program's text: a head for the person at the machine, the safety preamble, each tool's work,
+// stops for tool and turn, a safe end. Subset and rules: docs/milling.md, after facts 3.3.
 #include "toolpath_internal.h"
 
 #include <limits.h>
