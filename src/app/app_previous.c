@@ -22,13 +22,10 @@ static hw_status lay(hw_job *job, const hw_mesh *previous, hw_arena *into, hw_re
     return HW_OK;
 }
 
-static hw_status lay_on_case(hw_job *job, const char *path, hw_arena *into, hw_report *report,
-                             hw_faults *faults)
+static hw_status lay_on_report(hw_job *job, const hw_report *earlier, hw_arena *into,
+                               hw_report *report)
 {
-    hw_report *earlier = NULL;
     int laid = 0;
-    HW_ALLOC(job, into, earlier, 1);
-    HW_TRY(hw_app_visit_at(job, path, HW_APP_ORTHOSIS, into, earlier, faults));
     for (int i = 0; i < 2; i++) {
         if (!report->feet[i].orthosis || !earlier->feet[i].orthosis) continue;
         HW_TRY(lay(job, &earlier->feet[i].orthosis->solid, into, &report->feet[i]));
@@ -36,6 +33,25 @@ static hw_status lay_on_case(hw_job *job, const char *path, hw_arena *into, hw_r
     }
     if (laid > 0) return HW_OK;
     return hw_fail(job, HW_BAD_INPUT, "the earlier case makes no device for a foot of this one");
+}
+
+static hw_status lay_on_case(hw_job *job, const char *path, hw_arena *into, hw_report *report,
+                             hw_faults *faults)
+{
+    hw_report *earlier = NULL;
+    HW_ALLOC(job, into, earlier, 1);
+    HW_TRY(hw_app_visit_at(job, path, HW_APP_ORTHOSIS, into, earlier, faults));
+    return lay_on_report(job, earlier, into, report);
+}
+
+hw_status hw_app_lay_on_visit(hw_job *job, hw_bytes case_file, const hw_app_source *source,
+                              hw_arena *into, hw_report *report)
+{
+    hw_report *earlier = NULL;
+    hw_faults faults = {.into = into};
+    HW_ALLOC(job, into, earlier, 1);
+    HW_TRY(hw_app_visit(job, case_file, source, HW_APP_ORTHOSIS, into, earlier, &faults));
+    return lay_on_report(job, earlier, into, report);
 }
 
 // Of two devices a mesh alone does not say which one it was.
