@@ -35,8 +35,7 @@ typedef struct seeker {
     int next_halton;
 } seeker;
 
-// Between nothing and the least that can be ordered of a term, the nearer of the two.
-static double orderable(hw_order_term term, double value)
+double app_orderable(hw_order_term term, double value)
 {
     const hw_order_row *row = &hw_order_rows()[term];
     if (!row->zero_is_none || value <= 0.0 || value >= row->low) return value;
@@ -46,7 +45,7 @@ static double orderable(hw_order_term term, double value)
 static void place_to_values(const hw_search *of, const double *place, double *values)
 {
     for (int k = 0; k < of->term_count; k++)
-        values[k] = orderable(of->terms[k], of->low[k] + place[k] * (of->high[k] - of->low[k]));
+        values[k] = app_orderable(of->terms[k], of->low[k] + place[k] * (of->high[k] - of->low[k]));
 }
 
 static hw_orthosis_order order_of(const seeker *of, const hw_search_design *design)

@@ -293,6 +293,44 @@ static void test_app__a_search_finds_what_relief_costs(void **state)
                 HW_BAD_INPUT, "terms");
 }
 
+// "Nothing, or at least so much": 1 to 8 mm of a skive, 2 to 6 mm of a recess (docs/orthosis.md 1). A post may
+// be anything between its ends, so does not snap.
+static void test_app__a_search_offers_nothing_or_at_least_so_much(void **state)
+{
+    (void)state;
+    const struct {
+        hw_order_term term;
+        double value, snapped;
+    } rows[] = {{HW_TERM_SKIVE, 0.0, 0.0},
+                {HW_TERM_SKIVE, 0.0004, 0.0},
+                {HW_TERM_SKIVE, 0.0006, 0.001},
+                {HW_TERM_SKIVE, 0.0031, 0.0031},
+                {HW_TERM_RECESS_DEPTH, 0.0009, 0.0},
+                {HW_TERM_RECESS_DEPTH, 0.0011, 0.002},
+                {HW_TERM_REARFOOT_POST, 0.001, 0.001},
+                {HW_TERM_HEEL_CUP, 0.0101, 0.0101}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+        CHECK_NEAR(app_orderable(rows[i].term, rows[i].value), rows[i].snapped, 1e-12, "m or rad");
+}
+
+static void test_app__a_pad_and_a_cover_need_their_kind_first(void **state)
+{
+    seen_visit *seen = *state;
+    hw_job *job = &seen->room.job;
+    hw_report_foot foot = seen->report.feet[0];
+    hw_orthosis_order order = *foot.order;
+    const hw_order_term terms[] = {HW_TERM_MET_HEIGHT, HW_TERM_COVER};
+    hw_search found = {0};
+    order.met_pad = HW_MET_NONE, order.cover = HW_COVER_NONE;
+    foot.order = &order;
+    for (int i = 0; i < 2; i++) {
+        hw_search_ask ask = {{terms[i]}, 1, 0.0, 4, true};
+        CHECK_FAILS(job,
+                    hw_app_search(job, seen->report.visit, &foot, &ask, seen->room.into, &found),
+                    HW_BAD_INPUT, "order its kind first");
+    }
+}
+
 // The bounds: none of 500 random feasible designs beats the front; twice the evaluations gain
 // less than 2 % of the area it spans; at least 20 designs, each confirmed or dropped. The way of searching
 // was chosen on other random designs (seed 11) than it is judged by here. Minutes: only in the whole suite.
@@ -343,6 +381,8 @@ int main(int count, char **words)
         cmocka_unit_test(test_app__the_invented_clinic),
         cmocka_unit_test(test_app__the_device_is_pressed),
         cmocka_unit_test(test_app__a_search_finds_what_relief_costs),
+        cmocka_unit_test(test_app__a_search_offers_nothing_or_at_least_so_much),
+        cmocka_unit_test(test_app__a_pad_and_a_cover_need_their_kind_first),
         cmocka_unit_test(test_app__nothing_random_beats_the_trade_off),
         cmocka_unit_test(test_csv__a_formula_is_a_text),
         cmocka_unit_test(test_csv__the_dictionary_is_in_order),

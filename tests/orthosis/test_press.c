@@ -262,6 +262,24 @@ static void test_orthosis__standing_squeezes_the_arch_by_a_tenth_or_so(void **st
     hw_test_close(&of.room);
 }
 
+// What a search solves finally is the mid-stance of the three moments, byte for byte, and nothing else.
+static void test_orthosis__mid_stance_alone_is_that_of_all_moments(void **state)
+{
+    (void)state;
+    pressed_foot of = pressed_foot_of(HW_SIDE_LEFT);
+    hw_press_ask all = {.mass_kg = 80.0, .effort = HW_PRESS_FINAL}, one = all;
+    one.effort = HW_PRESS_FINAL_STANCE;
+    hw_press of_all = pressed(&of, &all), of_one = pressed(&of, &one);
+    const hw_press_answer *a = &of_all.at[HW_PRESS_MIDSTANCE], *b = &of_one.at[HW_PRESS_MIDSTANCE];
+    assert_true(a->is_solved && b->is_solved && a->arch_sink_m > 0.0);
+    assert_memory_equal(&a->arch_sink_m, &b->arch_sink_m, sizeof a->arch_sink_m);
+    assert_memory_equal(&a->von_mises_Pa, &b->von_mises_Pa, sizeof a->von_mises_Pa);
+    assert_memory_equal(a->part, b->part, sizeof a->part);
+    assert_memory_equal(&of_all.shell_N_per_m, &of_one.shell_N_per_m, sizeof of_one.shell_N_per_m);
+    assert_false(of_one.at[HW_PRESS_STANDING].is_solved || of_one.at[HW_PRESS_PUSHOFF].is_solved);
+    hw_test_close(&of.room);
+}
+
 static void test_orthosis__pressing_is_the_same_each_time_and_on_both_sides(void **state)
 {
     (void)state;
@@ -381,6 +399,7 @@ int run_press_tests(void)
         cmocka_unit_test(test_orthosis__finer_bricks_change_the_arch_peak_little),
         cmocka_unit_test(test_orthosis__thinner_softer_and_heavier_sink_more),
         cmocka_unit_test(test_orthosis__standing_squeezes_the_arch_by_a_tenth_or_so),
+        cmocka_unit_test(test_orthosis__mid_stance_alone_is_that_of_all_moments),
         cmocka_unit_test(test_orthosis__pressing_is_the_same_each_time_and_on_both_sides),
         cmocka_unit_test(test_orthosis__every_shell_that_is_built_can_be_pressed),
         cmocka_unit_test(test_orthosis__what_cannot_be_pressed_is_refused),
