@@ -60,9 +60,41 @@ hw_status api_paper(api_call *call, hw_paper *out)
     return HW_OK;
 }
 
+// "previous", a version of the same visit: the devices are laid on those it orders.
+static hw_status read_previous(api_call *call, const hw_store_row *row, hw_bytes *out,
+                               api_files *files)
+{
+    int64_t version = 0;
+    hw_store_row earlier = {0};
+    const hw_json *tree = NULL;
+    if (!hw_json_get(call->body, "previous")) return HW_OK;
+    if (!hw_json_get(call->body, "case"))
+        return hw_fail(call->job, HW_BAD_INPUT, "'previous' goes with 'case': it is not kept");
+    HW_TRY(api_version(call, "previous", &version));
+    HW_TRY(hw_store_get(call->job, call->api->store, (hw_store_ref){"visit", row->head.id, version},
+                        call->into, &earlier));
+    HW_TRY(hw_json_read(call->job, earlier.body, call->into, &tree));
+    return api_case_of(call, row->head.person, tree, out, files);
+}
+
+// Files that either names, each once.
+static hw_status add_files(api_call *call, const api_files *more, api_files *files)
+{
+    for (int i = 0; i < more->count; i++) {
+        bool is_there = false;
+        for (int k = 0; k < files->count; k++)
+            is_there |= hw_text_same(files->hashes[k], more->hashes[i]);
+        if (is_there) continue;
+        if (files->count == HW_STORE_JOB_FILES)
+            return hw_fail(call->job, HW_BAD_INPUT, "'previous' names too many other files");
+        files->hashes[files->count++] = more->hashes[i];
+    }
+    return HW_OK;
+}
+
 // All a worker needs, but for the scans.
 static hw_status write_order(api_call *call, const hw_store_row *row, int parts, bool is_trial,
-                             hw_bytes case_file, hw_bytes *out)
+                             const hw_bytes cases[2], hw_bytes *out)
 {
     hw_bytes mill = {0};
     if (parts & HW_APP_MILL) HW_TRY(api_mill_of(call, hw_json_get(call->body, "mill"), &mill));
@@ -75,7 +107,8 @@ static hw_status write_order(api_call *call, const hw_store_row *row, int parts,
     hw_json_int(&json, "visit_version", (long)row->head.version);
     hw_json_int(&json, "parts", parts);
     hw_json_bool(&json, "trial", is_trial);
-    hw_json_raw(&json, "case", case_file);
+    hw_json_raw(&json, "case", cases[0]);
+    if (cases[1].count > 0) hw_json_raw(&json, "previous", cases[1]);
     if (mill.count > 0) hw_json_raw(&json, "mill", mill);
     hw_json_close(&json);
     return hw_json_end(call->job, &json, out);
@@ -87,26 +120,30 @@ hw_status answer_compute(api_call *call)
     bool is_trial = false;
     hw_store_row row = {0};
     const hw_json *tree = NULL;
-    hw_bytes case_file = {0};
+    hw_bytes cases[2] = {0}; // this one, and the earlier one it is laid on
     hw_visit *visit = NULL;
     char id[HW_STORE_ID];
-    api_files files = {0};
+    api_files files = {0}, earlier = {0};
     hw_store_order order = {.kind = WORK_COMPUTE, .who = call->session.user.id};
     HW_TRY(read_parts(call, &parts));
     HW_TRY(read_visit(call, &row, &tree, &is_trial));
-    HW_TRY(api_case_of(call, row.head.person, tree, &case_file, &files));
+    HW_TRY(api_case_of(call, row.head.person, tree, &cases[0], &files));
     HW_ALLOC(call->job, call->into, visit, 1);
     // Faults are told now, not by a job that fails later.
-    HW_TRY(hw_visit_read(call->job, case_file, call->into, visit, &call->faults));
-    HW_TRY(write_order(call, &row, parts, is_trial, case_file, &order.body));
+    HW_TRY(hw_visit_read(call->job, cases[0], call->into, visit, &call->faults));
+    HW_TRY(read_previous(call, &row, &cases[1], &earlier));
+    HW_TRY(add_files(call, &earlier, &files));
+    HW_TRY(write_order(call, &row, parts, is_trial, cases, &order.body));
     order.files = files.hashes;
     order.file_count = files.count;
-    // A newer wish replaces the older: of the visit's result, of one user's trial, of their search.
+    // A newer wish replaces the older: of the visit's result, of one user's trial, search or
+    // comparison.
     bool is_search = is_trial && parts & (HW_APP_SEARCH_LEFT | HW_APP_SEARCH_RIGHT);
     HW_TRY(hw_text_format(call->job, call->into, &order.replaces, "%s %s %s",
-                          is_search  ? "search"
-                          : is_trial ? "trial"
-                                     : "result",
+                          is_search            ? "search"
+                          : cases[1].count > 0 ? "laid"
+                          : is_trial           ? "trial"
+                                               : "result",
                           row.head.id, is_trial ? call->session.user.id : ""));
     order.person = row.head.person;
     HW_TRY(hw_store_job_add(call->job, call->api->store, &order, id));

@@ -169,6 +169,18 @@ static hw_status mill_devices(labour *mine, hw_report *report, hw_arena *into, h
     return hw_app_mill_files(job, report, into, files);
 }
 
+// The devices on those of the earlier version that the page draws as a ghost.
+static hw_status lay_on_previous(labour *mine, const hw_json *previous, const hw_app_source *source,
+                                 hw_arena *into, hw_report *report)
+{
+    hw_bytes case_file = {0};
+    hw_json_out json = hw_json_begin(into);
+    hw_json_tree(&json, NULL, previous);
+    HW_TRY(hw_json_end(mine->job, &json, &case_file));
+    say(mine, 0.5, "shaping the earlier design");
+    return hw_app_lay_on_visit(mine->job, case_file, source, into, report);
+}
+
 // From the case of the job: the record may have changed since, its version is in the result.
 static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
 {
@@ -181,6 +193,7 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     const hw_json *wish = hw_json_get(mine->order, "case");
     const hw_json *paper = hw_json_get(mine->order, "paper");
     const hw_json *version = hw_json_get(mine->order, "visit_version");
+    const hw_json *previous = hw_json_get(mine->order, "previous");
     if (!parts || !wish) return hw_fail(job, HW_BAD_FORMAT, "the job is malformed");
     hw_json_out json = hw_json_begin(into);
     hw_json_tree(&json, NULL, wish);
@@ -189,6 +202,7 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     HW_TRY(hw_app_visit(job, case_file, &source, (int)parts->number, into, &report, &faults));
     if (paper && hw_text_same(paper->text, "letter")) report.paper = HW_PAPER_LETTER;
     if (version) report.revision = (int)version->number;
+    if (previous) HW_TRY(lay_on_previous(mine, previous, &source, into, &report));
     hw_file_set milled = {0};
     if ((int)parts->number & HW_APP_MILL) HW_TRY(mill_devices(mine, &report, into, &milled));
     say(mine, 0.8, "writing the files");

@@ -263,6 +263,11 @@ HW_MUST_USE hw_status hw_app_batch(hw_job *job, const hw_app_batch_ask *ask, hw_
 HW_MUST_USE hw_status hw_app_lay_on_previous(hw_job *job, const char *path, hw_arena *into,
                                              hw_report *report, hw_faults *faults);
 
+/// The same on the devices of an earlier case that is at hand as bytes, its scans read from `source`.
+HW_MUST_USE hw_status hw_app_lay_on_visit(hw_job *job, hw_bytes case_file,
+                                          const hw_app_source *source, hw_arena *into,
+                                          hw_report *report);
+
 /// Only the files that make a device, with fit.pdf and orthosis.json.
 HW_MUST_USE hw_status hw_app_orthosis_files(hw_job *job, const hw_report *report, hw_arena *into,
                                             hw_file_set *out);

@@ -17,6 +17,9 @@ hw_mech_change app_change_of(const char *name, const hw_orthosis_order *order,
 HW_MUST_USE hw_status app_subject(hw_job *job, const hw_visit *visit, hw_side side,
                                   const hw_report_foot *foot, hw_mech_subject *out);
 
+/// Between nothing and the least that can be ordered of a term, the nearer of the two; else the value itself.
+double app_orderable(hw_order_term term, double value);
+
 /// ask->evaluations random designs of the search's box, tried as the search tries its own: to judge
 /// its trade-off by.
 ///

@@ -13,7 +13,8 @@ enum {
     AT_ONCE = 60, // designs of one assessment of the load: HW_MECH_CHANGES
     LOOKS = 900,  // at the surfaces, per climb
     AROUND = 40,  // designs that say what is usual around one
-    OUTPUTS = 2 + HW_SEARCH_LIMITS,
+    OUTPUTS = 3 + HW_SEARCH_LIMITS,
+    RELIEF = OUTPUTS - 1, // among them the last
 };
 
 static const size_t room_bytes = (size_t)1 << 30, device_bytes = (size_t)128 << 20;
@@ -35,8 +36,7 @@ typedef struct seeker {
     int next_halton;
 } seeker;
 
-// Between nothing and the least that can be ordered of a term, the nearer of the two.
-static double orderable(hw_order_term term, double value)
+double app_orderable(hw_order_term term, double value)
 {
     const hw_order_row *row = &hw_order_rows()[term];
     if (!row->zero_is_none || value <= 0.0 || value >= row->low) return value;
@@ -46,7 +46,7 @@ static double orderable(hw_order_term term, double value)
 static void place_to_values(const hw_search *of, const double *place, double *values)
 {
     for (int k = 0; k < of->term_count; k++)
-        values[k] = orderable(of->terms[k], of->low[k] + place[k] * (of->high[k] - of->low[k]));
+        values[k] = app_orderable(of->terms[k], of->low[k] + place[k] * (of->high[k] - of->low[k]));
 }
 
 static hw_orthosis_order order_of(const seeker *of, const hw_search_design *design)
@@ -340,8 +340,12 @@ static double bargain_of(const usual *of, const hw_search_numbers *numbers)
     return beside - (xx * y - x * xy) / spread;
 }
 
-// Surfaces through what was solved: the bargain, the arch's pressure, and all that is held.
+// Slices of the pressures seek bargains; the ends of the trade-off lie beyond them.
+typedef enum aim { BEST_BARGAIN, MOST_RELIEF, LEAST_PRESSURE } aim;
+
+// Surfaces through what was solved: the bargain, the arch's pressure, all that is held, and the relief.
 typedef struct promise {
+    aim aim;
     const hw_search *of;
     hw_surface surfaces[OUTPUTS];
     double log_peak, within; // the pressures among which the best bargain is sought
@@ -350,6 +354,7 @@ typedef struct promise {
 static double output_of(const usual *curve, const hw_search_numbers *numbers, int which)
 {
     if (which == 0) return bargain_of(curve, numbers);
+    if (which == RELIEF) return -numbers->relief.p95 / curve->reliefs;
     double value = which == 1 ? numbers->arch_peak_Pa : numbers->held[which - 2];
     return log(fmax(1e-6, value));
 }
@@ -375,17 +380,24 @@ static hw_status fit_promise(const seeker *of, hw_arena *into, promise *out)
     return HW_OK;
 }
 
-// The bargain less a stiff penalty for each limit that would be broken, and for another pressure.
+// What is aimed at less a stiff penalty for each limit that would be broken, and of a bargain for another
+// pressure.
 static double promised(void *user, const double *place)
 {
     const promise *of = user;
-    double off = fabs(hw_surface_at(&of->surfaces[1], place) - of->log_peak);
-    double broken = fmax(0.0, off - of->within);
+    double height = of->aim == MOST_RELIEF      ? hw_surface_at(&of->surfaces[RELIEF], place)
+                    : of->aim == LEAST_PRESSURE ? -hw_surface_at(&of->surfaces[1], place)
+                                                : -hw_surface_at(&of->surfaces[0], place);
+    double broken = 0.0;
+    if (of->aim == BEST_BARGAIN) {
+        double off = fabs(hw_surface_at(&of->surfaces[1], place) - of->log_peak);
+        broken = fmax(0.0, off - of->within);
+    }
     for (int i = 0; i < HW_SEARCH_LIMITS; i++)
         if (isfinite(of->of->limits[i]))
             broken +=
                 fmax(0.0, hw_surface_at(&of->surfaces[2 + i], place) - log(of->of->limits[i]));
-    return -hw_surface_at(&of->surfaces[0], place) - 10.0 * broken;
+    return height - 10.0 * broken;
 }
 
 // From gentle to hard: the pressures between which bargains are sought.
@@ -399,23 +411,32 @@ static void peak_range(const seeker *of, double *low, double *high)
     }
 }
 
-// In each of `wanted` slices of the pressures the best bargain; other slices each round.
+// Climbs, and adds where the climb ends if nothing stands there yet.
+static void add_climbed(seeker *of, promise *hope)
+{
+    double place[HW_SEARCH_TERMS] = {0}, height = 0.0;
+    hw_climb climb = {promised, hope, of->out->term_count, LOOKS};
+    if (hw_climb_box(of->job, &climb, place, &height) == HW_OK && is_new(of, place))
+        add_place(of, place);
+}
+
+// Both ends of the trade-off, and in each slice of the pressures the best bargain; other slices each round.
 static hw_status add_promised(seeker *of, int round, int wanted)
 {
     hw_scratch tmp = hw_scratch_begin(of->job, of->into);
     promise *hope = NULL;
-    double low = 0.0, high = 0.0, place[HW_SEARCH_TERMS] = {0}, height = 0.0;
+    double low = 0.0, high = 0.0;
     double shift = fmod(0.5 + 0.618 * round, 1.0);
     HW_ALLOC(of->job, tmp.arena, hope, 1);
     HW_TRY(fit_promise(of, tmp.arena, hope));
     peak_range(of, &low, &high);
-    hope->within = 0.5 * (high - low + 0.04) / wanted;
+    int slices = wanted > 2 ? wanted - 2 : wanted;
+    hope->within = 0.5 * (high - low + 0.04) / slices;
     for (int i = 0; i < wanted && low <= high; i++) {
-        hw_climb climb = {promised, hope, of->out->term_count, LOOKS};
         HW_TRY(hw_job_ask(of->job));
-        hope->log_peak = low - 0.02 + (high - low + 0.04) * (i + shift) / wanted;
-        if (hw_climb_box(of->job, &climb, place, &height) == HW_OK && is_new(of, place))
-            add_place(of, place);
+        hope->aim = i < slices ? BEST_BARGAIN : i == slices ? MOST_RELIEF : LEAST_PRESSURE;
+        hope->log_peak = low - 0.02 + (high - low + 0.04) * (i + shift) / slices;
+        add_climbed(of, hope);
     }
     hw_scratch_end(tmp);
     return HW_OK;
@@ -766,10 +787,10 @@ hw_status app_search_random(hw_job *job, const hw_visit *visit, const hw_report_
 hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw_report_foot *foot,
                         const hw_search_ask *ask, hw_arena *into, hw_search *out)
 {
-    const int most = HW_SEARCH_EVERY / 2;
+    const int most = HW_SEARCH_EVERY * 3 / 4;
     seeker of = {0};
-    int evaluations = ask->evaluations > 0 ? ask->evaluations : EVALUATIONS;
     HW_TRY(begin(job, visit, foot, ask, into, &of));
+    int evaluations = ask->evaluations > 0 ? ask->evaluations : EVALUATIONS;
     HW_TRY(try_now(&of));
     HW_TRY(look_around(&of, evaluations < most ? evaluations : most));
     HW_TRY(keep_front(&of));

@@ -1,6 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "orthosis_internal.h"
 
+const char *hw_against_part_word(int part)
+{
+    static const char *const words[HW_AGAINST_PARTS] = {"heel", "arch", "forefoot"};
+    return words[part];
+}
+
 // Of a closed solid what faces up: its top and the inner half of its rim.
 static hw_status facing_up(hw_job *job, const hw_mesh *solid, hw_arena *into, hw_mesh *out)
 {
@@ -46,6 +52,13 @@ static hw_vec3 grid_up(const hw_vec3 *top, int i, int j)
     return hw_vec3_unit(hw_vec3_cross(along, across));
 }
 
+static void take_part(hw_against_part *of, double gap)
+{
+    of->compared++;
+    of->mean += gap; // a sum until all are taken
+    if (fabs(gap) > fabs(of->most)) of->most = gap;
+}
+
 static void take(hw_orthosis_against *of, hw_vec3 place, double gap)
 {
     const double within = 0.001; // m
@@ -65,6 +78,7 @@ hw_status hw_orthosis_lay_on(hw_job *job, const hw_orthosis *device, const hw_me
     hw_orthosis_against of = {.count = GRID_U * GRID_V};
     hw_scratch tmp = hw_scratch_begin(job, into);
     hw_mesh old = {0};
+    hw_box ends = hw_mesh_box(&device->solid);
     const hw_near *near = NULL;
     HW_TRY(check_place(job, device, previous));
     HW_ALLOC(job, into, of.gaps, of.count);
@@ -78,11 +92,17 @@ hw_status hw_orthosis_lay_on(hw_job *job, const hw_orthosis *device, const hw_me
         // The nearest place of the other lies aside: it has an edge there, or a wall too steep to tell.
         bool is_beyond = away > same && fabs(over) < square * away;
         of.gaps[k] = is_beyond ? NAN : (float)(over < 0.0 ? -away : away);
-        if (!is_beyond) take(&of, place, (double)of.gaps[k]);
+        if (is_beyond) continue;
+        take(&of, place, (double)of.gaps[k]);
+        int third = (int)(HW_AGAINST_PARTS * (place.x - ends.low.x) / (ends.high.x - ends.low.x));
+        take_part(&of.part[third < HW_AGAINST_PARTS ? third : HW_AGAINST_PARTS - 1],
+                  (double)of.gaps[k]);
     }
     hw_scratch_end(tmp);
     if (of.compared == 0)
         return hw_fail(job, HW_NO_ANSWER, "no place of the device lies over the earlier one");
+    for (int p = 0; p < HW_AGAINST_PARTS; p++)
+        if (of.part[p].compared > 0) of.part[p].mean /= of.part[p].compared;
     of.mean /= of.compared, of.mean_size /= of.compared, of.within_1 /= of.compared;
     *out = of;
     return HW_OK;

@@ -55,22 +55,32 @@ static hw_status sort_points(hw_job *job, const hw_vec3 *points, int count, hw_a
     return HW_OK;
 }
 
-// Where the disc hangs over the device's edge, the skin there is not pressed.
-static double probe_mean(const hw_vec3 *points, const plan_cells *cells, const double *areas,
+static bool is_border(const hw_orthosis *device, int k)
+{
+    int i = k / device->nv, j = k % device->nv;
+    return i == 0 || j == 0 || i + 1 == device->nu || j + 1 == device->nv;
+}
+
+// Where the disc hangs over the device's edge, the skin there is not pressed. A disc that lies wholly on
+// the device is divided by its own summed area: summed over a grid, 1 cm2 comes out up to 0.6 % wrong.
+static double probe_mean(const hw_orthosis *device, const plan_cells *cells, const double *areas,
                          const double *pressures, int centre)
 {
+    const hw_vec3 *points = device->top;
     double radius = probe_radius(), area = 0.0, force = 0.0;
+    bool hangs_over = false;
     int cell = cell_of(cells, points[centre]), cx = cell / cells->ny, cy = cell % cells->ny;
     for (int x = cx > 0 ? cx - 1 : 0; x <= cx + 1 && x < cells->nx; x++)
         for (int y = cy > 0 ? cy - 1 : 0; y <= cy + 1 && y < cells->ny; y++)
             for (int n = cells->starts[x * cells->ny + y]; n < cells->starts[x * cells->ny + y + 1];
                  n++) {
                 int k = cells->order[n];
-                double part = areas[k] *
-                              press_disc_share(hw_vec3_distance(points[k], points[centre]), radius);
-                area += part, force += part * pressures[k];
+                double share =
+                    press_disc_share(hw_vec3_distance(points[k], points[centre]), radius);
+                area += areas[k] * share, force += areas[k] * share * pressures[k];
+                hangs_over |= share > 0.0 && is_border(device, k);
             }
-    return force / fmax(area, probe_area);
+    return force / (hangs_over ? fmax(area, probe_area) : area);
 }
 
 hw_status press_probe(hw_job *job, const hw_orthosis *device, const double *areas,
@@ -82,7 +92,7 @@ hw_status press_probe(hw_job *job, const hw_orthosis *device, const double *area
     hw_scratch tmp = hw_scratch_begin(job, into);
     HW_ALLOC(job, into, means, grid);
     HW_TRY(sort_points(job, device->top, grid, tmp.arena, &cells));
-    for (int k = 0; k < grid; k++) means[k] = probe_mean(device->top, &cells, areas, pressures, k);
+    for (int k = 0; k < grid; k++) means[k] = probe_mean(device, &cells, areas, pressures, k);
     hw_scratch_end(tmp);
     *out = means;
     return HW_OK;

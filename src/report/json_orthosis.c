@@ -77,6 +77,16 @@ static void against(hw_json_out *out, const hw_report_foot *foot)
     hw_json_number(out, NULL, hw_mm_from_m(of->where.z), 1);
     hw_json_close(out);
     hw_json_number(out, "share_within_1_mm", of->within_1, 3);
+    hw_json_open(out, "thirds", '[');
+    for (int p = 0; p < HW_AGAINST_PARTS; p++) {
+        if (of->part[p].compared == 0) continue;
+        hw_json_open(out, NULL, '{');
+        hw_json_text(out, "third", hw_against_part_word(p));
+        hw_json_number(out, "mean_mm", hw_mm_from_m(of->part[p].mean), 2);
+        hw_json_number(out, "most_mm", hw_mm_from_m(of->part[p].most), 2);
+        hw_json_close(out);
+    }
+    hw_json_close(out);
     hw_json_close(out);
 }
 

@@ -293,6 +293,44 @@ static void test_app__a_search_finds_what_relief_costs(void **state)
                 HW_BAD_INPUT, "terms");
 }
 
+// "Nothing, or at least so much": 1 to 8 mm of a skive, 2 to 6 mm of a recess (docs/orthosis.md 1). A post may
+// be anything between its ends, so does not snap.
+static void test_app__a_search_offers_nothing_or_at_least_so_much(void **state)
+{
+    (void)state;
+    const struct {
+        hw_order_term term;
+        double value, snapped;
+    } rows[] = {{HW_TERM_SKIVE, 0.0, 0.0},
+                {HW_TERM_SKIVE, 0.0004, 0.0},
+                {HW_TERM_SKIVE, 0.0006, 0.001},
+                {HW_TERM_SKIVE, 0.0031, 0.0031},
+                {HW_TERM_RECESS_DEPTH, 0.0009, 0.0},
+                {HW_TERM_RECESS_DEPTH, 0.0011, 0.002},
+                {HW_TERM_REARFOOT_POST, 0.001, 0.001},
+                {HW_TERM_HEEL_CUP, 0.0101, 0.0101}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+        CHECK_NEAR(app_orderable(rows[i].term, rows[i].value), rows[i].snapped, 1e-12, "m or rad");
+}
+
+static void test_app__a_pad_and_a_cover_need_their_kind_first(void **state)
+{
+    seen_visit *seen = *state;
+    hw_job *job = &seen->room.job;
+    hw_report_foot foot = seen->report.feet[0];
+    hw_orthosis_order order = *foot.order;
+    const hw_order_term terms[] = {HW_TERM_MET_HEIGHT, HW_TERM_COVER};
+    hw_search found = {0};
+    order.met_pad = HW_MET_NONE, order.cover = HW_COVER_NONE;
+    foot.order = &order;
+    for (int i = 0; i < 2; i++) {
+        hw_search_ask ask = {{terms[i]}, 1, 0.0, 4, true};
+        CHECK_FAILS(job,
+                    hw_app_search(job, seen->report.visit, &foot, &ask, seen->room.into, &found),
+                    HW_BAD_INPUT, "order its kind first");
+    }
+}
+
 // The bounds: none of 500 random feasible designs beats the front; twice the evaluations gain
 // less than 2 % of the area it spans; at least 20 designs, each confirmed or dropped. The way of searching
 // was chosen on other random designs (seed 11) than it is judged by here. Minutes: only in the whole suite.
@@ -329,6 +367,58 @@ static void test_app__nothing_random_beats_the_trade_off(void **state)
                     (found.front[i].state == HW_SEARCH_DROPPED && found.front[i].why[0]));
 }
 
+// The same on another foot (a pronated one, 76 kg; the first has an index of 2 and 84 kg) and with the
+// post, the raise and a dome varied as well. The finals are judged above. Here the "none beats" does not
+// hold (docs/orthosis.md 4): at most one pair in a hundred.
+static void test_app__nor_on_another_foot_with_six_terms(void **state)
+{
+    enum { RANDOM = 500, ENOUGH = 100 };
+    static hw_search_design random[RANDOM];
+    (void)state;
+    if (is_slow || !is_whole_suite()) skip();
+    hw_test_room room = hw_test_open();
+    hw_job *job = &room.job;
+    hw_file_set kept = {0};
+    hw_report report = {0};
+    hw_faults faults = {.into = room.into};
+    CHECK_OK(job, hw_app_demo_files(job, 10, room.into, &kept));
+    hw_app_source source = {.read = read_of_set, .from = &kept};
+    CHECK_OK(job, hw_app_visit(job, of_name(&kept, "case.json"), &source, HW_APP_ORTHOSIS,
+                               room.into, &report, &faults));
+    hw_report_foot foot = report.feet[0];
+    hw_orthosis_order order = *foot.order;
+    order.met_pad = HW_MET_DOME, order.met_height_m = 0.004;
+    foot.order = &order;
+    const hw_search_ask ask = {{HW_TERM_THICKNESS, HW_TERM_ARCH_FILL, HW_TERM_HEEL_CUP,
+                                HW_TERM_REARFOOT_POST, HW_TERM_HEEL_RAISE, HW_TERM_MET_HEIGHT},
+                               6,
+                               0.0,
+                               0,
+                               true};
+    hw_search_ask doubled = ask, asked = ask;
+    doubled.evaluations = 360, asked.evaluations = RANDOM;
+    hw_search found = {0}, twice = {0};
+    CHECK_OK(job, hw_app_search(job, report.visit, &foot, &ask, room.into, &found));
+    print_message("%d looked at, %d possible, front %d, area %.5g\n", found.looked_at,
+                  found.possible, found.front_count, found.volume);
+    CHECK_OK(job, hw_app_search(job, report.visit, &foot, &doubled, room.into, &twice));
+    print_message("doubled: %d possible, area %.5g\n", twice.possible, twice.volume);
+    CHECK_OK(job, app_search_random(job, report.visit, &foot, &asked, 29, room.into, random));
+    int possible = 0, beaten = 0;
+    for (int i = 0; i < RANDOM; i++) {
+        if (random[i].state != HW_SEARCH_POSSIBLE) continue;
+        possible++;
+        for (int k = 0; k < found.front_count; k++)
+            beaten += beats(&random[i].preview, &found.front[k].preview);
+    }
+    print_message("%d random designs possible, %d times one beats the front\n", possible, beaten);
+    assert_true(possible >= ENOUGH);
+    assert_true(100 * beaten <= possible * found.front_count);
+    assert_true(twice.volume < 1.02 * found.volume);
+    assert_true(found.front_count >= 20);
+    hw_test_close(&room);
+}
+
 // A word with stars runs only the tests so named: the search's takes minutes.
 int main(int count, char **words)
 {
@@ -343,7 +433,10 @@ int main(int count, char **words)
         cmocka_unit_test(test_app__the_invented_clinic),
         cmocka_unit_test(test_app__the_device_is_pressed),
         cmocka_unit_test(test_app__a_search_finds_what_relief_costs),
+        cmocka_unit_test(test_app__a_search_offers_nothing_or_at_least_so_much),
+        cmocka_unit_test(test_app__a_pad_and_a_cover_need_their_kind_first),
         cmocka_unit_test(test_app__nothing_random_beats_the_trade_off),
+        cmocka_unit_test(test_app__nor_on_another_foot_with_six_terms),
         cmocka_unit_test(test_csv__a_formula_is_a_text),
         cmocka_unit_test(test_csv__the_dictionary_is_in_order),
         cmocka_unit_test(test_books__what_a_heel_began_with_goes_by_the_day),

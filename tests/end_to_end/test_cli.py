@@ -757,6 +757,11 @@ def test_a_device_is_laid_on_the_one_before():
         assert right["where_mm"][1] > 5 and right["where_mm"][0] < 80, "the inner side of a right heel"
         stl = next(folder.glob("HB-*right*.stl")).name
         assert "left's or the right's" in against("new.json", stl)
+        # what is wrong with the file is said before which foot's it is
+        (folder / "note.stl").write_text("a note from the harbour, no mesh")
+        for name, says in (("note.stl", "the earlier device's file: the file is no STL"), ("absent.stl", "absent.stl")):
+            said = against("new.json", name)
+            assert says in said and "left's or the right's" not in said, (name, said)
         del case["feet"]["left"]
         (folder / "one.json").write_text(json.dumps(case))
         alone = against("one.json", stl)["right"]["orthosis"]["against_previous"]

@@ -253,6 +253,18 @@ static void test_orthosis__a_device_differs_from_the_one_before_by_what_was_orde
         // straight down by 3 mm on slopes of up to 45 degrees: 2.1 to 3 mm along the shortest way
         assert_true(lower.most_lower > 0.0021 && lower.most_lower < 0.00301);
         assert_true(lower.most_higher < 0.0001 && lower.mean < -0.0002);
+        const hw_against_part *arch = &lower.part[1];
+        assert_string_equal(hw_against_part_word(1), "arch");
+        assert_true(arch->mean < lower.part[0].mean && arch->mean < lower.mean);
+        double most = 0.0, sum = 0.0;
+        int compared = 0;
+        for (int p = 0; p < HW_AGAINST_PARTS; p++) {
+            most = fmin(most, lower.part[p].most), compared += lower.part[p].compared;
+            sum += lower.part[p].compared * lower.part[p].mean;
+        }
+        assert_int_equal(compared, lower.compared);
+        CHECK_NEAR(-most, lower.most_lower, 1e-12, "m");
+        CHECK_NEAR(sum / compared, lower.mean, 1e-12, "m");
         CHECK_NEAR(lower.where.x, foot.landmarks.arch_apex.x, 0.03, "m");
         CHECK_OK(&room.job,
                  hw_orthosis_lay_on(&room.job, &device, &filled.solid, room.into, &other));

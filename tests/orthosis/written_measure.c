@@ -11,7 +11,8 @@ typedef struct measuring {
     const hw_orthosis_order *order;
     const written *file;
     written bare;   // without what is laid on or cut: groove, recess, pad, flanges, cut-out
-    written narrow; // without expansions
+    written wide;   // without groove and recess where there is one: expansions are read from it
+    written narrow; // the same without expansions
     written level;  // without what moves heel and arch: fill, skive, built-in rearfoot post
     written flat;   // without a built-in forefoot post
     double x, y;    // the heel's middle
@@ -77,8 +78,11 @@ static hw_status make_others(measuring *of)
     hw_orthosis_order bare = *of->order, narrow = bare, level = bare, flat = bare;
     bare.met_pad = HW_MET_NONE;
     if (take_away(&bare, laid, sizeof laid / sizeof *laid)) HW_TRY(file_of(of, &bare, &of->bare));
-    if (take_away(&narrow, wider, 2) && reads(of, wider, 2))
-        HW_TRY(file_of(of, &narrow, &of->narrow));
+    of->wide = *of->file;
+    if (reads(of, wider, 2)) {
+        if (take_away(&narrow, laid, 2)) HW_TRY(file_of(of, &narrow, &of->wide));
+        if (take_away(&narrow, wider, 2)) HW_TRY(file_of(of, &narrow, &of->narrow));
+    }
     bool is_moved = take_away(&level, moved, 2) | level.balances_heel;
     level.balances_heel = false;
     if (level.rearfoot_intrinsic) is_moved |= take_away(&level, rear, 1);
@@ -194,7 +198,7 @@ static void widened(const measuring *of, double x, double out[2])
     written_section edge = written_section_at(&of->narrow, x);
     double with[2], without[2], foot[2], crests[2] = {edge.medial_crest, edge.lateral_crest};
     for (int side = 0; side < 2; side++) {
-        written_sides(of->file, x, crests[side] - under, with);
+        written_sides(&of->wide, x, crests[side] - under, with);
         written_sides(&of->narrow, x, crests[side] - under, without);
         written_sides(&of->narrow, x, crests[side] - lower, foot);
         out[side] = side ? with[1] - without[1] : without[0] - with[0];
@@ -214,8 +218,7 @@ static void measure_heel_expansion(measuring *of)
     compare_wall(of, "heel expansion, inner side", out[0], asked);
     compare_wall(of, "heel expansion, outer side", out[1], asked);
     compare(of, "heel expansion, behind",
-            hw_mesh_box(&of->narrow.mesh).low.x - hw_mesh_box(&of->file->mesh).low.x, asked,
-            0.0003);
+            hw_mesh_box(&of->narrow.mesh).low.x - hw_mesh_box(&of->wide.mesh).low.x, asked, 0.0003);
 }
 
 // -- what is turned
@@ -428,9 +431,9 @@ static void measure_laid_on(measuring *of)
     if (order->medial_flange_m > 0.0) measure_flange(of, true);
     if (order->lateral_flange_m > 0.0) measure_flange(of, false);
     if (order->ray_cut_m > 0.0) measure_ray_cut(of);
-    // A groove or recess keeps its place in plan while the wall above it goes out, and takes another part of it.
-    bool is_hollow = order->groove_depth_m > 0.0 || order->recess_depth_m > 0.0;
-    if (!of->narrow.list || is_hollow) return;
+    // A groove or recess keeps its place in plan while the wall above it goes out, and takes another part of it:
+    // expansions are read without it.
+    if (!of->narrow.list) return;
     if (order->heel_expansion_m > 0.0 && order->heel_cup_depth_m >= walled)
         measure_heel_expansion(of);
     if (order->border_expansion_m > 0.0 && !has_flange && !is_cup) measure_border_expansion(of);

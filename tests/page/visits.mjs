@@ -311,6 +311,33 @@ export async function test_the_waiting_room_code_opens_the_form_and_nothing_else
     noTroubles([...clinic.troubles, ...tablet.troubles]);
 }
 
+/** The ghost has numbers, the server's. A fill of 2 mm more lies 1.4 to 2 mm deeper along the shortest way, on slopes up to 45 degrees;
+ * 0.02 mm for the grid. */
+export async function test_the_design_before_is_compared_in_numbers({ browser, server }) {
+    const { page, troubles } = await open(browser);
+    await page.goto(server.address);
+    await signIn(page, server, 'clinician');
+    await openDemo(page);
+    await computed(page);
+    await goTo(page, 'Orthosis');
+    const fill = page.getByRole('slider', { name: /^Arch fill/ });
+    const before = Number(await fill.inputValue());
+    await fill.fill(String(before + 2));
+    const table = page.getByRole('region', { name: /^Against the design before/ });
+    await table.waitFor({ timeout: WORK_MS });
+    await computed(page);
+    await table.waitFor({ timeout: WORK_MS });
+    const rows = await table.locator('tbody tr').evaluateAll((all) => all.map((row) => [...row.children].map((cell) => cell.textContent)));
+    const toNumber = (text) => Number(text.replace('\u2212', '-').replace('+', ''));
+    const [whole, heel, arch] = rows.map(([name, mean, most]) => ({ name, mean: toNumber(mean), most: toNumber(most) }));
+    assert.deepEqual(rows.map(([name]) => name), ['whole', 'heel', 'arch', 'forefoot']);
+    assert.ok(rows.slice(1).some((row) => row[2] === rows[0][2]), 'the greatest of a third is the greatest of all');
+    assert.ok([arch, whole].every((one) => one.most <= -1.4 && one.most >= -2.02), JSON.stringify(rows));
+    assert.ok(Math.abs(arch.mean) > Math.abs(heel.mean) && whole.mean < 0, JSON.stringify(rows));
+    await page.getByText(/^Greatest \d+.mm from the heel, \d+.mm medial/).waitFor();
+    noTroubles(troubles);
+}
+
 /** Long: a whole search, some 170 designs pressed and two dozen of them solved finally. */
 export async function test_a_search_offers_designs_and_a_click_orders_one({ browser, server }) {
     const { page, troubles } = await open(browser);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 #include "near.h"
+#include "report/json_parts.h"
 #include "report/picture.h"
 #include "report/report.h"
 #include "report_tests.h"
@@ -148,12 +149,46 @@ static void test_calendar__a_moved_plan_moves_its_events(void **state)
     hw_test_close(&room);
 }
 
+// Numbers of a preview are not taken for final ones: each design says which it has, and has just these.
+static void test_report__a_design_says_how_it_was_solved(void **state)
+{
+    (void)state;
+    hw_test_room room = hw_test_open();
+    static hw_search search;
+    search = (hw_search){.terms = {HW_TERM_ARCH_FILL}, .term_count = 1, .front_count = 2};
+    search.now = (hw_search_design){.state = HW_SEARCH_NOT_MADE, .why = "too thin", .binds = ""};
+    for (int i = 0; i < 2; i++)
+        search.front[i] = (hw_search_design){.state = i ? HW_SEARCH_CONFIRMED : HW_SEARCH_POSSIBLE,
+                                             .why = "",
+                                             .binds = "",
+                                             .is_final = i == 1};
+    hw_report_foot foot = {.search = &search};
+    hw_json_out json = hw_json_begin(room.into);
+    hw_bytes text = {0};
+    const hw_json *tree = NULL;
+    hw_json_open(&json, NULL, '{');
+    json_search(&json, &foot);
+    hw_json_close(&json);
+    CHECK_OK(&room.job, hw_json_end(&room.job, &json, &text));
+    CHECK_OK(&room.job, hw_json_read(&room.job, text, room.into, &tree));
+    const hw_json *of = hw_json_get(tree, "search"), *front = hw_json_get(of, "front");
+    const hw_json *designs[] = {hw_json_get(of, "now"), &front->items[0], &front->items[1]};
+    const char *const says[] = {"not", "as a preview", "finally"};
+    for (int i = 0; i < 3; i++) {
+        assert_string_equal(hw_json_get(designs[i], "solved")->text, says[i]);
+        assert_int_equal(hw_json_get(designs[i], "preview") != NULL, i >= 1);
+        assert_int_equal(hw_json_get(designs[i], "final") != NULL, i == 2);
+    }
+    hw_test_close(&room);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_picture__a_box_covers_its_own_area),
         cmocka_unit_test(test_picture__directions_on_paper_are_those_of_the_foot),
         cmocka_unit_test(test_report__an_empty_visit_is_not_released_and_says_so),
+        cmocka_unit_test(test_report__a_design_says_how_it_was_solved),
         cmocka_unit_test(test_calendar__a_moved_plan_moves_its_events),
         cmocka_unit_test(test_plain_words__every_offered_act_has_words_and_its_own_numbers),
         cmocka_unit_test(test_plain_words__no_sign_is_less_urgent_than_its_red_flag),

@@ -166,9 +166,10 @@ export const api = {
     /** @param {string} hash @param {any} how cell, unit, mass */
     pressure: (hash, how) => ask('POST', `/pressures/${id(hash)}`, how),
 
-    /** @param {string} visit @param {number} version @param {string[]} parts @param {any} [trial] @param {any} [mill] choice for the part "mill" @returns {Promise<{job: string}>} */
-    compute: (visit, version, parts, trial, mill) =>
-        ask('POST', `/visits/${id(visit)}/compute`, { version, parts, ...(trial ? { case: trial } : {}), ...(mill ? { mill } : {}) }),
+    /** @param {string} visit @param {number} version @param {string[]} parts @param {any} [trial] @param {any} [mill] choice for the part "mill" @param {number} [previous] version whose devices it is laid on @returns {Promise<{job: string}>} */
+    compute: (visit, version, parts, trial, mill, previous) =>
+        ask('POST', `/visits/${id(visit)}/compute`, { version, parts, ...(trial ? { case: trial } : {}), ...(mill ? { mill } : {}),
+            ...(previous ? { previous } : {}) }),
     /** @param {string} job @returns {Promise<Job>} */
     job: (job) => ask('GET', `/jobs/${id(job)}`),
     /** @param {string} job */

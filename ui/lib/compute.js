@@ -6,7 +6,7 @@ import { api, Refusal } from './api.js';
 import { readMesh } from './mesh.js';
 
 /** @typedef {import('./types.d.ts').Job} Job */
-/** @typedef {{visit: any, walk: any, files: Record<string, string>, version: number}} Result */
+/** @typedef {{visit: any, walk: any, files: Record<string, string>, version: number, asked?: any}} Result asked: the case, where it was sent along */
 
 /** All of a visit: what takes long, the causes of the load and the device pressed in full, is asked last. */
 const PARTS = ['foot', 'load', 'causes', 'orthosis', 'press', 'plan'];
@@ -108,9 +108,10 @@ export class Computation {
         return this.run(version, body, parts);
     }
 
-    /** A side question: answered to the one who asks, shown nowhere. @param {number} version @param {any} body @param {string[]} parts @returns {Promise<Result|null>} */
-    async ask(version, body, parts) {
-        const { job } = await api.compute(this.visitId, version, parts, body);
+    /** A side question: answered to the one who asks, shown nowhere. @param {number} version @param {any} body @param {string[]} parts
+     * @param {number} [previous] version whose devices these are laid on @returns {Promise<Result|null>} */
+    async ask(version, body, parts, previous) {
+        const { job } = await api.compute(this.visitId, version, parts, body, undefined, previous);
         for (;;) {
             const now = await api.job(job);
             if (now.state === 'failed') throw new Refusal(422, { error: now.sentence });
@@ -147,7 +148,7 @@ export class Computation {
             const { job } = await api.compute(visitId, version, parts, body, mill);
             const done = await this.wait(job, asked);
             if (!done || asked !== this.asked) return;
-            if (done.state === 'done') await this.take(await this.resultOf(done, visitId), where, asked);
+            if (done.state === 'done') await this.take(await this.resultOf(done, visitId), where, asked, body);
             else if (done.state === 'failed') this.fail(done.sentence, done.result?.faults);
             if (asked === this.asked) this.job.value = done;
         } catch (fault) {
@@ -207,9 +208,9 @@ export class Computation {
         else if (this.job.peek()?.id === job.id || this.job.peek()?.id === '') this.job.value = { ...this.job.peek(), ...job };
     }
 
-    /** @param {any} body @param {'result'|'trial'} where @param {number} asked */
-    async take(body, where, asked) {
-        const read = await this.read(body);
+    /** @param {any} body @param {'result'|'trial'} where @param {number} asked @param {any} [tried] the case sent along */
+    async take(body, where, asked, tried) {
+        const read = { ...await this.read(body), asked: tried };
         if (asked !== this.asked) return;
         batch(() => {
             this[where].value = read;

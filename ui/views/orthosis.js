@@ -10,6 +10,7 @@ import { deviceReason, DEVICE_KEYS, changeReason } from '../lib/reasons.js';
 import { Progress } from '../parts/progress.js';
 import { DeviceView } from '../parts/device_scene.js';
 import { Figure, NotYet } from '../parts/figure.js';
+import { Against } from '../parts/against.js';
 import { Order } from '../parts/order.js';
 import { TradeOff } from '../parts/trade_off.js';
 import { useMesh } from '../parts/use_mesh.js';
@@ -55,11 +56,14 @@ function OneOrthosis({ side, record }) {
     const [cut, setCut] = useState(/** @type {number|null} */ (null));
     const [painted, setPainted] = useState(/** @type {import('../lib/press.js').MapKey|''} */ (''));
     const before = useRef(/** @type {{now: any, was: any}} */ ({ now: null, was: null }));
-    useEffect(() => {
-        if (saved && saved !== before.current.now) before.current = { now: saved, was: before.current.now };
+    const name = `${side}_orthosis.mesh`;
+    useEffect(() => { // a result with the same device is no newer design
+        const { now, was } = before.current;
+        if (saved?.files[name]) before.current = { now: saved, was: now?.files[name] === saved.files[name] ? was : now };
     }, [saved]);
-    const device = useMesh(shown, `${side}_orthosis.mesh`);
-    const ghost = useMesh(computation.trial.value ? saved : before.current.was, `${side}_orthosis.mesh`);
+    const device = useMesh(shown, name);
+    const earlier = computation.trial.value ? saved : before.current.was;
+    const ghost = useMesh(earlier, name);
     const foot = useMesh(saved, `${side}_foot.mesh`);
     const map = usePressMap(painted ? shown : null, side);
     const range = painted && map ? rangeOf(map[painted]) : null;
@@ -92,6 +96,7 @@ function OneOrthosis({ side, record }) {
                                 setCut(Number(e.currentTarget.value) >= Math.round(length) ? null : Number(e.currentTarget.value))} />
                     </label>
                 </div>
+                ${showGhost && html`<${Against} side=${side} shown=${shown} earlier=${earlier} record=${record} />`}
                 ${built
                     && html`<div class="figures">
                         ${DEVICE_KEYS.filter((key) => built[key] !== undefined).slice(0, 6)
