@@ -56,17 +56,20 @@ static void add_base(base *of, hw_vec3 *bottom)
     lay_base(of, lowest, 0.0, bottom);
 }
 
-// A block stands on all of its middle; its sides slope from there to the feathered rim.
+// A block stands on all of its middle; its sides slope from there to the feathered rim. Nothing of it
+// is lower, not even the wall of a cup that was turned.
 static void add_block(const shape_plan *of, base *under, hw_vec3 *bottom)
 {
+    double lowest = 1.0;
     *under = (base){0};
     for (int i = 0; i < GRID_U; i++)
         for (int j = 0; j < GRID_V; j++) {
             int k = grid_index(i, j);
             double wall = smooth_step((sole_angle(&of->chart->axis, of->places[k]) - 0.45) / 0.6);
             under->share[k] = (1.0 - wall) * smooth_step(from_edge(of->places, i, j) / 0.016);
+            lowest = fmin(lowest, bottom[k].z);
         }
-    add_base(under, bottom);
+    lay_base(under, lowest, 0.0, bottom);
 }
 
 // How far a place is from the middle of the heel's base; the base takes all of the wall up to `touching`.
@@ -120,7 +123,13 @@ static void add_heel_base(const shape_plan *of, base *under, hw_vec3 *bottom)
         0.20 + 0.5 * (order->heel_raise_m + fabs(under->across) * plan.width) / plan.length;
     for (int k = 0; k < GRID_U * GRID_V; k++)
         under->share[k] = 1.0 - smooth_step((from_heel(&plan, bottom[k]) - touching) / rim);
-    lay_base(under, lowest_over(under, &plan, bottom), order->heel_raise_m, bottom);
+    double along = under->along;
+    // A block is flat already: under a slope it would be touched first at the base's front end, and the
+    // heel stand higher by that. Towards there the wedge only grows thinner.
+    if (hw_shell_row_of(order->material)->is_block) under->along = 0.0;
+    double lowest = lowest_over(under, &plan, bottom);
+    under->along = along;
+    lay_base(under, lowest, order->heel_raise_m, bottom);
 }
 
 // Along the distal edge, from 4 to 24 mm behind it.

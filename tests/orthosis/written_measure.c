@@ -15,6 +15,7 @@ typedef struct measuring {
     written narrow; // the same without expansions
     written level;  // without what moves heel and arch: fill, skive, built-in rearfoot post
     written flat;   // without a built-in forefoot post
+    written low;    // of a block: without its raise
     double x, y;    // the heel's middle
     double reach;   // heel back to first head along
     double ball_x, ball_y, ball; // middle between the heads, and their breadth
@@ -75,7 +76,8 @@ static hw_status make_others(measuring *of)
     static const hw_order_term wider[] = {HW_TERM_HEEL_EXPANSION, HW_TERM_BORDER_EXPANSION};
     static const hw_order_term moved[] = {HW_TERM_ARCH_FILL, HW_TERM_SKIVE};
     static const hw_order_term rear[] = {HW_TERM_REARFOOT_POST}, fore[] = {HW_TERM_FOREFOOT_POST};
-    hw_orthosis_order bare = *of->order, narrow = bare, level = bare, flat = bare;
+    static const hw_order_term raise[] = {HW_TERM_HEEL_RAISE};
+    hw_orthosis_order bare = *of->order, narrow = bare, level = bare, flat = bare, low = bare;
     bare.met_pad = HW_MET_NONE;
     if (take_away(&bare, laid, sizeof laid / sizeof *laid)) HW_TRY(file_of(of, &bare, &of->bare));
     of->wide = *of->file;
@@ -90,6 +92,8 @@ static hw_status make_others(measuring *of)
         !(of->order->skive_depth_m > 0.0) && !has_built_in_heel(of->order) && !reads(of, moved, 1);
     if (is_moved && !is_default) HW_TRY(file_of(of, &level, &of->level));
     if (flat.forefoot_intrinsic && take_away(&flat, fore, 1)) HW_TRY(file_of(of, &flat, &of->flat));
+    if (hw_shell_row_of(low.material)->is_block && take_away(&low, raise, 1))
+        HW_TRY(file_of(of, &low, &of->low));
     return HW_OK;
 }
 
@@ -166,6 +170,11 @@ static void measure_base(measuring *of)
     if (!hw_shell_row_of(order->material)->is_block && !is_hollow)
         compare(of, "thickness and raise", least, order->shell_thickness_m + order->heel_raise_m,
                 0.0001);
+    if (of->low.list) {
+        double lower = written_height(&of->low, of->x, of->y, false) - middle;
+        compare(of, "raise of a block", lower / sqrt(1.0 + along * along + slope * slope),
+                order->heel_raise_m, 0.0001);
+    }
 }
 
 // Thickness along the outward normal in front of the heel, where no base, pad or hollow is.
