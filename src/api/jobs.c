@@ -26,7 +26,7 @@ static hw_status read_parts(api_call *call, int *parts)
     if (!list || parts_of(list, parts)) return HW_OK;
     return hw_fail(call->job, HW_BAD_INPUT,
                    "'parts' may hold foot, load, causes, orthosis, press, search-left, "
-                   "search-right, mill and plan");
+                   "search-right, mill, plan, left-alone and right-alone");
 }
 
 // A saved version, or a case the page sends along: a slider being moved.
@@ -127,6 +127,9 @@ hw_status answer_compute(api_call *call)
     hw_store_order order = {.kind = WORK_COMPUTE, .who = call->session.user.id};
     HW_TRY(read_parts(call, &parts));
     HW_TRY(read_visit(call, &row, &tree, &is_trial));
+    if (!is_trial && parts & (HW_APP_LEFT_ALONE | HW_APP_RIGHT_ALONE))
+        return hw_fail(call->job, HW_BAD_INPUT,
+                       "one foot alone is no result of a visit: send the case along");
     HW_TRY(api_case_of(call, row.head.person, tree, &cases[0], &files));
     HW_ALLOC(call->job, call->into, visit, 1);
     // Faults are told now, not by a job that fails later.

@@ -45,6 +45,8 @@ int work_part(const char *word)
                  {"search-left", HW_APP_ORTHOSIS | HW_APP_SEARCH_LEFT},
                  {"search-right", HW_APP_ORTHOSIS | HW_APP_SEARCH_RIGHT},
                  {"mill", HW_APP_ORTHOSIS | HW_APP_MILL},
+                 {"left-alone", HW_APP_LEFT_ALONE},
+                 {"right-alone", HW_APP_RIGHT_ALONE},
                  {"plan", HW_APP_PLAN}};
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         if (strcmp(parts[i].word, word) == 0) return parts[i].part;
@@ -203,6 +205,8 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     if (paper && hw_text_same(paper->text, "letter")) report.paper = HW_PAPER_LETTER;
     if (version) report.revision = (int)version->number;
     if (previous) HW_TRY(lay_on_previous(mine, previous, &source, into, &report));
+    if ((int)parts->number & (HW_APP_LEFT_ALONE | HW_APP_RIGHT_ALONE))
+        return hw_app_sketch_files(job, &report, into, files);
     hw_file_set milled = {0};
     if ((int)parts->number & HW_APP_MILL) HW_TRY(mill_devices(mine, &report, into, &milled));
     say(mine, 0.8, "writing the files");

@@ -29,7 +29,9 @@ enum {
     HW_APP_SEARCH_LEFT = 32, // a better device for this foot: with the orthosis; long
     HW_APP_SEARCH_RIGHT = 64,
     HW_APP_ALL = 15,
-    HW_APP_MILL = 128, // milling programs: see hw_app_mill
+    HW_APP_MILL = 128,       // milling programs: see hw_app_mill
+    HW_APP_LEFT_ALONE = 256, // while a slider moves: nothing of the other foot, no fit map
+    HW_APP_RIGHT_ALONE = 512,
 };
 
 /// Where the files that a case names come from: a folder, a store.
@@ -176,6 +178,10 @@ HW_MUST_USE hw_status hw_app_search(hw_job *job, const hw_visit *visit, const hw
 /// plan.ics of a released plan, visit.json. What is not released says so in its name and inside.
 HW_MUST_USE hw_status hw_app_visit_files(hw_job *job, const hw_report *report, hw_arena *into,
                                          hw_file_set *out);
+
+/// What the page shows while a slider moves: visit.json, press.json and the surfaces; no papers.
+HW_MUST_USE hw_status hw_app_sketch_files(hw_job *job, const hw_report *report, hw_arena *into,
+                                          hw_file_set *out);
 
 /// What the page shows: the files above, visit-bundle.json where `case_file` is given,
 /// walk.json, press.json, fit.json, load.pdf, and for each foot SIDE_foot.mesh and SIDE_orthosis.mesh:

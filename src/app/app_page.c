@@ -31,6 +31,20 @@ static hw_status add_meshes(hw_job *job, const hw_report_foot *of, hw_arena *int
     return HW_OK;
 }
 
+hw_status hw_app_sketch_files(hw_job *job, const hw_report *report, hw_arena *into,
+                              hw_file_set *out)
+{
+    hw_file_set files = {0};
+    hw_bytes visit = {0}, press = {0};
+    HW_TRY(hw_report_visit_json(job, report, into, &visit));
+    HW_TRY(hw_file_set_add(job, &files, "visit.json", visit));
+    HW_TRY(hw_report_press_json(job, report, into, &press));
+    HW_TRY(hw_file_set_add(job, &files, "press.json", press));
+    for (int i = 0; i < 2; i++) HW_TRY(add_meshes(job, &report->feet[i], into, &files));
+    *out = files;
+    return HW_OK;
+}
+
 hw_status hw_app_page_files(hw_job *job, const hw_report *report, hw_bytes case_file,
                             hw_arena *into, hw_file_set *out)
 {

@@ -377,11 +377,13 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
     static const hw_side sides[2] = {HW_SIDE_LEFT, HW_SIDE_RIGHT};
     hw_visit *visit = NULL;
     hw_report report = {0};
+    bool is_alone = parts & (HW_APP_LEFT_ALONE | HW_APP_RIGHT_ALONE);
     HW_ALLOC(job, into, visit, 1);
     HW_TRY(hw_visit_read(job, case_file, into, visit, faults));
     report.visit = visit;
     for (int i = 0; i < 2; i++) {
         hw_report_foot *foot = &report.feet[i];
+        if (parts & (i ? HW_APP_LEFT_ALONE : HW_APP_RIGHT_ALONE)) continue;
         foot->is_in_full = parts & HW_APP_PRESS;
         HW_TRY(add_foot(job, visit, sides[i], source, into, foot));
         if (!foot->is_given) continue;
@@ -389,7 +391,7 @@ hw_status hw_app_visit(hw_job *job, hw_bytes case_file, const hw_app_source *sou
             HW_TRY(add_own_walk(job, visit, sides[i], source, into, foot));
         if (parts & HW_APP_ORTHOSIS) {
             HW_TRY(add_orthosis(job, visit, sides[i], into, foot));
-            HW_TRY(add_fit(job, into, foot));
+            if (!is_alone) HW_TRY(add_fit(job, into, foot));
             HW_TRY(add_press(job, visit, into, foot));
             if (parts & (i ? HW_APP_SEARCH_RIGHT : HW_APP_SEARCH_LEFT))
                 HW_TRY(add_search(job, visit, into, foot));

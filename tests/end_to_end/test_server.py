@@ -625,7 +625,12 @@ def test_newer_trials_replace_older_and_jobs_can_be_stopped():
     job = clinician.good("POST", address, {"version": visit["version"]})["job"]
     clinician.good("POST", f"/api/jobs/{job}/cancel", {})
     assert clinician.wait(job)["state"] in ("cancelled", "done")
+    job = clinician.good("POST", address, {"version": visit["version"], "case": body,
+                                           "parts": ["orthosis", "left-alone"]})["job"]
+    files = clinician.wait(job)["result"]["files"]  # while a slider moves: this foot, no papers
+    assert sorted(files) == ["left_foot.mesh", "left_orthosis.mesh", "press.json", "visit.json"], files
     for bad in ({"version": 99}, {"version": 1, "parts": ["all"]}, {"version": 1, "parts": []},
+                {"version": visit["version"], "parts": ["orthosis", "left-alone"]},
                 {"version": 1, "case": 7}, {"version": 1.5}):
         status, reply = clinician.ask("POST", address, bad)
         assert status in (404, 422), (bad, status, reply)

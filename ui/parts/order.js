@@ -40,7 +40,7 @@ export function Order({ side, record, built }) {
         clearTimeout(timer.current);
         timer.current = globalThis.setTimeout(() => {
             const body = withValue(record.draft.peek(), path, { ...record.at(path), ...next });
-            computation.try(record.version.peek(), body, ['orthosis']);
+            computation.try(record.version.peek(), body, ['orthosis', `${side}-alone`]);
         }, 60);
     };
     const keep = (/** @type {string} */ key, /** @type {number} */ value) => {
