@@ -173,14 +173,14 @@ static hw_status mill_devices(labour *mine, hw_report *report, hw_arena *into, h
 
 // The devices on those of the earlier version that the page draws as a ghost.
 static hw_status lay_on_previous(labour *mine, const hw_json *previous, const hw_app_source *source,
-                                 hw_arena *into, hw_report *report)
+                                 int parts, hw_arena *into, hw_report *report)
 {
     hw_bytes case_file = {0};
     hw_json_out json = hw_json_begin(into);
     hw_json_tree(&json, NULL, previous);
     HW_TRY(hw_json_end(mine->job, &json, &case_file));
     say(mine, 0.5, "shaping the earlier design");
-    return hw_app_lay_on_visit(mine->job, case_file, source, into, report);
+    return hw_app_lay_on_visit(mine->job, case_file, source, parts, into, report);
 }
 
 // From the case of the job: the record may have changed since, its version is in the result.
@@ -204,7 +204,8 @@ static hw_status compute(labour *mine, hw_arena *into, hw_file_set *files)
     HW_TRY(hw_app_visit(job, case_file, &source, (int)parts->number, into, &report, &faults));
     if (paper && hw_text_same(paper->text, "letter")) report.paper = HW_PAPER_LETTER;
     if (version) report.revision = (int)version->number;
-    if (previous) HW_TRY(lay_on_previous(mine, previous, &source, into, &report));
+    if (previous)
+        HW_TRY(lay_on_previous(mine, previous, &source, (int)parts->number, into, &report));
     if ((int)parts->number & (HW_APP_LEFT_ALONE | HW_APP_RIGHT_ALONE))
         return hw_app_sketch_files(job, &report, into, files);
     hw_file_set milled = {0};

@@ -270,8 +270,10 @@ HW_MUST_USE hw_status hw_app_lay_on_previous(hw_job *job, const char *path, hw_a
                                              hw_report *report, hw_faults *faults);
 
 /// The same on the devices of an earlier case that is at hand as bytes, its scans read from `source`.
+///
+///   parts  those of `report`: HW_APP_LEFT_ALONE and HW_APP_RIGHT_ALONE hold here too
 HW_MUST_USE hw_status hw_app_lay_on_visit(hw_job *job, hw_bytes case_file,
-                                          const hw_app_source *source, hw_arena *into,
+                                          const hw_app_source *source, int parts, hw_arena *into,
                                           hw_report *report);
 
 /// Only the files that make a device, with fit.pdf and orthosis.json.

@@ -45,12 +45,13 @@ static hw_status lay_on_case(hw_job *job, const char *path, hw_arena *into, hw_r
 }
 
 hw_status hw_app_lay_on_visit(hw_job *job, hw_bytes case_file, const hw_app_source *source,
-                              hw_arena *into, hw_report *report)
+                              int parts, hw_arena *into, hw_report *report)
 {
     hw_report *earlier = NULL;
     hw_faults faults = {.into = into};
     HW_ALLOC(job, into, earlier, 1);
-    HW_TRY(hw_app_visit(job, case_file, source, HW_APP_ORTHOSIS, into, earlier, &faults));
+    parts = HW_APP_ORTHOSIS | (parts & (HW_APP_LEFT_ALONE | HW_APP_RIGHT_ALONE));
+    HW_TRY(hw_app_visit(job, case_file, source, parts, into, earlier, &faults));
     return lay_on_report(job, earlier, into, report);
 }
 

@@ -23,7 +23,7 @@ export function Against({ side, shown, earlier, record }) {
         setFound(null);
         if (!now || !was || now === was) return undefined;
         const timer = setTimeout(() => {
-            computation.ask(shown.version, shown.asked ?? record.draft.peek(), ['orthosis'], earlier.version).then(
+            computation.ask(shown.version, shown.asked ?? record.draft.peek(), ['orthosis', `${side}-alone`], earlier.version).then(
                 (/** @type {any} */ result) => !isOld && setFound(result?.visit?.feet?.[side]?.orthosis?.against_previous ?? null),
                 (/** @type {any} */ fault) => !isOld && setFound({ why: fault.message }));
         }, REST_MS);

@@ -49,7 +49,8 @@ function Pair() {
 /** @param {{side: Side, record: import('../lib/record.js').EditedRecord}} props */
 function OneOrthosis({ side, record }) {
     const saved = computation.result.value;
-    const shown = computation.trial.value ?? saved;
+    const trial = computation.trial.value; // of one foot alone
+    const shown = trial?.visit?.feet?.[side]?.orthosis ? trial : saved;
     const built = shown?.visit?.feet?.[side]?.orthosis;
     const [showFoot, setShowFoot] = useState(true);
     const [showGhost, setShowGhost] = useState(true);
@@ -62,7 +63,7 @@ function OneOrthosis({ side, record }) {
         if (saved?.files[name]) before.current = { now: saved, was: now?.files[name] === saved.files[name] ? was : now };
     }, [saved]);
     const device = useMesh(shown, name);
-    const earlier = computation.trial.value ? saved : before.current.was;
+    const earlier = shown === trial ? saved : before.current.was;
     const ghost = useMesh(earlier, name);
     const foot = useMesh(saved, `${side}_foot.mesh`);
     const map = usePressMap(painted ? shown : null, side);
