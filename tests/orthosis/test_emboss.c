@@ -54,7 +54,7 @@ enum { ALPHABET = sizeof alphabet / sizeof *alphabet, LONGEST = 40 };
 
 // The letters as one sees them who looks straight at them: right is towards the toes, up is up for a reader
 // from below.
-enum { WIDE = 480, HIGH = 100 };
+enum { WIDE = 480, HIGH = 72 };
 static const double dot = 0.00015; // m
 typedef struct picture {
     bool ink[HIGH][WIDE];
@@ -65,7 +65,7 @@ typedef struct picture {
 // straight down.
 static hw_pose facing(const written *marked, const written *plain)
 {
-    const double step = 0.0006, reach = 0.008; // m
+    const double step = 0.0012, reach = 0.008; // m
     double count = 0.0, x = 0.0, y = 0.0;
     for (double at = 0.04; at < 0.20; at += step)
         for (double across = -0.05; across < 0.05; across += step) {
